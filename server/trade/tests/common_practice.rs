@@ -1,5 +1,10 @@
 //! Values of common practice, without a source: the general model must come near them by itself.
 
+#![expect(
+    clippy::unwrap_used,
+    reason = "a test whose setting cannot be made must fail"
+)]
+
 use forenoon_trade::compose::{Finish, Visit, compose};
 use forenoon_trade::equipment::Equipment;
 use forenoon_trade::estimate::{

@@ -1,5 +1,10 @@
 //! Which tasks a described site calls for, and in which order.
 
+#![expect(
+    clippy::unwrap_used,
+    reason = "a test whose setting cannot be made must fail"
+)]
+
 use forenoon_trade::compose::{
     Breach, Composition, Debris, Finish, Notice, Rule, Step, Visit, breaches, compose,
 };
