@@ -17,6 +17,7 @@
 //! The library plans and informs. It certifies nothing: manuals, local codes and licensed practice
 //! decide.
 
+pub mod compose;
 pub mod equipment;
 pub mod estimate;
 pub mod fault;

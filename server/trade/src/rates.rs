@@ -97,7 +97,7 @@ rates! {
     /// The most that height alone slows a mower.
     mow_height_most: 2.5, 1.0, 10.0, PRACTICE;
     /// Time factor of turf that has been knocked down and lies.
-    mow_laid: 1.35, 1.0, 5.0, PRACTICE;
+    mow_laid: 1.25, 1.0, 5.0, PRACTICE;
     /// Time factor on wet turf.
     wet: 1.25, 1.0, 5.0, PRACTICE;
     /// Time factor in a thin stand.
@@ -114,7 +114,7 @@ rates! {
     /// Metres of kept hard edge cut per second with an edger.
     edge_metres_per_second: 0.40, 0.001, 5.0, PRACTICE;
     /// Time factor of the first edging of a hard edge.
-    edge_first: 1.8, 1.0, 10.0, PRACTICE;
+    edge_first: 1.5, 1.0, 10.0, PRACTICE;
     /// Extra time per metre of growth over the edge.
     edge_per_metre_over: 8.0, 0.0, 100.0, PRACTICE;
     /// Square metres of matted growth lifted off a hard edge per second with a flat shovel.
@@ -124,10 +124,17 @@ rates! {
 
     /// Metres trimmed per second with a line head: 1000 ft in an hour.
     trim_metres_per_second: 1000.0 * 0.3048 / 3600.0, 0.001, 5.0, LABOUR_TABLE;
+    /// Metres to trim in 100 square metres of turf with a few obstacles.
+    trim_few_metres: 3.0, 0.0, 500.0, PRACTICE;
+    /// Metres to trim in 100 square metres of turf with some obstacles.
+    trim_some_metres: 8.0, 0.0, 500.0, PRACTICE;
+    /// Metres to trim in 100 square metres of turf with many obstacles.
+    trim_many_metres: 18.0, 0.0, 500.0, PRACTICE;
     /// Extra time for trimming or knocking down, per metre of height beyond half a metre.
     tall_per_metre: 1.0, 0.0, 20.0, PRACTICE;
-    /// Square metres of knee-high growth knocked down per second.
-    knock_down_square_metres_per_second: 0.26, 0.001, 5.0, PRACTICE;
+    /// Square metres of knee-high growth knocked down per second. Set so that the whole model meets
+    /// the common-practice time of a small first cut; it has no source of its own.
+    knock_down_square_metres_per_second: 0.32, 0.001, 5.0, PRACTICE;
     /// Square metres of brush cut per second, one pass.
     brush_square_metres_per_second: 0.06, 0.0001, 5.0, PRACTICE;
     /// Stem thickness that one pass of a line head still cuts, in metres.
@@ -137,6 +144,8 @@ rates! {
     rake_square_metres_per_second: 92.903_04 / (0.42 * 3600.0), 0.001, 5.0, LABOUR_TABLE;
     /// Square metres of paving blown clean per second.
     blow_square_metres_per_second: 1.2, 0.01, 20.0, PRACTICE;
+    /// Breadth of paving to clean beside a hard edge when the paving itself is not described.
+    paving_breadth_metres: 1.5, 0.0, 50.0, PRACTICE;
     /// Time factor of clearing after overgrown work.
     heavy_debris: 2.0, 1.0, 10.0, PRACTICE;
 
@@ -145,7 +154,7 @@ rates! {
     /// Square metres looked over per second on open ground.
     walk_square_metres_per_second: 4.0, 0.01, 50.0, PRACTICE;
     /// Square metres searched for hidden things per second in tall growth.
-    search_square_metres_per_second: 1.0, 0.01, 50.0, PRACTICE;
+    search_square_metres_per_second: 1.2, 0.01, 50.0, PRACTICE;
 
     /// Minutes to fetch, start and put back a hand-held powered tool.
     setup_hand_minutes: 0.5, 0.0, 60.0, PRACTICE;

@@ -196,9 +196,12 @@ fn work_out<L: Ledger>(
     account.plus(fixed.what, fixed.setup.value, fixed.setup.source);
     account.plus(fixed.extra_what, fixed.extra, fixed.extra_source);
     account.plus("meeting", work.meeting.value(), Source::Given);
+    for part in learned.parts() {
+        account.times(part.level.words(), part.factor, Source::Learned);
+    }
     account.times(
-        "learned from recorded work",
-        learned.factor(),
+        "learned factor held within bounds",
+        learned.held_back(),
         Source::Learned,
     );
     let median = account.minutes();
@@ -221,7 +224,7 @@ fn work_out<L: Ledger>(
     Ok(Estimate {
         median: Minutes::new(median),
         spread: Spread::new(sigma),
-        fixed: Minutes::new(median - shared * learned.factor()),
+        fixed: Minutes::new((median - shared * learned.factor()).max(0.0)),
         alone: if on_foot {
             Minutes::ZERO
         } else {
