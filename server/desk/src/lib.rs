@@ -5,10 +5,13 @@
 //! from), [`problem`] (the planner's view of it), [`outcome`] (the plan as rows), [`changes`] (what differs between two
 //! plans, in words).
 
+pub mod changes;
 pub mod clock;
+pub mod compose;
 pub mod inputs;
 pub mod outcome;
 pub mod problem;
+pub mod sheets;
 pub mod stored_plan;
 pub mod trade_map;
 

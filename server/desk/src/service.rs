@@ -19,7 +19,7 @@ use crate::trade_map::{equipment, method, task_kind, work};
 /// A crew as most are, where none is chosen yet.
 const USUAL_CREW: Crew = Crew { size: 2 };
 /// A meeting that was promised takes so long. Common practice, no source.
-const MEETING: Minutes = Minutes::new(8.0);
+pub(crate) const MEETING: Minutes = Minutes::new(8.0);
 /// Minutes agreed by people spread so much: nobody agrees to the minute.
 const AGREED_LOG_DEVIATION_PERMILLE: u16 = 150;
 
