@@ -10,5 +10,6 @@
 
 pub mod connect;
 pub mod failure;
+pub mod import;
 pub mod names;
 pub mod parse;
