@@ -6,6 +6,7 @@
 
 mod branch;
 mod caller;
+mod capability;
 #[allow(
     dead_code,
     reason = "parts of it wait for the services of sites, crews, units and jobs"
@@ -16,7 +17,10 @@ mod checks;
     reason = "parts of it wait for the services of sites, crews, units and jobs"
 )]
 mod contact;
+pub(crate) mod crew;
 mod etag;
+mod label;
+mod land;
 mod mask;
 #[allow(
     dead_code,
@@ -34,18 +38,21 @@ mod name;
     reason = "parts of it wait for the services of sites, crews, units and jobs"
 )]
 mod page;
+mod parent;
 #[allow(
     dead_code,
     reason = "parts of it wait for the services of sites, crews, units and jobs"
 )]
 mod place;
 mod services;
+pub(crate) mod site;
 mod status;
 #[allow(
     dead_code,
     reason = "parts of it wait for the services of sites, crews, units and jobs"
 )]
 mod time;
+pub(crate) mod unit;
 
 pub use services::{Services, State};
 pub use status::ERROR_DOMAIN;

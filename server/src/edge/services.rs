@@ -3,6 +3,9 @@
 use std::sync::Arc;
 
 use forenoon_proto::v1::branch_service_server::BranchServiceServer;
+use forenoon_proto::v1::crew_service_server::CrewServiceServer;
+use forenoon_proto::v1::site_service_server::SiteServiceServer;
+use forenoon_proto::v1::unit_service_server::UnitServiceServer;
 use forenoon_store::Database;
 use prost::Message;
 use tokio_util::sync::CancellationToken;
@@ -13,6 +16,9 @@ use crate::config::Limits;
 use crate::work::{Call, Clock, Command, Error, Outcome, run_command};
 
 use super::branch::BranchApi;
+use super::crew::CrewApi;
+use super::site::SiteApi;
+use super::unit::UnitApi;
 
 /// What every service shares.
 #[derive(Clone)]
@@ -53,12 +59,29 @@ pub struct Services;
 
 impl Services {
     /// Names of all services, for the health service.
-    pub const NAMES: [&str; 1] = ["forenoon.v1.BranchService"];
+    pub const NAMES: [&str; 4] = [
+        "forenoon.v1.BranchService",
+        "forenoon.v1.CrewService",
+        "forenoon.v1.SiteService",
+        "forenoon.v1.UnitService",
+    ];
 
     /// Adds all services to a server.
     pub fn add_to(routes: &mut RoutesBuilder, state: &State, limits: &Limits) {
         routes.add_service(
             BranchServiceServer::new(BranchApi(state.clone()))
+                .max_decoding_message_size(limits.message_bytes_max),
+        );
+        routes.add_service(
+            CrewServiceServer::new(CrewApi(state.clone()))
+                .max_decoding_message_size(limits.message_bytes_max),
+        );
+        routes.add_service(
+            SiteServiceServer::new(SiteApi(state.clone()))
+                .max_decoding_message_size(limits.message_bytes_max),
+        );
+        routes.add_service(
+            UnitServiceServer::new(UnitApi(state.clone()))
                 .max_decoding_message_size(limits.message_bytes_max),
         );
     }

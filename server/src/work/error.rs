@@ -156,6 +156,17 @@ impl Error {
     }
 }
 
+/// Refuses where anything is wrong.
+///
+/// # Errors
+/// [`Error::Invalid`] with all of it.
+pub fn refuse_violations(violations: Vec<Violation>) -> Result<(), Error> {
+    if violations.is_empty() {
+        return Ok(());
+    }
+    Err(Error::Invalid(violations))
+}
+
 impl Contended for Error {
     fn is_contention(&self) -> bool {
         match self {

@@ -6,10 +6,17 @@
 pub mod branch;
 mod clock;
 mod command;
+pub mod crew;
 mod error;
+mod put;
+mod referrers;
 mod seen;
+pub mod site;
+pub mod unit;
+pub mod worker;
 
 pub use clock::{Clock, SystemClock};
 pub use command::{Accepted, Call, Change, Command, Edit, Outcome, Retry, run_command};
-pub use error::{Error, Obstacle, Reason, Violation};
+pub use error::{Error, Obstacle, Reason, Violation, refuse_violations};
+pub use put::{Kinds, Put, put};
 pub use seen::{Seen, refuse_stale};
