@@ -7,9 +7,11 @@ pub mod branch;
 mod clock;
 mod command;
 mod error;
+mod local_time;
 mod seen;
 
 pub use clock::{Clock, SystemClock};
 pub use command::{Accepted, Call, Change, Command, Edit, Outcome, Retry, run_command};
 pub use error::{Error, Obstacle, Reason, Violation};
+pub use local_time::recurring;
 pub use seen::{Seen, refuse_stale};
