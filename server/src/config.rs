@@ -44,7 +44,7 @@ pub struct Given {
     /// A file to write the port to, once calls are answered.
     #[arg(long, env = "FORENOON_PORT_FILE", value_name = "FILE")]
     pub port_file: Option<PathBuf>,
-    /// Database: `sqlite://PATH`, or `postgres://USER@HOST/NAME`. [default: sqlite://data/forenoon.db]
+    /// Database: `sqlite://PATH`, or `postgres://USER@HOST/NAME`. [default: `sqlite://data/forenoon.db`]
     #[arg(
         long,
         env = "FORENOON_DATABASE",

@@ -17,7 +17,7 @@ mod checks;
     reason = "parts of it wait for the services of sites, crews, units and jobs"
 )]
 mod contact;
-pub(crate) mod crew;
+mod crew;
 mod etag;
 mod label;
 mod land;
@@ -45,14 +45,14 @@ mod parent;
 )]
 mod place;
 mod services;
-pub(crate) mod site;
+mod site;
 mod status;
 #[allow(
     dead_code,
     reason = "parts of it wait for the services of sites, crews, units and jobs"
 )]
 mod time;
-pub(crate) mod unit;
+mod unit;
 
 pub use services::{Services, State};
 pub use status::ERROR_DOMAIN;

@@ -15,12 +15,12 @@ use crate::house::{House, faults, on_both, reason};
 
 const REQUEST_ID: &str = "7f3c1f0e-52a4-4a53-9a5e-2f3b6f1f8c01";
 
-fn dollars(units: i64, cents: i32) -> Option<Money> {
-    Some(Money {
+fn dollars(units: i64, cents: i32) -> Money {
+    Money {
         currency_code: "USD".into(),
         units,
         nanos: cents * 10_000_000,
-    })
+    }
 }
 
 fn north() -> v1::Branch {
@@ -39,11 +39,11 @@ fn north() -> v1::Branch {
             seconds_per_stop: 120,
         }),
         price: Some(v1::PriceRule {
-            labour_per_hour: dollars(24, 50),
+            labour_per_hour: Some(dollars(24, 50)),
             overhead_basis_points: 2_500,
             margin_basis_points: 1_200,
-            minimum_charge: dollars(45, 0),
-            disposal_per_bag: dollars(3, 5),
+            minimum_charge: Some(dollars(45, 0)),
+            disposal_per_bag: Some(dollars(3, 5)),
         }),
         ..v1::Branch::default()
     }
@@ -133,7 +133,7 @@ async fn every_fault_is_told_at_once_and_nothing_is_written() {
                 }),
                 overhead_basis_points: -1,
                 margin_basis_points: 10_000,
-                minimum_charge: dollars(-1, 0),
+                minimum_charge: Some(dollars(-1, 0)),
                 disposal_per_bag: Some(Money {
                     currency_code: "USD".into(),
                     units: 0,
