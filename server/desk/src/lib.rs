@@ -14,6 +14,7 @@ pub mod problem;
 pub mod sheets;
 pub mod stored_plan;
 pub mod trade_map;
+pub mod warm;
 
 mod fleet;
 mod places;
