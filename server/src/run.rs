@@ -16,6 +16,8 @@ use crate::edge::State;
 use crate::serve::{ServeError, serve};
 use crate::telemetry;
 use crate::work::SystemClock;
+use crate::work::plan::Searches;
+use crate::work::plan::Searches;
 
 /// Why the program ended other than as asked.
 #[derive(Debug, thiserror::Error)]
@@ -111,6 +113,7 @@ async fn run_with(settings: Settings) -> Result<(), StartError> {
     let state = State {
         database: database.clone(),
         clock: Arc::new(SystemClock),
+        searches: Searches::new(settings.limits.search),
         going_down,
     };
     // Calls that come from here on wait in the listener's queue for a moment, and are answered.

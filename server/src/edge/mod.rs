@@ -39,13 +39,16 @@ mod page;
     reason = "parts of it wait for the services of sites, crews, units and jobs"
 )]
 mod place;
+mod plan;
 mod services;
 mod status;
+mod tag_out;
 #[allow(
     dead_code,
     reason = "parts of it wait for the services of sites, crews, units and jobs"
 )]
 mod time;
+mod visit;
 
 pub use services::{Services, State};
 pub use status::ERROR_DOMAIN;

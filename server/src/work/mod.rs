@@ -7,7 +7,10 @@ pub mod branch;
 mod clock;
 mod command;
 mod error;
+pub mod plan;
 mod seen;
+pub mod tag_out;
+pub mod visit;
 
 pub use clock::{Clock, SystemClock};
 pub use command::{Accepted, Call, Change, Command, Edit, Outcome, Retry, run_command};

@@ -15,7 +15,13 @@ use crate::work::{Accepted, Command, Error, Obstacle, Seen, refuse_stale};
 /// What has changed since is told up to so many things.
 const CHANGES_TOLD_MAX: u64 = 10;
 /// What happens to a day that a proposal must know of, as the events' kinds begin.
-const DAY_EVENTS: [&str; 5] = ["plan.published", "tag_out.", "visit.", "job.cancelled", "crew."];
+const DAY_EVENTS: [&str; 5] = [
+    "plan.published",
+    "tag_out.",
+    "visit.",
+    "job.cancelled",
+    "crew.",
+];
 
 /// Publishes a proposal.
 pub struct AcceptProposal {
@@ -71,7 +77,10 @@ async fn changed_since(
         .one(transaction)
         .await?;
     let Some(made) = made else {
-        return Err(Error::Internal(format!("plan {} without its event", draft.id)));
+        return Err(Error::Internal(format!(
+            "plan {} without its event",
+            draft.id
+        )));
     };
     let kinds = DAY_EVENTS
         .iter()
@@ -90,7 +99,10 @@ async fn changed_since(
         .into_iter()
         .map(|event| Obstacle {
             kind: "DAY_CHANGED",
-            description: format!("{} since the proposal was made; re-plan", event.kind.replace('.', " ")),
+            description: format!(
+                "{} since the proposal was made; re-plan",
+                event.kind.replace('.', " ")
+            ),
             subject: event.subject,
         })
         .collect())

@@ -72,7 +72,10 @@ pub(crate) async fn inputs(
             .order_by_asc(unit::Column::Id)
             .all(connection)
             .await?,
-        tags: tags.into_iter().map(|tag| (tag.unit_id.clone(), tag)).collect(),
+        tags: tags
+            .into_iter()
+            .map(|tag| (tag.unit_id.clone(), tag))
+            .collect(),
         sites: sites(connection, branch_id, site_ids).await?,
         visits: visits(connection, branch_id, &jobs).await?,
         jobs,
@@ -102,8 +105,11 @@ async fn jobs(
         .into_iter()
         .map(|job| (job.id.clone(), job))
         .collect();
-    let missing: Vec<String> =
-        wanted.iter().filter(|id| !jobs.contains_key(*id)).cloned().collect();
+    let missing: Vec<String> = wanted
+        .iter()
+        .filter(|id| !jobs.contains_key(*id))
+        .cloned()
+        .collect();
     let more = jobs_by_id(connection, branch, missing).await?;
     jobs.extend(
         more.into_iter()

@@ -32,10 +32,17 @@ impl Command for DiscardPlan {
         let name = name(&self.branch, &self.id);
         refuse_stale(self.seen, &draft, &name)?;
         if draft.state != PlanState::Draft {
-            return Err(Error::obstacle("NOT_A_DRAFT", name, "only a draft can be thrown away"));
+            return Err(Error::obstacle(
+                "NOT_A_DRAFT",
+                name,
+                "only a draft can be thrown away",
+            ));
         }
         let (_, change) = move_to(transaction, &draft, PlanState::Discarded, now).await?;
         let answer = load(transaction, &self.branch, &self.id).await?;
-        Ok(Accepted { answer, changes: vec![change] })
+        Ok(Accepted {
+            answer,
+            changes: vec![change],
+        })
     }
 }

@@ -44,7 +44,9 @@ pub async fn make(
     transaction.commit().await?;
     let problem = DayProblem::new(&inputs).map_err(|error| no_problem(&request.branch, error))?;
     let problem = Arc::new(problem);
-    let solved = searches.run(Arc::clone(&problem), request.settings, None).await?;
+    let solved = searches
+        .run(Arc::clone(&problem), request.settings, None)
+        .await?;
     verified(&problem, &solved.plan)?;
     let reasons = reasons(&inputs, &problem, &solved.plan);
     let label = Label {
@@ -117,7 +119,13 @@ impl Command for StorePlan {
         let revision = next_revision(transaction, &plan.branch_id, plan.day).await?;
         let answer = renumbered(self.stored.clone(), revision, now);
         let change = insert(transaction, &answer).await?;
-        debug_assert_eq!(change.subject, name(&answer.plan.branch_id, &answer.plan.id));
-        Ok(Accepted { answer, changes: vec![change] })
+        debug_assert_eq!(
+            change.subject,
+            name(&answer.plan.branch_id, &answer.plan.id)
+        );
+        Ok(Accepted {
+            answer,
+            changes: vec![change],
+        })
     }
 }

@@ -16,9 +16,9 @@ pub use discard::DiscardPlan;
 pub use make::{PlanRequest, StorePlan, make};
 pub use propose::{ReplanRequest, StoreProposals, propose};
 pub use publish::PublishPlan;
-pub use read::{PlanFilter, get, list, load, published};
+pub use read::{PlanFilter, get, list, load, published, published_with};
 pub use sheets::{CrewSheet, SheetStop, sheets};
-pub use solve::{SearchLimits, SearchSettings};
+pub use solve::{SearchLimits, SearchSettings, Searches};
 
 /// The resource name of a plan.
 pub fn name(branch: &str, id: &str) -> String {

@@ -13,11 +13,11 @@ use forenoon_store::Database;
 use forenoon_store::sea_orm::DatabaseTransaction;
 use forenoon_store::value::{PlanChanges, Words};
 
+use super::day;
 use super::make::{no_problem, verified};
 use super::read::published;
 use super::solve::{SearchSettings, Searches};
 use super::write::{insert, next_revision, renumbered};
-use super::day;
 use crate::work::{Accepted, Command, Error};
 
 /// What to re-plan.
@@ -54,7 +54,9 @@ pub async fn propose(
     let day = DayProblem::new(&inputs).map_err(|error| no_problem(&request.branch, error))?;
     let day = Arc::new(day);
     let warm = warm_start(&day, base);
-    let solved = searches.run(Arc::clone(&day), request.settings, Some(warm)).await?;
+    let solved = searches
+        .run(Arc::clone(&day), request.settings, Some(warm))
+        .await?;
     verified(&day, &solved.plan)?;
     let label = Label {
         day_revision: 0,
@@ -64,8 +66,13 @@ pub async fn propose(
         iterations: i64::try_from(solved.iterations).unwrap_or(i64::MAX),
         cause: request.cause.clone(),
     };
-    let mut stored =
-        rows(&inputs, &day, &solved.plan, reasons(&inputs, &day, &solved.plan), &label);
+    let mut stored = rows(
+        &inputs,
+        &day,
+        &solved.plan,
+        reasons(&inputs, &day, &solved.plan),
+        &label,
+    );
     let changes = changes(&inputs, base, &stored);
     stored.plan.changes = PlanChanges(changes.list);
     stored.plan.sites_to_phone = Words(changes.sites_to_phone);
@@ -78,16 +85,26 @@ async fn gather(
     request: &ReplanRequest,
 ) -> Result<DayInputs, Error> {
     let transaction = database.begin_read().await?;
-    let base = published(&transaction, &request.branch, request.day).await?.ok_or_else(|| {
-        Error::obstacle(
-            "NO_PUBLISHED_PLAN",
-            format!("branches/{}", request.branch),
-            format!("nothing is published for {}; plan the day and publish it", request.day),
-        )
-    })?;
+    let base = published(&transaction, &request.branch, request.day)
+        .await?
+        .ok_or_else(|| {
+            Error::obstacle(
+                "NO_PUBLISHED_PLAN",
+                format!("branches/{}", request.branch),
+                format!(
+                    "nothing is published for {}; plan the day and publish it",
+                    request.day
+                ),
+            )
+        })?;
     let from = request.from.unwrap_or(now);
-    let inputs =
-        day::inputs(&transaction, &request.branch, request.day, Some((base, from))).await?;
+    let inputs = day::inputs(
+        &transaction,
+        &request.branch,
+        request.day,
+        Some((base, from)),
+    )
+    .await?;
     transaction.commit().await?;
     Ok(inputs)
 }

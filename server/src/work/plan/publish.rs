@@ -55,9 +55,17 @@ pub(super) async fn publish(
     }
     let mut changes = Vec::new();
     if let Some(earlier) = published_row(transaction, draft).await? {
-        changes.push(move_to(transaction, &earlier, PlanState::Replaced, now).await?.1);
+        changes.push(
+            move_to(transaction, &earlier, PlanState::Replaced, now)
+                .await?
+                .1,
+        );
     }
-    changes.push(move_to(transaction, draft, PlanState::Published, now).await?.1);
+    changes.push(
+        move_to(transaction, draft, PlanState::Published, now)
+            .await?
+            .1,
+    );
     Ok(changes)
 }
 
@@ -145,7 +153,11 @@ async fn called_off(
     let jobs = day::jobs_by_id(
         transaction,
         &draft.branch_id,
-        stored.stops.iter().map(|stop| stop.job_id.clone()).collect(),
+        stored
+            .stops
+            .iter()
+            .map(|stop| stop.job_id.clone())
+            .collect(),
     )
     .await?;
     Ok(jobs

@@ -1,6 +1,7 @@
 //! Reads plans.
 
-use chrono::NaiveDate;
+use chrono::{DateTime, NaiveDate, Utc};
+use chrono_tz::Tz;
 use forenoon_desk::StoredPlan;
 use forenoon_store::entity::{
     plan, plan_crew_day, plan_load_out, plan_stop, plan_stop_unit, plan_unplanned,
@@ -11,7 +12,7 @@ use forenoon_store::sea_orm::{
 use forenoon_store::value::PlanState;
 
 use super::name;
-use crate::work::Error;
+use crate::work::{Error, branch as branches};
 
 /// The plan's own row.
 ///
@@ -60,6 +61,38 @@ pub async fn published(
         Some(plan) => with_rows(connection, plan).await.map(Some),
         None => Ok(None),
     }
+}
+
+/// The published plan in which the crew has the job at about that time: on the branch's day of `at`, or on the day
+/// before for work past midnight.
+///
+/// # Errors
+/// An obstacle where there is none.
+pub async fn published_with(
+    connection: &impl ConnectionTrait,
+    branch: &str,
+    job: &str,
+    crew: &str,
+    at: DateTime<Utc>,
+) -> Result<StoredPlan, Error> {
+    let stored = branches::get(connection, branch).await?;
+    let zone: Tz = stored
+        .time_zone
+        .parse()
+        .map_err(|error| Error::Internal(format!("stored time zone: {error}")))?;
+    let today = at.with_timezone(&zone).date_naive();
+    for day in [Some(today), today.pred_opt()].into_iter().flatten() {
+        let plan = published(connection, branch, day).await?;
+        let has_it = |plan: &StoredPlan| plan.stop_of(job).is_some_and(|stop| stop.crew_id == crew);
+        if let Some(plan) = plan.filter(has_it) {
+            return Ok(plan);
+        }
+    }
+    Err(Error::obstacle(
+        "NOT_PLANNED",
+        format!("branches/{branch}/jobs/{job}"),
+        format!("{crew} does not have it in the published plan of {today}"),
+    ))
 }
 
 async fn with_rows(

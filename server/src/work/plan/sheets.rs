@@ -52,8 +52,13 @@ pub async fn sheets(
     let stored = load(connection, branch, plan).await?;
     // Gathered as for a re-plan, so that jobs done or no longer open have their place on the sheet.
     let from = stored.plan.create_time;
-    let inputs =
-        day::inputs(connection, branch, stored.plan.day, Some((stored.clone(), from))).await?;
+    let inputs = day::inputs(
+        connection,
+        branch,
+        stored.plan.day,
+        Some((stored.clone(), from)),
+    )
+    .await?;
     let sheets = stored
         .crew_days
         .iter()
@@ -65,8 +70,11 @@ pub async fn sheets(
 }
 
 fn sheet(inputs: &DayInputs, stored: &StoredPlan, day: &plan_crew_day::Model) -> CrewSheet {
-    let known: BTreeMap<&str, &unit::Model> =
-        inputs.units.iter().map(|unit| (unit.id.as_str(), unit)).collect();
+    let known: BTreeMap<&str, &unit::Model> = inputs
+        .units
+        .iter()
+        .map(|unit| (unit.id.as_str(), unit))
+        .collect();
     let units: Vec<(unit::Model, String)> = stored
         .load_out_of(&day.crew_id)
         .filter_map(|id| known.get(id))

@@ -21,6 +21,16 @@ pub struct SearchLimits {
     pub searches_max: usize,
 }
 
+impl Default for SearchLimits {
+    fn default() -> Self {
+        Self {
+            iterations_default: 200_000,
+            time_default: Duration::from_secs(20),
+            searches_max: std::thread::available_parallelism().map_or(1, usize::from),
+        }
+    }
+}
+
 /// How one search is to run.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct SearchSettings {
@@ -49,7 +59,8 @@ struct Allowance {
 impl Budget for Allowance {
     fn spent(&self, iterations: u64) -> f64 {
         let by_count = iterations as f64 / self.iterations.max(1) as f64;
-        let by_time = self.began.elapsed().as_secs_f64() / self.time.as_secs_f64().max(f64::EPSILON);
+        let by_time =
+            self.began.elapsed().as_secs_f64() / self.time.as_secs_f64().max(f64::EPSILON);
         by_count.max(by_time)
     }
 }
@@ -86,7 +97,9 @@ impl Searches {
         let cancel = Arc::new(Cancel::new());
         let _stop = StopWhenDropped(Arc::clone(&cancel));
         let allowance = Allowance {
-            iterations: settings.iterations.unwrap_or(self.limits.iterations_default),
+            iterations: settings
+                .iterations
+                .unwrap_or(self.limits.iterations_default),
             began: Instant::now(),
             time: settings.time.unwrap_or(self.limits.time_default),
         };

@@ -36,16 +36,35 @@ pub(super) async fn next_revision(
 }
 
 /// Gives a plan made outside the transaction the revision it has in it.
-pub(super) fn renumbered(mut stored: StoredPlan, day_revision: i32, now: DateTime<Utc>) -> StoredPlan {
+pub(super) fn renumbered(
+    mut stored: StoredPlan,
+    day_revision: i32,
+    now: DateTime<Utc>,
+) -> StoredPlan {
     let id = format!("{}-{day_revision}", stored.plan.day.format("%Y-%m-%d"));
     stored.plan.day_revision = day_revision;
     stored.plan.stamp_created(now);
     stored.plan.id.clone_from(&id);
-    stored.crew_days.iter_mut().for_each(|row| row.plan_id.clone_from(&id));
-    stored.load_outs.iter_mut().for_each(|row| row.plan_id.clone_from(&id));
-    stored.stops.iter_mut().for_each(|row| row.plan_id.clone_from(&id));
-    stored.stop_units.iter_mut().for_each(|row| row.plan_id.clone_from(&id));
-    stored.unplanned.iter_mut().for_each(|row| row.plan_id.clone_from(&id));
+    stored
+        .crew_days
+        .iter_mut()
+        .for_each(|row| row.plan_id.clone_from(&id));
+    stored
+        .load_outs
+        .iter_mut()
+        .for_each(|row| row.plan_id.clone_from(&id));
+    stored
+        .stops
+        .iter_mut()
+        .for_each(|row| row.plan_id.clone_from(&id));
+    stored
+        .stop_units
+        .iter_mut()
+        .for_each(|row| row.plan_id.clone_from(&id));
+    stored
+        .unplanned
+        .iter_mut()
+        .for_each(|row| row.plan_id.clone_from(&id));
     stored
 }
 
@@ -94,13 +113,22 @@ pub(super) async fn move_to(
         after.publish_time = Some(now);
     }
     after.stamp_changed(before, now);
-    let after = after.into_active_model().reset_all().update(transaction).await?;
+    let after = after
+        .into_active_model()
+        .reset_all()
+        .update(transaction)
+        .await?;
     let kind = match state {
         PlanState::Draft => "plan.drafted",
         PlanState::Published => "plan.published",
         PlanState::Replaced => "plan.replaced",
         PlanState::Discarded => "plan.discarded",
     };
-    let change = Change::of(name(&after.branch_id, &after.id), kind, Some(before), Some(&after))?;
+    let change = Change::of(
+        name(&after.branch_id, &after.id),
+        kind,
+        Some(before),
+        Some(&after),
+    )?;
     Ok((after, change))
 }

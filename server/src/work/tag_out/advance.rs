@@ -69,11 +69,19 @@ impl Command for Advance {
             .one(transaction)
             .await?
             .ok_or_else(|| {
-                Error::violation("mechanic", Reason::UnknownReference, "names no worker of the branch")
+                Error::violation(
+                    "mechanic",
+                    Reason::UnknownReference,
+                    "names no worker of the branch",
+                )
             })?;
         let mut after = self.advanced(&before, &mechanic, now)?;
         after.stamp_changed(&before, now);
-        let after = after.into_active_model().reset_all().update(transaction).await?;
+        let after = after
+            .into_active_model()
+            .reset_all()
+            .update(transaction)
+            .await?;
         let kind = match self.step {
             Step::Diagnosis { .. } => "tag_out.diagnosed",
             Step::Repair { .. } => "tag_out.repaired",
@@ -85,7 +93,10 @@ impl Command for Advance {
             .one(transaction)
             .await?
             .map_or_else(|| after.unit_id.clone(), |unit| unit.display_name);
-        Ok(Accepted { answer: (after, unit), changes: vec![change] })
+        Ok(Accepted {
+            answer: (after, unit),
+            changes: vec![change],
+        })
     }
 }
 
@@ -107,19 +118,29 @@ impl Advance {
             mechanic: mechanic.roles.0.contains(&Role::Mechanic),
         };
         let event = match self.step {
-            Step::Diagnosis { waiting_for_parts, .. } => Event::Diagnose { waiting_for_parts },
+            Step::Diagnosis {
+                waiting_for_parts, ..
+            } => Event::Diagnose { waiting_for_parts },
             Step::Repair { .. } => Event::Repair,
             Step::Inspection { passed, .. } => Event::Inspect { passed },
             Step::Release => Event::Release,
         };
-        let rules = Rules { inspector_differs_from_repairer: false };
-        let next = tag.after(event, person, rules).map_err(|refusal| self.refused(&refusal))?;
+        let rules = Rules {
+            inspector_differs_from_repairer: false,
+        };
+        let next = tag
+            .after(event, person, rules)
+            .map_err(|refusal| self.refused(&refusal))?;
         let mut after = before.clone();
         after.state = stored_state(next.state);
         after.repaired_by_id = next.repaired_by.map(str::to_owned);
         after.inspected_by_id = next.inspected_by.map(str::to_owned);
         match &self.step {
-            Step::Diagnosis { text, expected_return_time, .. } => {
+            Step::Diagnosis {
+                text,
+                expected_return_time,
+                ..
+            } => {
                 after.diagnosis.clone_from(text);
                 after.expected_return_time = *expected_return_time;
             }

@@ -17,7 +17,7 @@ pub fn name(branch: &str, id: &str) -> String {
 }
 
 /// The state in the trade's words.
-pub(super) const fn state(stored: TagOutState) -> State {
+const fn state(stored: TagOutState) -> State {
     match stored {
         TagOutState::Tagged => State::Tagged,
         TagOutState::Diagnosed => State::Diagnosed,
@@ -29,7 +29,7 @@ pub(super) const fn state(stored: TagOutState) -> State {
 }
 
 /// The state as it is stored.
-pub(super) const fn stored_state(state: State) -> TagOutState {
+const fn stored_state(state: State) -> TagOutState {
     match state {
         State::Tagged => TagOutState::Tagged,
         State::Diagnosed => TagOutState::Diagnosed,
@@ -41,7 +41,7 @@ pub(super) const fn stored_state(state: State) -> TagOutState {
 }
 
 /// Whether a unit with a tag of this state and severity may go out.
-pub(super) const fn may_go_out(stored: TagOutState, severity: Severity) -> bool {
+pub(crate) const fn may_go_out(stored: TagOutState, severity: Severity) -> bool {
     let severity = match severity {
         Severity::Unsafe => tagout::Severity::Unsafe,
         Severity::Reduced => tagout::Severity::Reduced,

@@ -45,7 +45,10 @@ impl Command for TagOut {
             return Err(Error::obstacle(
                 "ALREADY_TAGGED_OUT",
                 name(&row.branch_id, &open.id),
-                format!("{} has this open tag already; add to it, or release it first", unit.display_name),
+                format!(
+                    "{} has this open tag already; add to it, or release it first",
+                    unit.display_name
+                ),
             ));
         }
         if row.contact.is_none() {
@@ -70,9 +73,18 @@ impl Command for TagOut {
         } else {
             affected(transaction, &row, today).await?
         };
-        let change = Change::of(name(&row.branch_id, &row.id), "tag_out.tagged", None, Some(&row))?;
+        let change = Change::of(
+            name(&row.branch_id, &row.id),
+            "tag_out.tagged",
+            None,
+            Some(&row),
+        )?;
         Ok(Accepted {
-            answer: Tagged { tag: row, unit_display_name: unit.display_name, affected_plans },
+            answer: Tagged {
+                tag: row,
+                unit_display_name: unit.display_name,
+                affected_plans,
+            },
             changes: vec![change],
         })
     }
@@ -92,7 +104,9 @@ async fn references(
         });
     };
     let key = |id: &str| (row.branch_id.clone(), id.to_owned());
-    let unit = unit::Entity::find_by_id(key(&row.unit_id)).one(transaction).await?;
+    let unit = unit::Entity::find_by_id(key(&row.unit_id))
+        .one(transaction)
+        .await?;
     if unit.as_ref().is_none_or(|unit| unit.retired) {
         missing("unit", "unit in the fleet");
     }
@@ -104,7 +118,10 @@ async fn references(
         }
     }
     if let Some(id) = &row.job_id
-        && job::Entity::find_by_id(key(id)).one(transaction).await?.is_none()
+        && job::Entity::find_by_id(key(id))
+            .one(transaction)
+            .await?
+            .is_none()
     {
         missing("job", "job");
     }
