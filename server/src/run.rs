@@ -17,7 +17,6 @@ use crate::serve::{ServeError, serve};
 use crate::telemetry;
 use crate::work::SystemClock;
 use crate::work::plan::Searches;
-use crate::work::plan::Searches;
 
 /// Why the program ended other than as asked.
 #[derive(Debug, thiserror::Error)]
