@@ -1,7 +1,7 @@
 //! Branches: a yard with its clock, currency and units. Everything else belongs to one.
 
 use sea_orm_migration::prelude::*;
-use sea_orm_migration::schema::{double_null, json_binary, text};
+use sea_orm_migration::schema::{double, json_binary, text};
 
 use crate::columns::{one_of, with_revision};
 
@@ -18,10 +18,12 @@ impl MigrationTrait for Migration {
             .col(text("time_zone"))
             .col(text("currency_code"))
             .col(text("unit_system"))
-            .col(double_null("yard_latitude"))
-            .col(double_null("yard_longitude"))
+            .col(double("yard_latitude"))
+            .col(double("yard_longitude"))
             .col(json_binary("travel"))
             .col(json_binary("price"))
+            .check(Expr::cust("yard_latitude BETWEEN -90 AND 90"))
+            .check(Expr::cust("yard_longitude BETWEEN -180 AND 180"))
             .check(one_of("unit_system", &["si", "us_customary"]))
             .take();
         manager

@@ -11,9 +11,11 @@ pub mod compose;
 pub mod inputs;
 pub mod outcome;
 pub mod problem;
+pub mod reasons;
 pub mod sheets;
 pub mod stored_plan;
 pub mod trade_map;
+pub mod warm;
 
 mod fleet;
 mod places;

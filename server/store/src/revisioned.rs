@@ -8,8 +8,12 @@ use crate::entity::{branch, crew, job, plan, site, tag_out, unit, worker};
 pub trait Revisioned {
     /// Counts changes, from 1.
     fn revision(&self) -> i64;
+    /// When it was created.
+    fn create_time(&self) -> DateTime<Utc>;
     /// Marks the row as new at `now`.
     fn stamp_created(&mut self, now: DateTime<Utc>);
+    /// Takes over the revision and times of `before`, so that rows differ by what they say alone.
+    fn carry_stamp(&mut self, before: &Self);
     /// Marks the row as `before`'s next revision, changed at `now`.
     fn stamp_changed(&mut self, before: &Self, now: DateTime<Utc>);
 }
@@ -21,10 +25,20 @@ macro_rules! revisioned {
                 self.revision
             }
 
+            fn create_time(&self) -> DateTime<Utc> {
+                self.create_time
+            }
+
             fn stamp_created(&mut self, now: DateTime<Utc>) {
                 self.revision = 1;
                 self.create_time = now;
                 self.update_time = now;
+            }
+
+            fn carry_stamp(&mut self, before: &Self) {
+                self.revision = before.revision;
+                self.create_time = before.create_time;
+                self.update_time = before.update_time;
             }
 
             fn stamp_changed(&mut self, before: &Self, now: DateTime<Utc>) {

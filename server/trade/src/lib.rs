@@ -12,7 +12,7 @@
 //! | [`estimate`] | minutes and spread, with the working |
 //! | [`compose`] | the tasks of a job and their order, by named rules |
 //! | [`learn`] | factors from recorded work |
-//! | [`price`] | what it costs, in money, machines and people |
+//! | [`price`], [`wear`], [`exposure`] | what it costs, in money, machines and people |
 //!
 //! The library plans and informs. It certifies nothing: manuals, local codes and licensed practice
 //! decide.
@@ -20,6 +20,7 @@
 pub mod compose;
 pub mod equipment;
 pub mod estimate;
+pub mod exposure;
 pub mod fault;
 pub mod learn;
 pub mod price;
@@ -30,3 +31,4 @@ pub mod spread;
 pub mod tagout;
 pub mod task;
 pub mod units;
+pub mod wear;

@@ -279,7 +279,7 @@ struct Fitted {
 }
 
 #[derive(Deserialize)]
-struct Predicted {
+struct Forecast {
     site: u128,
     crew: u128,
     predicted: f64,
@@ -363,7 +363,7 @@ fn with_a_mixed_models_variances_our_effects_are_its_predictions() {
 fn on_a_spoilt_history_ours_come_nearer_the_truth_than_a_mixed_model() {
     let factors = Factors::fit(&history("spoilt.csv"), &Prior::default()).unwrap();
     let (mut ours, mut theirs) = (0.0, 0.0);
-    let rows: Vec<Predicted> = read("spoilt_fit.csv");
+    let rows: Vec<Forecast> = read("spoilt_fit.csv");
     assert_eq!(rows.len(), 180);
     for row in rows {
         ours += (learned(&factors, row.site, row.crew).factor().ln() - row.truth).powi(2);

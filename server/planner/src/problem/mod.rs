@@ -13,7 +13,7 @@ mod validate;
 mod weights;
 mod window;
 
-pub use crew::{Break, Crew, FrozenStop, Progress, UnderWay};
+pub use crew::{Break, Crew, FrozenStop, Progress, UnderWay, YardCall};
 pub use fault::{Fault, Faults, Item};
 pub use job::{Bound, Due, Job, Method, Previous, Promise, ServiceQuery, ServiceTime, Task};
 pub use tools::ToolChoice;

@@ -21,9 +21,9 @@ pub struct Model {
     /// Units of measure in answers.
     pub unit_system: UnitSystem,
     /// Degrees north of the yard.
-    pub yard_latitude: Option<f64>,
+    pub yard_latitude: f64,
     /// Degrees east of the yard.
-    pub yard_longitude: Option<f64>,
+    pub yard_longitude: f64,
     /// How travel is reckoned.
     #[sea_orm(column_type = "JsonBinary")]
     pub travel: TravelRule,

@@ -218,8 +218,8 @@ pub(crate) fn branch_row() -> branch::Model {
         time_zone: "America/Chicago".into(),
         currency_code: "USD".into(),
         unit_system: UnitSystem::UsCustomary,
-        yard_latitude: Some(41.5),
-        yard_longitude: Some(-93.6),
+        yard_latitude: 41.5,
+        yard_longitude: -93.6,
         travel: TravelRule {
             road_factor: 1.3,
             kilometres_per_hour: 40.0,
