@@ -7,11 +7,13 @@ pub mod branch;
 mod clock;
 mod command;
 mod error;
+mod forget_answers;
 mod local_time;
 mod seen;
 
 pub use clock::{Clock, SystemClock};
 pub use command::{Accepted, Call, Change, Command, Edit, Outcome, Retry, run_command};
-pub use error::{Error, Obstacle, Reason, Violation};
+pub use error::{Error, Obstacle, ObstacleKind, Reason, Violation};
+pub use forget_answers::{ForgetAnswers, forget_answers};
 pub use local_time::recurring;
 pub use seen::{Seen, refuse_stale};
