@@ -46,7 +46,7 @@ pub struct Given {
     /// A file to write the port to, once calls are answered.
     #[arg(long, env = "FORENOON_PORT_FILE", value_name = "FILE")]
     pub port_file: Option<PathBuf>,
-    /// Database: `sqlite://PATH`, or `postgres://USER@HOST/NAME`. [default: sqlite://data/forenoon.db]
+    /// Database: `sqlite://PATH`, or `postgres://USER@HOST/NAME`. [default: `sqlite://data/forenoon.db`]
     #[arg(
         long,
         env = "FORENOON_DATABASE",
@@ -68,7 +68,7 @@ pub struct Given {
     /// How log lines are written to standard error. [default: plain]
     #[arg(long, env = "FORENOON_LOG_FORMAT", value_name = "FORMAT")]
     pub log_format: Option<LogFormat>,
-    /// What is logged, as `info` or `warn,forenoon_server=debug`. [default: info,sqlx=warn]
+    /// What is logged, as `info` or `warn,forenoon_server=debug`. [default: info,sqlx=warn,sea_orm_migration=warn]
     #[arg(long, env = "FORENOON_LOG", value_name = "FILTER")]
     pub log: Option<String>,
     /// Web origins whose pages may call, separated by commas, as `https://office.example`; `*` for any.
@@ -300,7 +300,7 @@ impl Given {
                 wait_max: Duration::from_secs(wait_seconds_max),
             },
             log_format: log_format.unwrap_or_default(),
-            log: log.unwrap_or_else(|| "info,sqlx=warn".to_owned()),
+            log: log.unwrap_or_else(|| "info,sqlx=warn,sea_orm_migration=warn".to_owned()),
             limits: Limits {
                 web_origins,
                 calls_max,

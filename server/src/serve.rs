@@ -30,7 +30,7 @@ const KEEPALIVE_TIMEOUT: Duration = Duration::from_secs(20);
 /// Largest set of headers taken, in bytes.
 const HEADER_BYTES_MAX: u32 = 32 * 1024;
 /// How long a browser may keep the answer to a preflight request.
-const PREFLIGHT_AGE: Duration = Duration::from_secs(3_600);
+const PREFLIGHT_AGE: Duration = Duration::from_hours(1);
 
 /// Why serving ended other than as asked.
 #[derive(Debug, thiserror::Error)]

@@ -10,6 +10,9 @@ use uuid::Uuid;
 
 use crate::work::{Error, Reason, Violation};
 
+/// A checked value; none where a fault was noted.
+pub(crate) type Checked<T> = Option<T>;
+
 /// The faults found so far, and where in the request we are.
 #[derive(Debug, Default)]
 pub(crate) struct Checks {
@@ -210,7 +213,7 @@ impl Checks {
     }
 
     /// The id of a command: a UUID, or empty.
-    pub(crate) fn request_id(&mut self, value: &str) -> Option<Option<Uuid>> {
+    pub(crate) fn request_id(&mut self, value: &str) -> Checked<Option<Uuid>> {
         if value.is_empty() {
             return Some(None);
         }

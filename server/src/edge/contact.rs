@@ -3,7 +3,7 @@
 use forenoon_proto::v1;
 use forenoon_store::value::Contact;
 
-use super::checks::Checks;
+use super::checks::{Checked, Checks};
 
 /// A contact as the wire has it.
 pub(crate) fn contact(contact: Contact) -> v1::Contact {
@@ -25,7 +25,7 @@ impl Checks {
         &mut self,
         field: &str,
         value: Option<v1::Contact>,
-    ) -> Option<Option<Contact>> {
+    ) -> Checked<Option<Contact>> {
         let Some(v1::Contact {
             display_name,
             phone,

@@ -8,7 +8,7 @@ use forenoon_store::Revisioned;
 
 use crate::work::{Reason, Seen};
 
-use super::checks::Checks;
+use super::checks::{Checked, Checks};
 
 /// The etag of a row.
 pub(crate) fn of(row: &impl Revisioned) -> String {
@@ -21,7 +21,7 @@ pub(crate) fn of(row: &impl Revisioned) -> String {
 
 impl Checks {
     /// What the caller has seen; none where the etag is empty.
-    pub(crate) fn etag(&mut self, field: &str, etag: &str) -> Option<Option<Seen>> {
+    pub(crate) fn etag(&mut self, field: &str, etag: &str) -> Checked<Option<Seen>> {
         if etag.is_empty() {
             return Some(None);
         }

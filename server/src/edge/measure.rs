@@ -7,7 +7,7 @@ use forenoon_store::value::UnitSystem;
 
 use crate::work::Reason;
 
-use super::checks::Checks;
+use super::checks::{Checked, Checks};
 
 /// International yard and pound agreement of 1959: 1 ft is 0.3048 m, exactly.
 const MILLIMETRES_PER_FOOT: f64 = 304.8;
@@ -75,7 +75,7 @@ impl Checks {
         field: &str,
         value: Option<v1::Length>,
         range_millimetres: RangeInclusive<f64>,
-    ) -> Option<Option<f64>> {
+    ) -> Checked<Option<f64>> {
         use v1::length::Value;
         let Some(v1::Length { value }) = value else {
             return Some(None);
@@ -97,7 +97,7 @@ impl Checks {
         field: &str,
         value: Option<v1::Length>,
         range_metres: RangeInclusive<f64>,
-    ) -> Option<Option<f64>> {
+    ) -> Checked<Option<f64>> {
         let range_millimetres = range_metres.start() * 1_000.0..=range_metres.end() * 1_000.0;
         let millimetres = self.length_millimetres(field, value, range_millimetres)?;
         Some(millimetres.map(|millimetres| tidy(millimetres / 1_000.0)))
@@ -109,7 +109,7 @@ impl Checks {
         field: &str,
         value: Option<v1::Surface>,
         range_square_metres: RangeInclusive<f64>,
-    ) -> Option<Option<f64>> {
+    ) -> Checked<Option<f64>> {
         use v1::surface::Value;
         let Some(v1::Surface { value }) = value else {
             return Some(None);
@@ -132,7 +132,7 @@ impl Checks {
         field: &str,
         value: Option<v1::Volume>,
         range_litres: RangeInclusive<f64>,
-    ) -> Option<Option<f64>> {
+    ) -> Checked<Option<f64>> {
         use v1::volume::Value;
         let Some(v1::Volume { value }) = value else {
             return Some(None);

@@ -5,7 +5,7 @@ use iso_currency::Currency;
 
 use crate::work::Reason;
 
-use super::checks::Checks;
+use super::checks::{Checked, Checks};
 
 /// Decimal digits of the wire's fraction.
 const NANO_DIGITS: u32 = 9;
@@ -62,7 +62,7 @@ impl Checks {
         field: &str,
         value: Option<Money>,
         branch_currency: &str,
-    ) -> Option<Option<i64>> {
+    ) -> Checked<Option<i64>> {
         let Some(Money {
             currency_code,
             units,
@@ -103,12 +103,12 @@ impl Checks {
 mod tests {
     use super::*;
 
-    fn amount(code: &str, units: i64, nanos: i32) -> Option<Money> {
-        Some(Money {
+    fn amount(code: &str, units: i64, nanos: i32) -> Money {
+        Money {
             currency_code: code.to_owned(),
             units,
             nanos,
-        })
+        }
     }
 
     /// Exponents: ISO 4217, table A.1 (USD 2, JPY 0, KWD 3).
@@ -121,9 +121,9 @@ mod tests {
             ("KWD", 1, 1_000_000, 1_001),
         ] {
             let mut checks = Checks::new();
-            let read = checks.money("price", amount(code, units, nanos), code);
+            let read = checks.money("price", Some(amount(code, units, nanos)), code);
             assert_eq!(read, Some(Some(minor)), "{code}");
-            assert_eq!(Some(money(minor, code)), amount(code, units, nanos));
+            assert_eq!(money(minor, code), amount(code, units, nanos));
         }
     }
 
@@ -139,14 +139,14 @@ mod tests {
             amount("USD", 0, 1_000_000_000),
         ] {
             assert_eq!(
-                Checks::new().money("price", value.clone(), "USD"),
+                Checks::new().money("price", Some(value.clone()), "USD"),
                 None,
                 "{value:?}"
             );
         }
         assert_eq!(Checks::new().money("price", None, "USD"), Some(None));
         assert_eq!(
-            Checks::new().money("price", amount("", 2, 0), "USD"),
+            Checks::new().money("price", Some(amount("", 2, 0)), "USD"),
             Some(Some(200))
         );
     }

@@ -2,7 +2,7 @@
 
 use crate::work::Reason;
 
-use super::checks::Checks;
+use super::checks::{Checked, Checks};
 
 /// The most characters of an id.
 const ID_LENGTH_MAX: usize = 63;
@@ -76,7 +76,7 @@ impl Checks {
         branch: &str,
         collection: &str,
         name: &str,
-    ) -> Option<Option<String>> {
+    ) -> Checked<Option<String>> {
         if name.is_empty() {
             return Some(None);
         }

@@ -3,7 +3,7 @@
 use forenoon_proto::google::r#type::LatLng;
 use forenoon_store::value::Place;
 
-use super::checks::Checks;
+use super::checks::{Checked, Checks};
 
 /// A point as the wire has it.
 pub(crate) fn lat_lng(place: Place) -> LatLng {
@@ -19,7 +19,7 @@ pub(crate) fn lat_lng(place: Place) -> LatLng {
 
 impl Checks {
     /// A point with sound coordinates; none where absent.
-    pub(crate) fn place(&mut self, field: &str, value: Option<LatLng>) -> Option<Option<Place>> {
+    pub(crate) fn place(&mut self, field: &str, value: Option<LatLng>) -> Checked<Option<Place>> {
         let Some(LatLng {
             latitude,
             longitude,

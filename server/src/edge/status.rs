@@ -11,7 +11,7 @@ use tonic::{Code, Status};
 use tonic_types::{ErrorDetails, FieldViolation, PreconditionViolation, StatusExt};
 use tracing::{error, warn};
 
-use crate::work::{Error, Obstacle, Reason, Violation};
+use crate::work::{Error, Obstacle, ObstacleKind, Reason, Violation};
 
 /// The domain of every `google.rpc.ErrorInfo`.
 pub const ERROR_DOMAIN: &str = "forenoon";
@@ -39,6 +39,17 @@ impl Reason {
             Self::AmbiguousLocalTime => "AMBIGUOUS_LOCAL_TIME",
             Self::OtherCurrency => "OTHER_CURRENCY",
             Self::Conflict => "CONFLICT",
+        }
+    }
+}
+
+impl ObstacleKind {
+    /// The kind as programs read it. It never changes.
+    pub fn code(self) -> &'static str {
+        match self {
+            Self::StillOwns => "STILL_OWNS",
+            Self::TimeZoneInUse => "TIME_ZONE_IN_USE",
+            Self::CurrencyInUse => "CURRENCY_IN_USE",
         }
     }
 }
@@ -222,14 +233,21 @@ fn invalid(violations: &[Violation]) -> Status {
 }
 
 fn obstructed(obstacles: &[Obstacle]) -> Status {
+    let Some(first) = obstacles.first() else {
+        error!("a call was obstructed by nothing");
+        return internal();
+    };
     let mut details = ErrorDetails::new();
-    let reason = obstacles.first().map_or("OBSTRUCTED", |first| first.kind);
-    details.set_error_info(reason, ERROR_DOMAIN, HashMap::new());
+    details.set_error_info(first.kind.code(), ERROR_DOMAIN, HashMap::new());
     details.set_precondition_failure(
         obstacles
             .iter()
             .map(|obstacle| {
-                PreconditionViolation::new(obstacle.kind, &obstacle.subject, &obstacle.description)
+                PreconditionViolation::new(
+                    obstacle.kind.code(),
+                    &obstacle.subject,
+                    &obstacle.description,
+                )
             })
             .collect::<Vec<_>>(),
     );
@@ -297,4 +315,32 @@ fn plain<const N: usize>(
         .collect();
     details.set_error_info(reason, ERROR_DOMAIN, metadata);
     Status::with_error_details(code, words, details)
+}
+
+#[cfg(test)]
+mod tests {
+    /// The table beside the contract names every reason that this file gives, and no other.
+    #[test]
+    fn the_table_of_reasons_is_complete() {
+        let table = include_str!("../../../proto/REASONS.md");
+        let mut told: Vec<_> = table
+            .lines()
+            .filter_map(|line| line.strip_prefix("| `")?.split('`').next())
+            .collect();
+        let source = include_str!("status.rs");
+        let source = source.split("mod tests").next().unwrap_or_default();
+        let mut given: Vec<_> = source
+            .split('"')
+            .skip(1)
+            .step_by(2)
+            .filter(|text| {
+                text.len() > 3 && text.chars().all(|c| c.is_ascii_uppercase() || c == '_')
+            })
+            .collect();
+        for list in [&mut told, &mut given] {
+            list.sort_unstable();
+            list.dedup();
+        }
+        assert_eq!(told, given);
+    }
 }

@@ -115,12 +115,23 @@ pub enum Reason {
 /// One thing that stands in the way.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Obstacle {
-    /// The kind, for programs, in upper case with underscores, as `STILL_REFERRED_TO`.
-    pub kind: &'static str,
+    /// The kind, for programs.
+    pub kind: ObstacleKind,
     /// The resource name of what stands in the way, or of what it concerns.
     pub subject: String,
     /// What stands in the way and what to do, for people.
     pub description: String,
+}
+
+/// The kinds of things that stand in the way.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum ObstacleKind {
+    /// It owns other things, or they refer to it.
+    StillOwns,
+    /// Plans are in the time zone.
+    TimeZoneInUse,
+    /// Amounts are in the currency.
+    CurrencyInUse,
 }
 
 impl Error {
@@ -139,7 +150,7 @@ impl Error {
 
     /// One obstacle.
     pub fn obstacle(
-        kind: &'static str,
+        kind: ObstacleKind,
         subject: impl Into<String>,
         description: impl Into<String>,
     ) -> Self {

@@ -7,6 +7,8 @@ pub mod branch;
 mod clock;
 mod command;
 mod error;
+mod forget_answers;
+mod local_time;
 pub mod plan;
 mod seen;
 pub mod tag_out;
@@ -14,5 +16,7 @@ pub mod visit;
 
 pub use clock::{Clock, SystemClock};
 pub use command::{Accepted, Call, Change, Command, Edit, Outcome, Retry, run_command};
-pub use error::{Error, Obstacle, Reason, Violation};
+pub use error::{Error, Obstacle, ObstacleKind, Reason, Violation};
+pub use forget_answers::{ForgetAnswers, forget_answers};
+pub use local_time::recurring;
 pub use seen::{Seen, refuse_stale};

@@ -3,6 +3,7 @@
 
 use forenoon_proto::google::r#type::{LatLng, Money};
 use forenoon_proto::v1;
+use forenoon_server::work::ForgetAnswers;
 use forenoon_store::entity::{plan, site};
 use forenoon_store::sea_orm::{ActiveModelTrait, DatabaseTransaction, IntoActiveModel};
 use forenoon_store::value::{Areas, Clippings, Hazards, PlanChanges, PlanState, PlanTotals, Words};
@@ -15,12 +16,12 @@ use crate::house::{House, faults, on_both, reason};
 
 const REQUEST_ID: &str = "7f3c1f0e-52a4-4a53-9a5e-2f3b6f1f8c01";
 
-fn dollars(units: i64, cents: i32) -> Option<Money> {
-    Some(Money {
+fn dollars(units: i64, cents: i32) -> Money {
+    Money {
         currency_code: "USD".into(),
         units,
         nanos: cents * 10_000_000,
-    })
+    }
 }
 
 fn north() -> v1::Branch {
@@ -39,11 +40,11 @@ fn north() -> v1::Branch {
             seconds_per_stop: 120,
         }),
         price: Some(v1::PriceRule {
-            labour_per_hour: dollars(24, 50),
+            labour_per_hour: Some(dollars(24, 50)),
             overhead_basis_points: 2_500,
             margin_basis_points: 1_200,
-            minimum_charge: dollars(45, 0),
-            disposal_per_bag: dollars(3, 5),
+            minimum_charge: Some(dollars(45, 0)),
+            disposal_per_bag: Some(dollars(3, 5)),
         }),
         ..v1::Branch::default()
     }
@@ -133,7 +134,7 @@ async fn every_fault_is_told_at_once_and_nothing_is_written() {
                 }),
                 overhead_basis_points: -1,
                 margin_basis_points: 10_000,
-                minimum_charge: dollars(-1, 0),
+                minimum_charge: Some(dollars(-1, 0)),
                 disposal_per_bag: Some(Money {
                     currency_code: "USD".into(),
                     units: 0,
@@ -559,6 +560,29 @@ async fn retries_at_the_same_time_are_done_once() {
         answers.dedup();
         assert_eq!(answers.len(), 1);
         assert_eq!(house.counts().await, [1, 1, 1, 1]);
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn an_answer_is_forgotten_after_its_time() {
+    on_both(async |house| {
+        let request = v1::CreateBranchRequest {
+            request_id: REQUEST_ID.into(),
+            ..create("north", north())
+        };
+        house.branches().create_branch(request).await.expect("done");
+        for (before, forgotten, left) in [
+            ("2027-04-20T11:45:00Z", 0, 1),
+            ("2027-04-20T11:45:00.000001Z", 1, 0),
+        ] {
+            let forget = ForgetAnswers {
+                before: before.parse().expect("an instant"),
+            };
+            let count = house.database.write("", &forget).await.expect("written");
+            assert_eq!(count, forgotten, "{before}");
+            assert_eq!(house.counts().await, [1, left, 1, 1], "{before}");
+        }
     })
     .await;
 }

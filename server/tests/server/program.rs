@@ -77,14 +77,15 @@ impl Running {
         assert!(status.success());
     }
 
-    fn ended(mut self) -> Option<i32> {
+    async fn ended(mut self) -> Option<i32> {
         let begin = Instant::now();
         loop {
             if let Some(status) = self.child.try_wait().expect("waited") {
                 return status.code();
             }
             assert!(begin.elapsed() < PATIENCE, "it does not end");
-            std::thread::sleep(Duration::from_millis(10));
+            // Not blocking: the client has to answer the server's goodbye.
+            tokio::time::sleep(Duration::from_millis(10)).await;
         }
     }
 }
@@ -133,7 +134,7 @@ async fn it_keeps_what_it_acknowledged_when_stopped_and_when_killed() {
             .await
             .expect("acknowledged");
         running.signal(signal);
-        assert_eq!(running.ended(), code, "{signal}");
+        assert_eq!(running.ended().await, code, "{signal}");
     }
     let running = Running::start(folder.path());
     let list = running
@@ -187,7 +188,7 @@ async fn a_database_of_a_later_version_is_told() {
     let running = Running::start(folder.path());
     running.client().await;
     running.signal("TERM");
-    assert_eq!(running.ended(), Some(0));
+    assert_eq!(running.ended().await, Some(0));
     sea_orm::Database::connect(url(folder.path()))
         .await
         .expect("a connection")
