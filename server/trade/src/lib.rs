@@ -11,12 +11,14 @@
 //! | [`rates`] | every default with its source |
 //! | [`estimate`] | minutes and spread, with the working |
 //! | [`compose`] | the tasks of a job and their order, by named rules |
+//! | [`appraise`] | a whole job: tasks, minutes, wear and price together |
 //! | [`learn`] | factors from recorded work |
 //! | [`price`], [`wear`], [`exposure`] | what it costs, in money, machines and people |
 //!
 //! The library plans and informs. It certifies nothing: manuals, local codes and licensed practice
 //! decide.
 
+pub mod appraise;
 pub mod compose;
 pub mod equipment;
 pub mod estimate;

@@ -135,6 +135,27 @@ pub fn trim_length(area: &Area, rates: &Rates) -> Metres {
     }
 }
 
+/// How tall a maintained lawn is when its visit comes round, as a multiple of its set height.
+const MAINTAINED_RATIO: f64 = 4.0 / 3.0;
+
+/// The same areas once they are maintained: turf a third above its set height, edges clean, stems
+/// gone, served before. Brush that has been cut is no work of a maintained visit and drops out.
+pub fn maintained(areas: &[Area]) -> Vec<Area> {
+    areas
+        .iter()
+        .filter(|area| !matches!(area.kind, AreaKind::Brush(_)))
+        .map(|area| {
+            let set_height = area.condition.set_height;
+            let condition = Condition {
+                turf_height: set_height * MAINTAINED_RATIO,
+                set_height,
+                ..Condition::default()
+            };
+            Area { condition, ..*area }
+        })
+        .collect()
+}
+
 /// Where a task stands in a job: lower comes first.
 ///
 /// This is the whole order of work, so a list of tasks is in order when its stages never fall.
