@@ -1,50 +1,23 @@
 //! What must hold for any description, sensible or not.
 
 #![expect(
-    clippy::unwrap_used,
     clippy::panic,
     reason = "a test whose setting cannot be made must fail"
 )]
 
-use forenoon_trade::appraise::{Means, appraise};
-use forenoon_trade::compose::{Debris, Finish, Step, Visit, breaches, compose};
+mod generators;
+
 use forenoon_trade::equipment::Equipment;
 use forenoon_trade::estimate::{Crew, Estimate, Job, Work, estimate, explain};
 use forenoon_trade::learn::{Class, CrewId, Factors, Learned, Prior, Record, SiteId};
 use forenoon_trade::price::{Currency, JobCost, MachineUse, Money, PriceBook};
 use forenoon_trade::rates::Rates;
-use forenoon_trade::site::{Area, AreaKind, Condition, Density, Ground, Obstacles, Shape};
+use forenoon_trade::site::{Condition, Density, Ground, Obstacles};
 use forenoon_trade::task::{Measure, Method, TaskKind};
 use forenoon_trade::units::{Degrees, Metres, MetresPerSecond, Minutes, SquareMetres};
-use forenoon_trade::wear::Severity;
+use generators::{density, obstacles, shape};
 use proptest::prelude::*;
 use rust_decimal::Decimal;
-
-fn density() -> impl Strategy<Value = Density> {
-    prop_oneof![
-        Just(Density::Thin),
-        Just(Density::Usual),
-        Just(Density::Thick)
-    ]
-}
-
-fn obstacles() -> impl Strategy<Value = Obstacles> {
-    prop_oneof![
-        Just(Obstacles::None),
-        Just(Obstacles::Few),
-        Just(Obstacles::Some),
-        Just(Obstacles::Many)
-    ]
-}
-
-fn shape() -> impl Strategy<Value = Shape> {
-    prop_oneof![
-        Just(Shape::Open),
-        Just(Shape::Regular),
-        Just(Shape::Irregular),
-        Just(Shape::Strip)
-    ]
-}
 
 /// A task that every method of its kind may take on: gentle slope, mowable turf, thin stems.
 fn work() -> impl Strategy<Value = Work> {
@@ -311,125 +284,5 @@ proptest! {
         prop_assert!(quote.lines().iter().all(|(_, money)| money.minor() >= 0));
         prop_assert!(quote.total.minor() >= minimum);
         prop_assert!(step == 0 || quote.total.minor() % step == 0);
-    }
-}
-
-/// Any number at all, with sensible ones in the majority so that descriptions get through.
-fn number(low: f64, high: f64) -> impl Strategy<Value = f64> {
-    prop_oneof![20 => low..=high, 1 => any::<f64>(), 1 => Just(low), 1 => Just(high)]
-}
-
-fn area_kind() -> impl Strategy<Value = AreaKind> {
-    prop_oneof![
-        number(0.01, 1.0e7).prop_map(|n| AreaKind::Turf(SquareMetres::new(n))),
-        number(0.01, 1.0e5).prop_map(|n| AreaKind::HardEdge(Metres::new(n))),
-        number(0.01, 1.0e5).prop_map(|n| AreaKind::Border(Metres::new(n))),
-        number(0.01, 1.0e7).prop_map(|n| AreaKind::Brush(SquareMetres::new(n))),
-        number(0.01, 1.0e7).prop_map(|n| AreaKind::Bed(SquareMetres::new(n))),
-        number(0.01, 1.0e7).prop_map(|n| AreaKind::HardSurface(SquareMetres::new(n))),
-    ]
-}
-
-fn described() -> impl Strategy<Value = Area> {
-    (
-        area_kind(),
-        (
-            number(0.0, 20.0),
-            proptest::option::of(number(0.6, 30.0)),
-            obstacles(),
-            shape(),
-        ),
-        (
-            number(0.0, 4.0),
-            number(0.005, 0.3),
-            density(),
-            number(0.0, 0.02),
-            number(0.0, 1.0),
-        ),
-        any::<[bool; 3]>(),
-    )
-        .prop_map(|(kind, ground, growth, [wet, laid, first_service])| {
-            let (slope, gate, obstacles, shape) = ground;
-            let (turf, set, density, stem, over) = growth;
-            Area {
-                kind,
-                ground: Ground {
-                    slope: Degrees::new(slope),
-                    narrowest_gate: gate.map(Metres::new),
-                    obstacles,
-                    shape,
-                },
-                condition: Condition {
-                    turf_height: Metres::new(turf),
-                    set_height: Metres::new(set),
-                    density,
-                    wet,
-                    laid,
-                    stem: Metres::new(stem),
-                    edge_overgrowth: Metres::new(over),
-                    first_service,
-                },
-            }
-        })
-}
-
-proptest! {
-    #![proptest_config(ProptestConfig { cases: 4000, ..ProptestConfig::default() })]
-
-    /// The fuzz over descriptions: whatever is described, there is a job that keeps the rules and
-    /// can be priced, or there are faults that name what is wrong. Never a panic.
-    #[test]
-    fn any_description_gives_a_lawful_job_or_named_faults(
-        areas in proptest::collection::vec(described(), 0..6),
-        (collect, sensitive, this_visit) in any::<(bool, bool, bool)>(),
-        before in proptest::option::of(number(0.0, 480.0)),
-        after in proptest::option::of(number(0.0, 480.0)),
-        size in any::<u8>().prop_map(|size| size % 16),
-    ) {
-        let visit = Visit {
-            areas: &areas,
-            debris: if collect { Debris::MustCollect } else { Debris::Blowable },
-            sensitive,
-            finish: if this_visit { Finish::ThisVisit } else { Finish::InStages },
-            meet_before: before.map(Minutes::new),
-            meet_after: after.map(Minutes::new),
-        };
-        let rates = Rates::default();
-        match compose(&visit, &rates) {
-            Ok(job) => {
-                let steps: Vec<Step> = job
-                    .tasks
-                    .iter()
-                    .map(|task| Step { kind: task.work.kind, method: task.work.method, area: task.area })
-                    .collect();
-                prop_assert_eq!(breaches(&visit, &steps), vec![]);
-                prop_assert!(job.notices.iter().all(|notice| !notice.to_string().is_empty()));
-            }
-            Err(faults) => prop_assert!(!faults.is_empty()),
-        }
-        let severity = Severity::default();
-        let means = Means {
-            crew: Crew { size },
-            tool: &|task| Equipment::usual_for(task.work.method),
-            aboard: &|_| 1,
-            learned: &|_| Learned::NOTHING,
-            rates: &rates,
-            severity: &severity,
-        };
-        match appraise(&visit, &means) {
-            Ok(appraisal) => {
-                let median = appraisal.job.median.value();
-                prop_assert!(median.is_finite() && median > 0.0);
-                prop_assert!(appraisal.severity >= 1.0);
-                let tasks: f64 =
-                    appraisal.tasks.iter().map(|task| task.estimate.median.value()).sum();
-                // The median of a sum of long-tailed times lies above the sum of their medians.
-                prop_assert!(not_less(median, tasks));
-            }
-            Err(faults) => {
-                prop_assert!(!faults.is_empty());
-                prop_assert!(faults.iter().all(|fault| !fault.to_string().is_empty()));
-            }
-        }
     }
 }

@@ -6,7 +6,8 @@
 )]
 
 use forenoon_trade::equipment::Equipment;
-use forenoon_trade::estimate::{Crew, Work, estimate, field_capacity};
+use forenoon_trade::estimate::{Crew, Work, estimate, field_capacity, quickest};
+use forenoon_trade::fault::Fault;
 use forenoon_trade::learn::Learned;
 use forenoon_trade::price::{Currency, Money};
 use forenoon_trade::rates::Rates;
@@ -177,6 +178,50 @@ fn every_deck_mows_and_a_wider_one_of_its_kind_never_takes_longer() {
             }
         }
     }
+}
+
+/// The widest deck that passes the gate is chosen, so the gate limits the width.
+#[test]
+fn the_narrowest_gate_decides_which_deck_mows() {
+    let work = |gate: Option<f64>| Work {
+        kind: TaskKind::Mow,
+        method: Method::Mower,
+        measure: Measure::Area(SquareMetres::from_acres(0.5)),
+        ground: Ground {
+            narrowest_gate: gate.map(Metres::from_inches),
+            ..Ground::default()
+        },
+        condition: Condition::default(),
+        passes: 1,
+        meeting: Minutes::ZERO,
+    };
+    let decks: Vec<Equipment> = decks().into_iter().map(|(_, mower)| mower).collect();
+    let chosen = |gate| {
+        quickest(
+            &work(gate),
+            &decks,
+            Crew::ALONE,
+            &Rates::default(),
+            &Learned::NOTHING,
+        )
+        .map(|(place, found)| (decks[place].working_width.to_inches().round(), found.median))
+    };
+    let mut slowest = Minutes::ZERO;
+    for (gate, deck) in [
+        (None, 72.0),
+        (Some(60.0), 52.0),
+        (Some(42.0), 36.0),
+        (Some(24.0), 18.0),
+    ] {
+        let (width, minutes) = chosen(gate).unwrap();
+        assert!((width - deck).abs() < 0.5, "{gate:?}: {width}");
+        assert!(minutes > slowest, "a narrower gate takes longer");
+        slowest = minutes;
+    }
+    assert!(matches!(
+        chosen(Some(20.0)),
+        Err(Fault::GateTooNarrow { .. })
+    ));
 }
 
 /// Iowa State University Extension A3-29 Table 3: accumulated repair as a share of the list price,

@@ -2,7 +2,7 @@
 //!
 //! All of them are common practice without a source, except where a rule names one.
 
-use crate::estimate::{FLAT_SHOVEL_FROM, TALLEST_MOWABLE};
+use crate::estimate::{FLAT_SHOVEL_FROM, TALLEST_MOWABLE, Work, cutting_passes};
 use crate::rates::Rates;
 use crate::site::{Area, AreaKind, Condition, Obstacles};
 use crate::task::{Method, TaskKind};
@@ -117,6 +117,21 @@ pub fn needs_second_pass(condition: &Condition) -> bool {
 /// Whether cutting to the set height at once would take more than a third of the blade.
 pub fn breaks_one_third(condition: &Condition) -> bool {
     condition.turf_height.value() > ONE_THIRD_TRIGGER * condition.set_height.value() * (1.0 + 1e-9)
+}
+
+/// The same cutting by line head where the rules ask for a blade head, with the passes its line
+/// needs; for when no blade head can be had. `None` for other work and for stems no line cuts.
+pub fn by_line_instead(work: &Work, rates: &Rates) -> Option<Work> {
+    let cuts = matches!(work.kind, TaskKind::KnockDown | TaskKind::CutBrush);
+    if !cuts || work.method != Method::BladeHead {
+        return None;
+    }
+    let passes = cutting_passes(Method::LineHead, work.condition.stem, rates).ok()?;
+    Some(Work {
+        method: Method::LineHead,
+        passes,
+        ..*work
+    })
 }
 
 /// Metres of line trimming that an area calls for.
