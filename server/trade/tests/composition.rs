@@ -399,7 +399,7 @@ fn every_fault_of_a_description_is_named_at_once() {
     assert!(compose(&Visit::to(&[]), &Rates::default()).is_err());
 }
 
-/// J. Sorochan's mowing heights (University of Tennessee, talk of 2014, as the trade press printed
+/// Mowing heights of the University of Tennessee (a talk of 2014, as the trade press printed
 /// them): for every grass the height to mow at, which keeps the one-third rule at the set height.
 /// Zoysia's 0.56 is 0.5625 rounded. In inches: set height, mow at.
 #[test]

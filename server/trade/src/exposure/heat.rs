@@ -1,6 +1,6 @@
 //! Heat index, its bands, and work and rest.
 //!
-//! **Heat index**: the National Weather Service regression (Rothfusz, SR 90-23, 1990) with both of
+//! **Heat index**: the National Weather Service regression (technical attachment SR 90-23, 1990) with both of
 //! its adjustments, as its page prints them. Where the simple form gives less than 80 F, that form
 //! stands: `0.5 x (T + 61 + 1.2 (T - 68) + 0.094 R)`. Shade and a light wind are assumed; full sun
 //! can add up to 15 F (OSHA, using the heat index).
