@@ -147,6 +147,45 @@ proptest! {
         }
     }
 
+    /// More of any one area never makes the whole job shorter.
+    #[test]
+    fn a_job_with_more_turf_or_edge_never_takes_less_time(
+        areas in proptest::collection::vec(described(), 1..5),
+        (which, more) in (any::<prop::sample::Index>(), 1.0..3.0_f64),
+        (collect, sensitive) in any::<(bool, bool)>(),
+    ) {
+        let rates = Rates::default();
+        let severity = Severity::default();
+        let means = Means {
+            crew: Crew::ALONE,
+            tool: &|task| Equipment::usual_for(task.work.method),
+            aboard: &|_| 1,
+            learned: &|_| Learned::NOTHING,
+            rates: &rates,
+            severity: &severity,
+        };
+        let median = |areas: &[Area]| {
+            let debris = if collect { Debris::MustCollect } else { Debris::Blowable };
+            let visit = Visit { debris, sensitive, ..Visit::to(areas) };
+            appraise(&visit, &means).map(|appraisal| appraisal.job.median.value())
+        };
+        let mut larger = areas.clone();
+        let place = which.index(larger.len());
+        if let Some(area) = larger.get_mut(place) {
+            area.kind = match area.kind {
+                AreaKind::Turf(size) => AreaKind::Turf(size * more),
+                AreaKind::HardEdge(size) => AreaKind::HardEdge(size * more),
+                AreaKind::Border(size) => AreaKind::Border(size * more),
+                AreaKind::Brush(size) => AreaKind::Brush(size * more),
+                AreaKind::Bed(size) => AreaKind::Bed(size * more),
+                AreaKind::HardSurface(size) => AreaKind::HardSurface(size * more),
+            };
+        }
+        if let (Ok(less), Ok(more)) = (median(&areas), median(&larger)) {
+            prop_assert!(not_less(more, less), "{more} against {less}");
+        }
+    }
+
     /// Any task, tool, crew and rates whatever: a time within bounds or a fault.
     #[test]
     fn any_task_gives_a_time_or_a_fault(
