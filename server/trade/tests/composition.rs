@@ -398,3 +398,34 @@ fn every_fault_of_a_description_is_named_at_once() {
     assert_eq!(places, [None, Some(1), Some(1)]);
     assert!(compose(&Visit::to(&[]), &Rates::default()).is_err());
 }
+
+/// Mowing heights of the University of Tennessee (a talk of 2014, as the trade press printed
+/// them): for every grass the height to mow at, which keeps the one-third rule at the set height.
+/// Zoysia's 0.56 is 0.5625 rounded. In inches: set height, mow at.
+#[test]
+fn the_published_mowing_heights_keep_the_one_third_rule() {
+    for (grass, set, mow_at) in [
+        ("tall fescue, lowest", 1.0, 1.5),
+        ("tall fescue, highest", 3.0, 4.5),
+        ("perennial rye, lowest", 0.25, 0.375),
+        ("Kentucky bluegrass, lowest", 0.75, 1.125),
+        ("creeping bent, highest", 0.25, 0.375),
+        ("Bermuda, lowest", 0.5, 0.75),
+        ("zoysia, lowest", 0.375, 0.56),
+        ("centipede, lowest", 1.0, 1.5),
+        ("St. Augustine, lowest", 2.0, 3.0),
+        ("St. Augustine, highest", 4.0, 6.0),
+    ] {
+        let noticed = |height: f64| {
+            let condition = Condition {
+                turf_height: Metres::from_inches(height),
+                set_height: Metres::from_inches(set),
+                ..Condition::default()
+            };
+            let areas = [area(turf(), condition)];
+            !job(&Visit::to(&areas)).notices.is_empty()
+        };
+        assert!(!noticed(mow_at), "{grass}: at the printed height");
+        assert!(noticed(mow_at * 1.02), "{grass}: two per cent above it");
+    }
+}

@@ -333,7 +333,7 @@ fn sun_and_humidity_move_the_air_temperature() {
         (40.0, 3.0),
         (50.0, 6.0),
         (60.0, 9.0),
-        (90.0, 9.0),
+        (90.0, 18.0),
     ] {
         near(adjusted(humidity, Sun::Shade), 90.0 + added, 1e-9);
     }

@@ -1,6 +1,6 @@
 //! Heat index, its bands, and work and rest.
 //!
-//! **Heat index**: the National Weather Service regression (Rothfusz, SR 90-23, 1990) with both of
+//! **Heat index**: the National Weather Service regression (technical attachment SR 90-23, 1990) with both of
 //! its adjustments, as its page prints them. Where the simple form gives less than 80 F, that form
 //! stands: `0.5 x (T + 61 + 1.2 (T - 68) + 0.094 R)`. Shade and a light wind are assumed; full sun
 //! can add up to 15 F (OSHA, using the heat index).
@@ -139,8 +139,8 @@ pub fn heat_index(
 /// The air temperature adjusted for sun and humidity, to read the work and rest table by.
 ///
 /// Sun: +13 F full, +7 partly cloudy. Humidity: -8 at 10 %, -4 at 20 %, 0 at 30 %, +3 at 40 %,
-/// +6 at 50 %, +9 at 60 %; between them in proportion, held at the ends. From memory. Above 60 %
-/// the table has no row: the adjustment is too small there, so a plan leans on the heat index.
+/// +6 at 50 %, +9 at 60 %; between them in proportion. From memory. Below 10 % the least stands;
+/// above 60 %, where the text has no row, the last slope is carried on: the safer reading.
 ///
 /// # Errors
 /// A temperature outside -60 to 140 F or a humidity outside 0 to 100 %.
@@ -163,10 +163,12 @@ pub fn adjusted_temperature(
         100.0,
     )?;
     let mut moist = STEPS[0];
+    let last = STEPS.len() - 2;
     for (step, pair) in STEPS.windows(2).enumerate() {
         let from = 10.0 * (step as f64 + 1.0);
         if let [low, high] = pair {
-            let share = ((r - from) / 10.0).clamp(0.0, 1.0);
+            let reach = if step == last { f64::INFINITY } else { 1.0 };
+            let share = ((r - from) / 10.0).clamp(0.0, reach);
             moist += share * (high - low);
         }
     }

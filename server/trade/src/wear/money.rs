@@ -40,6 +40,23 @@ pub fn straight_line(price: Money, remaining: Money, years: f64) -> Result<Money
     price.minus(remaining)?.times(1.0 / n, "depreciation")
 }
 
+/// Yearly capital recovery: `(price - remaining) x f + remaining x rate`.
+///
+/// # Errors
+/// What [`capital_recovery`] finds, different currencies, or too much money.
+pub fn yearly_recovery(
+    price: Money,
+    remaining: Money,
+    rate: f64,
+    years: f64,
+) -> Result<Money, Fault> {
+    let f = capital_recovery(rate, years)?;
+    price
+        .minus(remaining)?
+        .times(f, "capital.recovery")?
+        .plus(remaining.times(rate, "capital.interest")?)
+}
+
 /// A kind of machine as money sees it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Machine {
@@ -114,7 +131,7 @@ impl Machine {
     /// What the formulas find.
     pub fn capital_recovery(&self, years: f64) -> Result<Money, Fault> {
         let remaining = self.value_after(years)?;
-        recovery(self.price, remaining, self.rate, years)
+        yearly_recovery(self.price, remaining, self.rate, years)
     }
 
     /// What a year costs when the machine is kept for some years, without running.
@@ -231,13 +248,4 @@ impl Machine {
         )?;
         within("machine.rate", self.rate, 0.0, 1.0).map(drop)
     }
-}
-
-/// `(price - remaining) x f + remaining x i`.
-fn recovery(price: Money, remaining: Money, rate: f64, years: f64) -> Result<Money, Fault> {
-    let f = capital_recovery(rate, years)?;
-    price
-        .minus(remaining)?
-        .times(f, "capital.recovery")?
-        .plus(remaining.times(rate, "capital.interest")?)
 }
