@@ -12,4 +12,5 @@ pub mod connect;
 pub mod failure;
 pub mod import;
 pub mod names;
+pub mod output;
 pub mod parse;
