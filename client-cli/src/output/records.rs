@@ -153,7 +153,7 @@ mod tests {
         };
         assert_eq!(
             visits(&[visit, done], clock).plain(),
-            "j1\tsedge\t08:00\t-\t\t0\t\nj1\tsedge\t08:00\t08:43\t43\t3\t\n"
+            "j1\tsedge\t08:00\t-\t\t0\t\nj1\tsedge\t08:00\t08:42\t43\t3\t\n"
         );
         assert_eq!(percent(1550), "15.50 %");
     }

@@ -20,6 +20,7 @@ pub fn job(job: &Job) -> Cells {
             ("job_id", id(&job.name).to_owned()),
             ("display_name", job.display_name.clone()),
             ("site", id(&job.site).to_owned()),
+            ("window", windows(job)),
             ("priority", whole(job.priority)),
             ("deadline", time(&job.deadline)),
             ("deadline_source", job.deadline_source.clone()),
@@ -43,20 +44,29 @@ pub fn job(job: &Job) -> Cells {
             ("state", word_of::<JobState>(job.state)),
             ("cancel_reason", job.cancel_reason.clone()),
         ],
-        parts: vec![("visit_windows", windows(job)), ("tasks", tasks(job))],
+        parts: vec![("tasks", tasks(job))],
     }
 }
 
-fn windows(job: &Job) -> Grid {
-    let mut grid = Grid::new(&["first_day", "last_day", "times"]);
-    for window in &job.windows {
-        grid.row([
-            day_plain(window.first_day.as_ref()),
-            day_plain(window.last_day.as_ref()),
-            times(window),
-        ]);
-    }
-    grid
+/// Windows in short, as the column `window` takes them.
+fn windows(job: &Job) -> String {
+    let windows: Vec<String> = job
+        .windows
+        .iter()
+        .map(|window| {
+            let (first, last) = (
+                day_plain(window.first_day.as_ref()),
+                day_plain(window.last_day.as_ref()),
+            );
+            let days = if first == last {
+                first
+            } else {
+                format!("{first}..{last}")
+            };
+            format!("{days} {}", times(window)).trim_end().to_owned()
+        })
+        .collect();
+    windows.join("; ")
 }
 
 fn times(window: &VisitWindow) -> String {
@@ -66,7 +76,7 @@ fn times(window: &VisitWindow) -> String {
         .iter()
         .map(|times| format!("{}-{}", time(&times.start_time), time(&times.end_time)))
         .collect();
-    times.join("; ")
+    times.join(",")
 }
 
 fn tasks(job: &Job) -> Grid {
@@ -97,29 +107,13 @@ pub fn list(jobs: &[Job]) -> Grid {
         "job", "name", "site", "priority", "state", "windows", "deadline", "meet",
     ]);
     for job in jobs {
-        let windows: Vec<String> = job
-            .windows
-            .iter()
-            .map(|window| {
-                let (first, last) = (
-                    day_plain(window.first_day.as_ref()),
-                    day_plain(window.last_day.as_ref()),
-                );
-                let days = if first == last {
-                    first
-                } else {
-                    format!("{first} to {last}")
-                };
-                format!("{days} {}", times(window)).trim_end().to_owned()
-            })
-            .collect();
         grid.row([
             id(&job.name).to_owned(),
             job.display_name.clone(),
             id(&job.site).to_owned(),
             whole(job.priority),
             word_of::<JobState>(job.state),
-            windows.join("; "),
+            windows(job),
             job.deadline.as_ref().map(date_time).unwrap_or_default(),
             job.promise
                 .as_ref()

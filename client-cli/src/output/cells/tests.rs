@@ -138,6 +138,10 @@ fn shown_cells_can_be_typed_again() {
             ("display_name", "First cut"),
             ("site", "alder"),
             ("priority", "5"),
+            (
+                "window",
+                "2027-04-20..2027-04-24 08:00-12:00,13:00-17:00; 2027-04-27",
+            ),
             ("deadline", "2027-11-07 01:30-06:00"),
             ("promise_start", "2027-04-20 09:00"),
             ("promise_end", "2027-04-20 09:30"),
