@@ -37,7 +37,7 @@ use crate::output::screen::{Format, Screen};
         forenoon import branch-data/ --check\n  \
         forenoon import branch-data/\n  \
         forenoon plan tomorrow\n  \
-        forenoon publish\n  \
+        forenoon publish --day tomorrow\n  \
         forenoon sheets tomorrow\n  \
         forenoon tag-out m-36 --symptom vibration --by ada\n  \
         forenoon replan --cause \"m-36 shakes\"\n  \
@@ -76,21 +76,23 @@ pub struct Global {
         help_heading = "Everywhere"
     )]
     pub branch: Option<String>,
-    /// The form of answers
+    /// The form of answers: table for people, plain (tab-separated) for scripts, json for programs
     #[arg(
         long,
         global = true,
         value_enum,
+        hide_possible_values = true,
         default_value_t,
         value_name = "FORM",
         help_heading = "Everywhere"
     )]
     pub output: Format,
-    /// Colours
+    /// Colours: auto, always or never
     #[arg(
         long,
         global = true,
         value_enum,
+        hide_possible_values = true,
         default_value_t,
         value_name = "WHEN",
         help_heading = "Everywhere"
@@ -286,3 +288,6 @@ async fn ping(desk: &Desk) -> Result<(), Failure> {
     };
     desk.screen.print(&text)
 }
+
+#[cfg(test)]
+mod tests;
