@@ -1,1 +1,3 @@
-//! Placeholder.
+//! The command line of Forenoon as a library.
+
+pub mod demo;
