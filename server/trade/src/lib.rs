@@ -1,1 +1,3 @@
-//! Placeholder.
+//! The arithmetic and the rules of the grounds-care trade.
+
+pub mod tagout;
