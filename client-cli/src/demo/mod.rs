@@ -12,6 +12,7 @@ mod dice;
 mod fleet;
 mod grounds;
 mod homes;
+mod host;
 mod measure;
 mod people;
 mod small;
