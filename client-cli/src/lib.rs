@@ -12,5 +12,6 @@
 pub mod connect;
 pub mod demo;
 pub mod failure;
+pub mod import;
 pub mod names;
 pub mod parse;

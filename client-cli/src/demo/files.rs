@@ -7,8 +7,8 @@ use std::path::{Path, PathBuf};
 
 use forenoon_proto::v1::import_record::Record;
 use forenoon_proto::v1::{
-    Area, AreaKind, AreaShape, Capability, Clippings, Crew, Hazard, Job, Obstacles, Role, Site, Task, TaskKind,
-    TurfDensity, Unit, UnitKind, VisitWindow, Worker,
+    Area, AreaKind, AreaShape, Capability, Clippings, Crew, Hazard, Job, Obstacles, Role, Site,
+    Task, TaskKind, TurfDensity, Unit, UnitKind, VisitWindow, Worker,
 };
 
 use super::DemoBranch;
@@ -42,7 +42,11 @@ impl Line {
 
     /// A number, left out where it is nought: that is what an empty cell means.
     fn number(self, column: &'static str, number: f64) -> Self {
-        let text = if number == 0.0 { String::new() } else { number.to_string() };
+        let text = if number == 0.0 {
+            String::new()
+        } else {
+            number.to_string()
+        };
         self.put(column, text)
     }
 }
@@ -53,7 +57,11 @@ impl Line {
 /// A file that can't be written.
 pub fn write(demo: &DemoBranch, folder: &Path) -> Result<Vec<PathBuf>, Failure> {
     let mut tables = Tables::new();
-    for record in demo.records.iter().filter_map(|record| record.record.as_ref()) {
+    for record in demo
+        .records
+        .iter()
+        .filter_map(|record| record.record.as_ref())
+    {
         match record {
             Record::Unit(record) => unit(&mut tables, record),
             Record::Crew(record) => crew(&mut tables, record),
@@ -65,7 +73,9 @@ pub fn write(demo: &DemoBranch, folder: &Path) -> Result<Vec<PathBuf>, Failure> 
     std::fs::create_dir_all(folder).map_err(|cause| file_failure(folder, &cause))?;
     let mut files = Vec::new();
     for table in table::ALL {
-        let Some(lines) = tables.get(table.name) else { continue };
+        let Some(lines) = tables.get(table.name) else {
+            continue;
+        };
         let path = folder.join(format!("{}.csv", table.name));
         write_table(table, lines, &path).map_err(|cause| file_failure(&path, &cause))?;
         files.push(path);
@@ -76,18 +86,30 @@ pub fn write(demo: &DemoBranch, folder: &Path) -> Result<Vec<PathBuf>, Failure> 
 /// Columns that no row fills are left out.
 fn write_table(table: &Table, lines: &[Line], path: &Path) -> Result<(), csv::Error> {
     let used = |name: &&str| lines.iter().any(|line| line.0.contains_key(name));
-    let columns: Vec<&str> = table.columns.iter().map(|column| column.name).filter(used).collect();
+    let columns: Vec<&str> = table
+        .columns
+        .iter()
+        .map(|column| column.name)
+        .filter(used)
+        .collect();
     let mut writer = csv::Writer::from_path(path)?;
     writer.write_record(&columns)?;
     for line in lines {
-        writer.write_record(columns.iter().map(|column| line.0.get(column).map_or("", String::as_str)))?;
+        writer.write_record(
+            columns
+                .iter()
+                .map(|column| line.0.get(column).map_or("", String::as_str)),
+        )?;
     }
     writer.flush()?;
     Ok(())
 }
 
 fn file_failure(path: &Path, cause: &impl ToString) -> Failure {
-    Failure::File { path: path.display().to_string(), cause: cause.to_string() }
+    Failure::File {
+        path: path.display().to_string(),
+        cause: cause.to_string(),
+    }
 }
 
 fn push(tables: &mut Tables, table: &Table, line: Line) {
@@ -101,7 +123,10 @@ fn unit(tables: &mut Tables, unit: &Unit) {
         .put("serial_number", &unit.serial_number)
         .put("model", &unit.model)
         .put("kind", word_of::<UnitKind>(unit.kind))
-        .put("capabilities", text::words::<Capability>(&unit.capabilities))
+        .put(
+            "capabilities",
+            text::words::<Capability>(&unit.capabilities),
+        )
         .put("coupling", &unit.coupling)
         .put("cutting_width", text::length(unit.cutting_width.as_ref()))
         .put("machine_width", text::length(unit.machine_width.as_ref()))
@@ -129,10 +154,16 @@ fn crew(tables: &mut Tables, crew: &Crew) {
         .put("display_name", &crew.display_name)
         .put("vehicle", id(&crew.vehicle))
         .put("trailer", id(&crew.trailer))
-        .put("overtime_allowed", text::minutes(crew.overtime_allowed.as_ref()))
+        .put(
+            "overtime_allowed",
+            text::minutes(crew.overtime_allowed.as_ref()),
+        )
         .put("break_length", text::minutes(crew.break_length.as_ref()))
         .number("base_latitude", crew.base.map_or(0.0, |base| base.latitude))
-        .number("base_longitude", crew.base.map_or(0.0, |base| base.longitude));
+        .number(
+            "base_longitude",
+            crew.base.map_or(0.0, |base| base.longitude),
+        );
     push(tables, &table::CREWS, line);
     for (days, start_time, end_time) in text::shifts(&crew.shifts) {
         let line = Line::new("crew_id", crew_id)
@@ -227,8 +258,14 @@ fn job(tables: &mut Tables, job: &Job) {
         .put("set_height", text::length(state.set_height.as_ref()))
         .put("turf_density", word_of::<TurfDensity>(state.turf_density))
         .flag("wet", state.wet)
-        .put("edge_overgrowth", text::length(state.edge_overgrowth.as_ref()))
-        .put("stem_thickness", text::length(state.stem_thickness.as_ref()))
+        .put(
+            "edge_overgrowth",
+            text::length(state.edge_overgrowth.as_ref()),
+        )
+        .put(
+            "stem_thickness",
+            text::length(state.stem_thickness.as_ref()),
+        )
         .flag("heavy_debris", state.heavy_debris)
         .flag("first_service", state.first_service);
     push(tables, &table::JOBS, line);
@@ -252,7 +289,10 @@ fn task(job_id: &str, task: &Task) -> Line {
         .put("task_id", &task.task_id)
         .put("kind", word_of::<TaskKind>(task.kind))
         .put("area_id", &task.area_id)
-        .put("capabilities", text::words::<Capability>(&task.capabilities))
+        .put(
+            "capabilities",
+            text::words::<Capability>(&task.capabilities),
+        )
         .number("passes", f64::from(task.passes))
         .number("agreed_minutes", task.agreed_minutes)
 }

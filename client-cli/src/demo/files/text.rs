@@ -9,7 +9,11 @@ use crate::demo::measure::ZONE;
 use crate::parse::word::{Word, word_of};
 
 pub(super) fn words<E: Word>(values: &[i32]) -> String {
-    values.iter().map(|value| word_of::<E>(*value)).collect::<Vec<_>>().join("; ")
+    values
+        .iter()
+        .map(|value| word_of::<E>(*value))
+        .collect::<Vec<_>>()
+        .join("; ")
 }
 
 pub(super) fn length(length: Option<&Length>) -> String {
@@ -41,36 +45,55 @@ pub(super) fn volume(volume: Option<&Volume>) -> String {
 
 /// An amount in the branch's currency. The demo's amounts have at most two decimals.
 pub(super) fn money(money: Option<&Money>) -> String {
-    money.map_or_else(String::new, |money| format!("{}.{:02}", money.units, money.nanos / 10_000_000))
+    money.map_or_else(String::new, |money| {
+        format!("{}.{:02}", money.units, money.nanos / 10_000_000)
+    })
 }
 
 pub(super) fn minutes(duration: Option<&Duration>) -> String {
-    duration.map_or_else(String::new, |duration| format!("{} min", duration.seconds / 60))
+    duration.map_or_else(String::new, |duration| {
+        format!("{} min", duration.seconds / 60)
+    })
 }
 
 pub(super) fn clock(time: Option<&TimeOfDay>) -> String {
-    time.map_or_else(String::new, |time| format!("{:02}:{:02}", time.hours, time.minutes))
+    time.map_or_else(String::new, |time| {
+        format!("{:02}:{:02}", time.hours, time.minutes)
+    })
 }
 
 pub(super) fn day(date: Option<&Date>) -> String {
-    date.map_or_else(String::new, |date| format!("{:04}-{:02}-{:02}", date.year, date.month, date.day))
+    date.map_or_else(String::new, |date| {
+        format!("{:04}-{:02}-{:02}", date.year, date.month, date.day)
+    })
 }
 
 pub(super) fn wall(time: Option<&WallTime>) -> String {
     time.map_or_else(String::new, |time| {
-        format!("{:04}-{:02}-{:02} {:02}:{:02}", time.year, time.month, time.day, time.hours, time.minutes)
+        format!(
+            "{:04}-{:02}-{:02} {:02}:{:02}",
+            time.year, time.month, time.day, time.hours, time.minutes
+        )
     })
 }
 
 /// An instant on the branch's clock, with its offset: it may be one that the clock shows twice.
 pub(super) fn moment(time: Option<&Timestamp>) -> String {
     let at = time.and_then(|time| DateTime::<Utc>::from_timestamp(time.seconds, 0));
-    at.map_or_else(String::new, |at| at.with_timezone(&ZONE).format("%Y-%m-%d %H:%M%:z").to_string())
+    at.map_or_else(String::new, |at| {
+        at.with_timezone(&ZONE)
+            .format("%Y-%m-%d %H:%M%:z")
+            .to_string()
+    })
 }
 
 pub(super) fn day_times(times: &[DayTimeWindow]) -> String {
     let one = |window: &DayTimeWindow| {
-        format!("{}-{}", clock(window.start_time.as_ref()), clock(window.end_time.as_ref()))
+        format!(
+            "{}-{}",
+            clock(window.start_time.as_ref()),
+            clock(window.end_time.as_ref())
+        )
     };
     times.iter().map(one).collect::<Vec<_>>().join("; ")
 }
@@ -80,7 +103,10 @@ pub(super) fn shifts(shifts: &[Shift]) -> Vec<(String, String, String)> {
     let mut rows: Vec<(String, String, String)> = Vec::new();
     for shift in shifts {
         let day = word_of::<DayOfWeek>(shift.day);
-        let times = (clock(shift.start_time.as_ref()), clock(shift.end_time.as_ref()));
+        let times = (
+            clock(shift.start_time.as_ref()),
+            clock(shift.end_time.as_ref()),
+        );
         match rows.last_mut() {
             Some((days, start, end)) if (&*start, &*end) == (&times.0, &times.1) => {
                 days.push_str("; ");
