@@ -37,7 +37,7 @@ fn town_notice(book: &mut Book) {
             Area {
                 obstacles: Obstacles::Few.into(),
                 shape: AreaShape::Broken.into(),
-                ..turf("lot", "the whole lot", 6_500.0)
+                ..turf("lot", "the whole lot", 2_600.0)
             },
             edge("walk", "sidewalk and drive", 150.0),
             paved("pavement", "sidewalk and drive", 800.0),
@@ -74,7 +74,7 @@ fn town_notice(book: &mut Book) {
             before_work: false,
             contact: book.contact("Code officer"),
         }),
-        price: dollars(640),
+        price: dollars(420),
         note: "Photographs before and after, all four sides. The officer signs off on the spot."
             .to_owned(),
         ..Job::default()
@@ -113,7 +113,7 @@ fn first_cuts(book: &mut Book, names: &mut Names) {
             id: "hodman-lane-7",
             street: "7 Hodman Lane",
             at: (-1.4, 2.2),
-            size: 1_900.0,
+            size: 1_300.0,
             edge: 70.0,
             paved: 260.0,
             gate: None,
@@ -124,7 +124,7 @@ fn first_cuts(book: &mut Book, names: &mut Names) {
             id: "wader-close-3",
             street: "3 Wader Close",
             at: (3.1, 2.5),
-            size: 3_600.0,
+            size: 1_500.0,
             edge: 110.0,
             paved: 420.0,
             gate: Some(34.0),
@@ -135,7 +135,7 @@ fn first_cuts(book: &mut Book, names: &mut Names) {
             id: "points-lane-11",
             street: "11 Points Lane",
             at: (4.1, -1.6),
-            size: 2_800.0,
+            size: 1_400.0,
             edge: 130.0,
             paved: 600.0,
             gate: None,

@@ -191,7 +191,7 @@ pub(super) const SORTS: [Sort; 27] = [
         .worth(520, 210, 100.0),
     mower("walk-21", "Mower 21 in", "LG-W21", 2)
         .a(UnitKind::WalkMower, "walk-behind", Capability::Mower)
-        .cuts(21.0, 23.0, 35.0)
+        .cuts(21.0, 22.5, 35.0)
         .room(14.0, 0.0)
         .worth(1_450, 640, 50.0),
     mower("bag-21", "Collecting mower 21 in", "LG-C21", 2)
@@ -200,7 +200,7 @@ pub(super) const SORTS: [Sort; 27] = [
             "walk-behind with bag",
             Capability::CollectingMower,
         )
-        .cuts(21.0, 23.0, 30.0)
+        .cuts(21.0, 22.5, 30.0)
         .room(16.0, 2.6)
         .worth(1_650, 520, 50.0),
     mower("walk-30", "Mower 30 in", "LG-W30", 3)
@@ -209,7 +209,7 @@ pub(super) const SORTS: [Sort; 27] = [
             "walk-behind, driven",
             Capability::Mower,
         )
-        .cuts(30.0, 32.0, 30.0)
+        .cuts(30.0, 31.0, 30.0)
         .room(26.0, 0.0)
         .worth(2_900, 720, 50.0),
     mower("bag-30", "Collecting mower 30 in", "LG-C30", 2)
@@ -218,7 +218,7 @@ pub(super) const SORTS: [Sort; 27] = [
             "walk-behind, driven, with bag",
             Capability::CollectingMower,
         )
-        .cuts(30.0, 32.0, 25.0)
+        .cuts(30.0, 31.0, 25.0)
         .room(30.0, 3.8)
         .worth(3_300, 560, 50.0),
     mower("walk-36", "Mower 36 in", "LG-W36", 5)
