@@ -1,1 +1,1 @@
-//! Placeholder.
+//! What the end-to-end tests share.
