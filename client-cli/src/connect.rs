@@ -78,6 +78,15 @@ impl Link {
         &self.server
     }
 
+    /// The same connection, where a call is known to take long.
+    #[must_use]
+    pub fn with_timeout_of_at_least(&self, least: Duration) -> Self {
+        Self {
+            timeout: self.timeout.max(least),
+            ..self.clone()
+        }
+    }
+
     /// Whether the server says that it serves, by the standard health check.
     ///
     /// # Errors

@@ -277,6 +277,10 @@ pub const JOBS: Table = Table {
         ),
         needed("display_name", "name on screens and sheets"),
         needed("site", "id of the site"),
+        may(
+            "window",
+            "days, with times after them: 2027-04-20..2027-04-24 08:00-12:00,13:00-17:00; several set off by ;",
+        ),
         may("priority", "1 (can wait) to 5 (must not be missed)"),
         may("deadline", "to be finished by then, as 2027-04-20 17:00"),
         may("deadline_source", "who set it, as county notice"),
@@ -324,7 +328,7 @@ pub const JOBS: Table = Table {
 /// Visit windows of jobs.
 pub const VISIT_WINDOWS: Table = Table {
     name: "visit_windows",
-    row: "days on which a job may be done, with times of day; a job needs at least one",
+    row: "days on which a job may be done, with times of day, where the column window of jobs is not enough",
     columns: &[
         needed("job_id", "the job"),
         needed("first_day", "first day, as 2027-04-20"),
