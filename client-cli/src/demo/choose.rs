@@ -24,7 +24,9 @@ pub(super) fn unit_to_tag<'a>(plan: &'a Plan, units: &'a [Unit]) -> Option<Choic
             for task in &stop.tasks {
                 for unit in &task.units {
                     let seconds = task.duration.map_or(0, |duration| duration.seconds);
-                    let entry = use_of.entry(unit).or_insert_with(|| (0, &day.crew, Vec::new()));
+                    let entry = use_of
+                        .entry(unit)
+                        .or_insert_with(|| (0, &day.crew, Vec::new()));
                     entry.0 += seconds;
                     if entry.2.last() != Some(&stop.job.as_str()) {
                         entry.2.push(&stop.job);
@@ -34,15 +36,26 @@ pub(super) fn unit_to_tag<'a>(plan: &'a Plan, units: &'a [Unit]) -> Option<Choic
         }
     }
     let rank = |unit: &Unit, seconds: i64| {
-        let blade = unit.capabilities().any(|capability| capability == Capability::BladeHead);
+        let blade = unit
+            .capabilities()
+            .any(|capability| capability == Capability::BladeHead);
         let mower = matches!(unit.kind(), UnitKind::WalkMower | UnitKind::RideOnMower);
         (blade || mower).then_some((blade, seconds))
     };
     let ranked = units.iter().filter_map(|unit| {
         let (seconds, crew, jobs) = use_of.get(unit.name.as_str())?;
-        Some((rank(unit, *seconds)?, Choice { unit, crew, jobs: jobs.clone() }))
+        Some((
+            rank(unit, *seconds)?,
+            Choice {
+                unit,
+                crew,
+                jobs: jobs.clone(),
+            },
+        ))
     });
-    ranked.max_by_key(|(rank, _)| *rank).map(|(_, choice)| choice)
+    ranked
+        .max_by_key(|(rank, _)| *rank)
+        .map(|(_, choice)| choice)
 }
 
 #[cfg(test)]
@@ -63,18 +76,41 @@ mod tests {
     fn stop(job: &str, works: &[(&[&str], i64)]) -> Stop {
         let tasks = works.iter().map(|(units, seconds)| PlannedTask {
             units: units.iter().map(|&unit| unit.to_owned()).collect(),
-            duration: Some(Duration { seconds: *seconds, nanos: 0 }),
+            duration: Some(Duration {
+                seconds: *seconds,
+                nanos: 0,
+            }),
             ..PlannedTask::default()
         });
-        Stop { job: job.to_owned(), tasks: tasks.collect(), ..Stop::default() }
+        Stop {
+            job: job.to_owned(),
+            tasks: tasks.collect(),
+            ..Stop::default()
+        }
     }
 
     fn plan() -> Plan {
-        let day = |crew: &str, stops: Vec<Stop>| CrewDay { crew: crew.to_owned(), stops, ..CrewDay::default() };
+        let day = |crew: &str, stops: Vec<Stop>| CrewDay {
+            crew: crew.to_owned(),
+            stops,
+            ..CrewDay::default()
+        };
         Plan {
             crew_days: vec![
-                day("a", vec![stop("j1", &[(&["wide"], 900), (&["blower"], 9_000)]), stop("j2", &[(&["wide"], 60)])]),
-                day("b", vec![stop("j3", &[(&["narrow"], 950)]), stop("j4", &[(&["blade", "head"], 300)])]),
+                day(
+                    "a",
+                    vec![
+                        stop("j1", &[(&["wide"], 900), (&["blower"], 9_000)]),
+                        stop("j2", &[(&["wide"], 60)]),
+                    ],
+                ),
+                day(
+                    "b",
+                    vec![
+                        stop("j3", &[(&["narrow"], 950)]),
+                        stop("j4", &[(&["blade", "head"], 300)]),
+                    ],
+                ),
             ],
             ..Plan::default()
         }
@@ -88,12 +124,24 @@ mod tests {
         let blade = unit("blade", UnitKind::Attachment, Capability::BladeHead);
         let idle = unit("idle", UnitKind::Attachment, Capability::BladeHead);
         let plan = plan();
-        let all = [wide.clone(), narrow.clone(), blower.clone(), blade.clone(), idle.clone()];
+        let all = [
+            wide.clone(),
+            narrow.clone(),
+            blower.clone(),
+            blade.clone(),
+            idle.clone(),
+        ];
         let choice = unit_to_tag(&plan, &all).unwrap();
-        assert_eq!((choice.unit, choice.crew, choice.jobs), (&blade, "b", vec!["j4"]));
+        assert_eq!(
+            (choice.unit, choice.crew, choice.jobs),
+            (&blade, "b", vec!["j4"])
+        );
         let without_blade = [wide.clone(), narrow, blower.clone(), idle.clone()];
         let choice = unit_to_tag(&plan, &without_blade).unwrap();
-        assert_eq!((choice.unit, choice.crew, choice.jobs), (&wide, "a", vec!["j1", "j2"]));
+        assert_eq!(
+            (choice.unit, choice.crew, choice.jobs),
+            (&wide, "a", vec!["j1", "j2"])
+        );
         assert_eq!(unit_to_tag(&plan, &[blower, idle]), None);
     }
 }

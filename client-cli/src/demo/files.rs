@@ -105,6 +105,11 @@ fn write_table(table: &Table, lines: &[Line], path: &Path) -> Result<(), csv::Er
     Ok(())
 }
 
+/// An amount as the command line takes it.
+pub(super) fn amount(money: Option<&forenoon_proto::google::r#type::Money>) -> String {
+    text::money(money)
+}
+
 fn file_failure(path: &Path, cause: &impl ToString) -> Failure {
     Failure::File {
         path: path.display().to_string(),

@@ -1,7 +1,8 @@
 //! A server of the demo's own: started on a free port and a fresh directory, and stopped again.
 
+use std::ffi::OsStr;
 use std::fs::File;
-use std::net::{Ipv4Addr, SocketAddr, TcpListener};
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::process::{ExitStatus, Stdio};
 use std::time::Duration;
@@ -15,7 +16,9 @@ use crate::failure::Failure;
 /// How long a server may take until it says that it serves: a cold disk and the migrations are in it.
 const START_LIMIT: Duration = Duration::from_secs(30);
 /// How long it may take to finish running calls and close its database.
-const STOP_LIMIT: Duration = Duration::from_secs(20);
+const STOP_LIMIT: Duration = Duration::from_secs(30);
+/// How long one call of the demo's own may take.
+const CALL_LIMIT: Duration = Duration::from_mins(1);
 /// Between two looks whether it serves.
 const LOOK_AGAIN: Duration = Duration::from_millis(25);
 /// Lines of the server's log that are shown when it does not start.
@@ -42,59 +45,90 @@ pub(super) fn program() -> Result<PathBuf, Failure> {
 /// A running server.
 pub(super) struct Host {
     child: Child,
-    listen: SocketAddr,
+    server: String,
     log: PathBuf,
 }
 
 impl Host {
-    /// Starts a server on a directory and waits until it says that it serves.
+    /// Starts a server on a directory and waits until it answers calls.
     ///
     /// # Errors
     /// Where the directory can't be written, or the server does not come up; then with the end of its log.
     pub(super) async fn start(program: &Path, directory: &Path) -> Result<Self, Failure> {
-        let file_failure = |path: &Path| {
-            let path = path.display().to_string();
-            move |cause: std::io::Error| Failure::File {
-                path,
-                cause: cause.to_string(),
-            }
-        };
-        std::fs::create_dir_all(directory).map_err(file_failure(directory))?;
         let log = directory.join("server.log");
-        let file = File::create(&log).map_err(file_failure(&log))?;
-        let listen = free_address()?;
-        let child = Command::new(program)
-            .arg("--listen")
-            .arg(listen.to_string())
+        let port_file = directory.join("server.port");
+        let file = File::create(&log).map_err(|cause| file_failure(&log, &cause))?;
+        let copy = file
+            .try_clone()
+            .map_err(|cause| file_failure(&log, &cause))?;
+        // The port of an earlier run must not be taken for this one's.
+        match std::fs::remove_file(&port_file) {
+            Err(cause) if cause.kind() != ErrorKind::NotFound => {
+                return Err(file_failure(&port_file, &cause));
+            }
+            _ => {}
+        }
+        let mut command = Command::new(program);
+        for (name, _) in std::env::vars_os().filter(|(name, _)| is_setting(name)) {
+            command.env_remove(name);
+        }
+        let child = command
+            .args(["--listen", "127.0.0.1:0", "--port-file"])
+            .arg(&port_file)
             .arg("--database")
-            .arg(database(directory))
+            .arg(database_url(directory))
             .stdin(Stdio::null())
-            .stdout(file.try_clone().map_err(file_failure(&log))?)
+            .stdout(copy)
             .stderr(file)
             // For the paths on which nobody waits for it: a panic, an early return.
             .kill_on_drop(true)
             .spawn()
-            .map_err(file_failure(program))?;
-        let mut host = Self { child, listen, log };
-        host.wait_until_serving().await?;
-        Ok(host)
+            .map_err(|cause| file_failure(program, &cause))?;
+        let mut host = Self {
+            child,
+            server: String::new(),
+            log,
+        };
+        host.server = format!("http://127.0.0.1:{}", host.port(&port_file).await?);
+        let link = host.link()?;
+        if link.serves().await? {
+            Ok(host)
+        } else {
+            Err(Failure::Other(
+                "the server answers, but says that it does not serve".to_owned(),
+            ))
+        }
     }
 
     /// Its address, as `--server` takes it.
-    pub(super) fn server(&self) -> String {
-        format!("http://{}", self.listen)
+    pub(super) fn server(&self) -> &str {
+        &self.server
     }
 
-    async fn wait_until_serving(&mut self) -> Result<(), Failure> {
-        let link = self.link(Duration::from_secs(5))?;
+    /// A connection to it.
+    ///
+    /// # Errors
+    /// As [`connect`].
+    pub(super) fn link(&self) -> Result<Link, Failure> {
+        connect(&Address {
+            server: self.server.clone(),
+            certificate_authority_pem: None,
+            timeout: CALL_LIMIT,
+        })
+    }
+
+    /// The port that the server took; it writes it down once calls are answered.
+    async fn port(&mut self, port_file: &Path) -> Result<u16, Failure> {
         let started = Instant::now();
         while started.elapsed() < START_LIMIT {
+            if let Some(port) = std::fs::read_to_string(port_file)
+                .ok()
+                .and_then(|text| text.trim().parse().ok())
+            {
+                return Ok(port);
+            }
             if let Some(status) = self.child.try_wait().map_err(|cause| self.lost(&cause))? {
                 return Err(self.ended(status));
-            }
-            // A connection is only tried once the port answers: the link's own patience is for later.
-            if tokio::net::TcpStream::connect(self.listen).await.is_ok() && link.serves().await? {
-                return Ok(());
             }
             sleep(LOOK_AGAIN).await;
         }
@@ -103,18 +137,6 @@ impl Host {
             START_LIMIT.as_secs(),
             self.end_of_log()
         )))
-    }
-
-    /// A connection to it.
-    ///
-    /// # Errors
-    /// As [`connect`].
-    pub(super) fn link(&self, timeout: Duration) -> Result<Link, Failure> {
-        connect(&Address {
-            server: self.server(),
-            certificate_authority_pem: None,
-            timeout,
-        })
     }
 
     /// Asks it to stop, and waits until it has.
@@ -180,16 +202,26 @@ impl Host {
     }
 }
 
+/// The server reads its settings from variables too; those of the user's own server are not for this one.
+fn is_setting(name: &OsStr) -> bool {
+    name.to_string_lossy().starts_with("FORENOON_")
+}
+
 /// The database in a directory.
 pub(super) fn database(directory: &Path) -> PathBuf {
     directory.join("forenoon.db")
 }
 
-/// A port nobody listens on. Another program may take it before the server does; the server then says so.
-fn free_address() -> Result<SocketAddr, Failure> {
-    TcpListener::bind((Ipv4Addr::LOCALHOST, 0))
-        .and_then(|listener| listener.local_addr())
-        .map_err(|cause| Failure::Other(format!("no port is free: {cause}")))
+/// The same as the server's `--database` takes it.
+pub(super) fn database_url(directory: &Path) -> String {
+    format!("sqlite://{}", database(directory).display())
+}
+
+fn file_failure(path: &Path, cause: &std::io::Error) -> Failure {
+    Failure::File {
+        path: path.display().to_string(),
+        cause: cause.to_string(),
+    }
 }
 
 #[cfg(all(test, unix))]
@@ -203,10 +235,7 @@ mod tests {
         let program = directory.path().join("refusing");
         std::fs::write(&program, "#!/bin/sh\necho 'the disk is full' >&2\nexit 3\n").unwrap();
         std::fs::set_permissions(&program, std::fs::Permissions::from_mode(0o755)).unwrap();
-        let failure = Host::start(&program, &directory.path().join("data"))
-            .await
-            .err()
-            .unwrap();
+        let failure = Host::start(&program, directory.path()).await.err().unwrap();
         let told = failure.to_string();
         assert!(
             told.contains("exit status: 3") && told.contains("the disk is full"),

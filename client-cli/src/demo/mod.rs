@@ -7,17 +7,24 @@
 
 mod areas;
 mod book;
+mod choose;
 mod crews;
 mod dice;
 pub mod files;
 mod fleet;
 mod grounds;
 mod homes;
+mod host;
 mod measure;
 mod people;
+mod run;
+mod shell;
 mod small;
+mod story;
 mod town;
 mod wild;
+
+pub use run::{Args, run};
 
 use chrono::NaiveDate;
 use forenoon_proto::v1::{Branch, ImportRecord, PriceRule, TravelRule, UnitSystem};
