@@ -195,6 +195,8 @@ pub enum Command {
     /// Branches: list, show, create, set, remove
     #[command(subcommand)]
     Branch(branch::Verb),
+    /// Tell a first morning on a server of its own, with an invented company
+    Demo(crate::demo::Args),
     /// Try whether the server is there and serves
     Ping,
     /// Print completions for a shell
@@ -209,6 +211,9 @@ pub async fn run(cli: Cli, now: chrono::DateTime<chrono::Utc>) -> Result<(), Fai
     let screen = Screen::here(cli.global.output);
     if let Command::Completions(args) = &cli.command {
         return complete::run(args, &screen);
+    }
+    if let Command::Demo(args) = &cli.command {
+        return crate::demo::run(args, now).await;
     }
     let desk = desk(&cli.global, screen, now)?;
     match cli.command {
@@ -240,7 +245,7 @@ pub async fn run(cli: Cli, now: chrono::DateTime<chrono::Utc>) -> Result<(), Fai
         Command::Worker(verb) => record::run::<record::kinds::Workers>(&desk, verb).await,
         Command::Branch(verb) => branch::run(&desk, verb).await,
         Command::Ping => ping(&desk).await,
-        Command::Completions(_) => Ok(()),
+        Command::Completions(_) | Command::Demo(_) => Ok(()),
     }
 }
 

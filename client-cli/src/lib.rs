@@ -6,10 +6,12 @@
 //! - `output`: answers as text for people, tab-separated lines for scripts, JSON for programs; pure functions;
 //! - `desk`: the branch at hand with its clock, zone and currency;
 //! - `connect`: the connection, every method of the contract, retries;
+//! - `demo`: a branch to try things on, and a first morning told on it;
 //! - `parse`, `names`, `failure`: words into values, and what went wrong.
 
 pub mod command;
 pub mod connect;
+pub mod demo;
 pub mod desk;
 pub mod failure;
 pub mod import;
