@@ -1,0 +1,3 @@
+//! The binary `forenoon`.
+
+fn main() {}

@@ -1,0 +1,400 @@
+//! Which tasks a described site calls for, and in which order.
+
+#![expect(
+    clippy::unwrap_used,
+    reason = "a test whose setting cannot be made must fail"
+)]
+
+use forenoon_trade::compose::{
+    Breach, Composition, Debris, Finish, Notice, Rule, Step, Visit, breaches, compose,
+};
+use forenoon_trade::fault::Fault;
+use forenoon_trade::rates::Rates;
+use forenoon_trade::site::{Area, AreaKind, Condition, Ground, Obstacles};
+use forenoon_trade::task::{Method, TaskKind};
+use forenoon_trade::units::{Metres, Minutes, SquareMetres};
+
+fn area(kind: AreaKind, condition: Condition) -> Area {
+    Area {
+        kind,
+        ground: Ground {
+            obstacles: Obstacles::None,
+            ..Ground::default()
+        },
+        condition,
+    }
+}
+
+fn turf() -> AreaKind {
+    AreaKind::Turf(SquareMetres::new(300.0))
+}
+
+fn edge() -> AreaKind {
+    AreaKind::HardEdge(Metres::new(40.0))
+}
+
+fn overgrown() -> Condition {
+    Condition {
+        turf_height: Metres::from_feet(3.5),
+        first_service: true,
+        ..Condition::default()
+    }
+}
+
+fn job(visit: &Visit<'_>) -> Composition {
+    compose(visit, &Rates::default()).unwrap()
+}
+
+fn order(job: &Composition) -> Vec<(TaskKind, Method)> {
+    job.tasks
+        .iter()
+        .map(|task| (task.work.kind, task.work.method))
+        .collect()
+}
+
+#[test]
+fn a_maintained_lawn_is_walked_edged_mown_once_and_blown() {
+    let areas = [
+        area(turf(), Condition::default()),
+        area(edge(), Condition::default()),
+    ];
+    assert_eq!(
+        order(&job(&Visit::to(&areas))),
+        [
+            (TaskKind::WalkBefore, Method::OnFoot),
+            (TaskKind::Edge, Method::Edger),
+            (TaskKind::Mow, Method::Mower),
+            (TaskKind::BlowOff, Method::Blower),
+            (TaskKind::WalkAfter, Method::OnFoot),
+        ]
+    );
+}
+
+#[test]
+fn an_overgrown_first_visit_is_knocked_down_before_a_mower_and_mown_twice() {
+    let areas = [area(turf(), overgrown()), area(edge(), overgrown())];
+    let job = job(&Visit::to(&areas));
+    assert_eq!(
+        order(&job),
+        [
+            (TaskKind::WalkBefore, Method::OnFoot),
+            (TaskKind::Edge, Method::Edger),
+            (TaskKind::KnockDown, Method::LineHead),
+            (TaskKind::Mow, Method::Mower),
+            (TaskKind::SecondPass, Method::Mower),
+            (TaskKind::BlowOff, Method::Blower),
+            (TaskKind::WalkAfter, Method::OnFoot),
+        ]
+    );
+    assert!(job.notices.contains(&Notice::HiddenObstacles { area: 0 }));
+    assert!(
+        job.notices
+            .contains(&Notice::KnockDownPastOneThird { area: 0 })
+    );
+    assert!(
+        job.notices
+            .iter()
+            .any(|notice| matches!(notice, Notice::KeepClear { .. }))
+    );
+}
+
+#[test]
+fn every_hard_edge_takes_an_edger_whatever_the_visit_and_the_state() {
+    for first_service in [false, true] {
+        for inches in [0.0, 3.0, 6.0, 12.0] {
+            let condition = Condition {
+                first_service,
+                edge_overgrowth: Metres::from_inches(inches),
+                ..Condition::default()
+            };
+            let areas = [area(edge(), condition)];
+            let edging: Vec<Method> = job(&Visit::to(&areas))
+                .tasks
+                .iter()
+                .filter(|task| task.work.kind == TaskKind::Edge)
+                .map(|task| task.work.method)
+                .collect();
+            // Six to twelve inches over the edge: a flat shovel first. Common practice, no source.
+            if inches >= 6.0 {
+                assert_eq!(edging, [Method::FlatShovel, Method::Edger]);
+            } else {
+                assert_eq!(edging, [Method::Edger]);
+            }
+        }
+    }
+}
+
+#[test]
+fn stems_near_half_an_inch_call_for_a_blade_head() {
+    for (inches, method, rule) in [
+        (0.10, Method::LineHead, Rule::BrushBeforeTurf),
+        (0.30, Method::LineHead, Rule::BrushBeforeTurf),
+        (0.45, Method::BladeHead, Rule::BladeForStems),
+        (0.50, Method::BladeHead, Rule::BladeForStems),
+        (1.00, Method::BladeHead, Rule::BladeForStems),
+    ] {
+        let condition = Condition {
+            stem: Metres::from_inches(inches),
+            ..Condition::default()
+        };
+        let areas = [area(AreaKind::Brush(SquareMetres::new(50.0)), condition)];
+        let job = job(&Visit::to(&areas));
+        let cut = job
+            .tasks
+            .iter()
+            .find(|task| task.work.kind == TaskKind::CutBrush)
+            .unwrap();
+        assert_eq!((cut.work.method, cut.rule), (method, rule), "{inches} in");
+    }
+}
+
+#[test]
+fn stems_beyond_any_hand_held_head_are_a_fault_of_that_area() {
+    let condition = Condition {
+        stem: Metres::from_inches(3.0),
+        ..Condition::default()
+    };
+    let areas = [
+        area(turf(), Condition::default()),
+        area(AreaKind::Brush(SquareMetres::new(50.0)), condition),
+    ];
+    let faults = compose(&Visit::to(&areas), &Rates::default()).unwrap_err();
+    assert_eq!(faults.len(), 1);
+    assert_eq!(faults[0].area, Some(1));
+    assert!(matches!(
+        faults[0].fault,
+        Fault::StemTooThick {
+            method: Method::BladeHead,
+            ..
+        }
+    ));
+}
+
+#[test]
+fn debris_that_cannot_be_blown_is_collected_and_the_mower_collects() {
+    let areas = [
+        area(turf(), Condition::default()),
+        area(edge(), Condition::default()),
+    ];
+    let visit = Visit {
+        debris: Debris::MustCollect,
+        ..Visit::to(&areas)
+    };
+    let job = job(&visit);
+    let kinds = order(&job);
+    assert!(kinds.contains(&(TaskKind::Mow, Method::CollectingMower)));
+    assert!(kinds.contains(&(TaskKind::Collect, Method::RakeAndBag)));
+    assert!(!kinds.iter().any(|(kind, _)| *kind == TaskKind::BlowOff));
+}
+
+#[test]
+fn brush_cuttings_are_collected_even_where_debris_may_be_blown() {
+    let areas = [
+        area(
+            AreaKind::Brush(SquareMetres::new(50.0)),
+            Condition::default(),
+        ),
+        area(edge(), Condition::default()),
+    ];
+    let kinds = order(&job(&Visit::to(&areas)));
+    assert!(kinds.contains(&(TaskKind::Collect, Method::RakeAndBag)));
+    assert!(kinds.contains(&(TaskKind::BlowOff, Method::Blower)));
+}
+
+#[test]
+fn on_a_sensitive_site_blow_off_comes_before_mowing() {
+    let areas = [area(turf(), overgrown()), area(edge(), overgrown())];
+    let place = |sensitive, wanted| {
+        let visit = Visit {
+            sensitive,
+            ..Visit::to(&areas)
+        };
+        job(&visit)
+            .tasks
+            .iter()
+            .position(|task| task.work.kind == wanted)
+            .unwrap()
+    };
+    assert!(place(true, TaskKind::BlowOff) < place(true, TaskKind::Mow));
+    assert!(place(true, TaskKind::BlowOff) > place(true, TaskKind::KnockDown));
+    assert!(place(false, TaskKind::BlowOff) > place(false, TaskKind::SecondPass));
+}
+
+#[test]
+fn walks_carry_the_meetings_that_were_promised_and_no_others() {
+    let areas = [area(turf(), Condition::default())];
+    let visit = Visit {
+        meet_after: Some(Minutes::new(10.0)),
+        ..Visit::to(&areas)
+    };
+    let job = job(&visit);
+    let first = job.tasks.first().unwrap().work;
+    let last = job.tasks.last().unwrap().work;
+    assert_eq!(
+        (first.kind, first.meeting),
+        (TaskKind::WalkBefore, Minutes::ZERO)
+    );
+    assert_eq!(
+        (last.kind, last.meeting),
+        (TaskKind::WalkAfter, Minutes::new(10.0))
+    );
+}
+
+#[test]
+fn turf_past_its_trigger_comes_down_a_third_at_a_time() {
+    let condition = Condition {
+        turf_height: Metres::from_inches(8.0),
+        ..Condition::default()
+    };
+    let areas = [area(turf(), condition)];
+    let job = job(&Visit::to(&areas));
+    let heights = job
+        .notices
+        .iter()
+        .find_map(|notice| match notice {
+            Notice::CutInStages { area: 0, heights } => Some(heights.clone()),
+            _ => None,
+        })
+        .unwrap();
+    // 8 in to 5.33, 3.56, 3: each step takes a third at most.
+    assert_eq!(heights.len(), 3);
+    let mut before = condition.turf_height;
+    for height in &heights {
+        assert!(height.value() >= before.value() * 2.0 / 3.0 - 1e-12);
+        before = *height;
+    }
+    assert_eq!(before, condition.set_height);
+    let mow = job
+        .tasks
+        .iter()
+        .find(|task| task.work.kind == TaskKind::Mow)
+        .unwrap();
+    assert_eq!(mow.work.condition.set_height, heights[0]);
+}
+
+#[test]
+fn a_deadline_overrides_the_one_third_rule_and_says_so() {
+    let condition = Condition {
+        turf_height: Metres::from_inches(8.0),
+        ..Condition::default()
+    };
+    let areas = [area(turf(), condition)];
+    let job = job(&Visit {
+        finish: Finish::ThisVisit,
+        ..Visit::to(&areas)
+    });
+    let Some(Notice::DeadlineOverridesOneThird { removed_share, .. }) = job.notices.first() else {
+        panic!("no notice: {:?}", job.notices);
+    };
+    assert!((removed_share - 5.0 / 8.0).abs() < 1e-12);
+    let mow = job
+        .tasks
+        .iter()
+        .find(|task| task.work.kind == TaskKind::Mow)
+        .unwrap();
+    assert_eq!(mow.work.condition.set_height, condition.set_height);
+}
+
+#[test]
+fn turf_at_its_trigger_keeps_the_one_third_rule() {
+    let set = Metres::from_inches(3.0);
+    let condition = Condition {
+        turf_height: set * 1.5,
+        set_height: set,
+        ..Condition::default()
+    };
+    let areas = [area(turf(), condition)];
+    assert_eq!(job(&Visit::to(&areas)).notices, []);
+}
+
+#[test]
+fn a_first_cut_is_mown_twice_and_a_kept_first_visit_once() {
+    for (inches, first_service, twice) in [
+        (4.0, false, false),
+        (4.0, true, false),
+        (5.0, false, false),
+        (5.0, true, true),
+        (7.0, false, true),
+    ] {
+        let condition = Condition {
+            turf_height: Metres::from_inches(inches),
+            first_service,
+            ..Condition::default()
+        };
+        let areas = [area(turf(), condition)];
+        let found = order(&job(&Visit::to(&areas)))
+            .iter()
+            .any(|(kind, _)| *kind == TaskKind::SecondPass);
+        assert_eq!(found, twice, "{inches} in, first service {first_service}");
+    }
+}
+
+#[test]
+fn what_is_composed_breaches_nothing_and_what_is_spoilt_does() {
+    let areas = [area(turf(), overgrown()), area(edge(), overgrown())];
+    for sensitive in [false, true] {
+        for debris in [Debris::Blowable, Debris::MustCollect] {
+            let visit = Visit {
+                sensitive,
+                debris,
+                ..Visit::to(&areas)
+            };
+            let steps: Vec<Step> = job(&visit)
+                .tasks
+                .iter()
+                .map(|task| Step {
+                    kind: task.work.kind,
+                    method: task.work.method,
+                    area: task.area,
+                })
+                .collect();
+            assert_eq!(breaches(&visit, &steps), []);
+
+            let without_walk = &steps[1..];
+            assert_eq!(
+                breaches(&visit, without_walk),
+                [Breach::WalkMissing(TaskKind::WalkBefore)]
+            );
+            let mut line_edged = steps.clone();
+            line_edged[1].method = Method::LineHead;
+            assert_eq!(
+                breaches(&visit, &line_edged),
+                [Breach::LineHeadOnHardEdge { area: Some(1) }]
+            );
+            let no_knock_down: Vec<Step> = steps
+                .iter()
+                .copied()
+                .filter(|step| step.kind != TaskKind::KnockDown)
+                .collect();
+            assert_eq!(
+                breaches(&visit, &no_knock_down),
+                [Breach::MowerWithoutKnockDown { area: 0 }]
+            );
+            let mut swapped = steps.clone();
+            swapped.swap(1, 2);
+            assert_eq!(
+                breaches(&visit, &swapped),
+                [Breach::OutOfOrder {
+                    first: TaskKind::KnockDown,
+                    then: TaskKind::Edge
+                }]
+            );
+        }
+    }
+}
+
+#[test]
+fn every_fault_of_a_description_is_named_at_once() {
+    let mut bad = area(turf(), Condition::default());
+    bad.condition.set_height = Metres::new(f64::NAN);
+    bad.kind = AreaKind::Turf(SquareMetres::ZERO);
+    let areas = [area(edge(), Condition::default()), bad];
+    let visit = Visit {
+        meet_before: Some(Minutes::new(-1.0)),
+        ..Visit::to(&areas)
+    };
+    let faults = compose(&visit, &Rates::default()).unwrap_err();
+    let places: Vec<Option<usize>> = faults.iter().map(|fault| fault.area).collect();
+    assert_eq!(places, [None, Some(1), Some(1)]);
+    assert!(compose(&Visit::to(&[]), &Rates::default()).is_err());
+}
