@@ -8,3 +8,4 @@
 
 mod layers;
 mod plan_check;
+mod start_and_stop;

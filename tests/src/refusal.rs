@@ -10,25 +10,41 @@ pub struct Refusal {
     pub code: Code,
     /// The message for people.
     pub message: String,
+    /// The reason for programs, from `google.rpc.ErrorInfo`.
+    pub reason: String,
     /// The fields blamed, in the order given.
-    pub fields: Vec<String>,
-    /// The descriptions beside the fields.
-    pub descriptions: Vec<String>,
+    pub faults: Vec<Fault>,
     /// The kinds of obstacles told.
     pub obstacles: Vec<String>,
 }
 
+/// One field blamed.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Fault {
+    /// The path of the field, as `site.areas[0].surface`.
+    pub field: String,
+    /// The reason for programs, as `TOO_LONG`.
+    pub reason: String,
+    /// What is wrong and what to do.
+    pub description: String,
+}
+
 impl From<Status> for Refusal {
     fn from(status: Status) -> Self {
-        let (fields, descriptions) = status
+        let faults = status
             .get_details_bad_request()
-            .map(|details| {
-                details
-                    .field_violations
-                    .into_iter()
-                    .map(|violation| (violation.field, violation.description))
-                    .unzip()
+            .map(|details| details.field_violations)
+            .unwrap_or_default()
+            .into_iter()
+            .map(|violation| Fault {
+                field: violation.field,
+                reason: violation.reason,
+                description: violation.description,
             })
+            .collect();
+        let reason = status
+            .get_details_error_info()
+            .map(|info| info.reason)
             .unwrap_or_default();
         let obstacles = status
             .get_details_precondition_failure()
@@ -43,8 +59,8 @@ impl From<Status> for Refusal {
         Self {
             code: status.code(),
             message: status.message().to_owned(),
-            fields,
-            descriptions,
+            reason,
+            faults,
             obstacles,
         }
     }

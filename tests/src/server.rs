@@ -2,7 +2,7 @@
 
 use std::ffi::OsStr;
 use std::fs::{self, File};
-use std::net::SocketAddr;
+use std::net::{Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
 use std::process::{Child, Command, ExitStatus, Stdio};
 use std::sync::atomic::{AtomicU32, Ordering};
@@ -39,7 +39,7 @@ impl Server {
         Self::start_with(database, ["--listen", LISTEN]).await
     }
 
-    /// Starts the server with further arguments, a listening address among them.
+    /// Starts the server with further arguments, a loopback address to listen on among them.
     pub async fn start_with<A: AsRef<OsStr>>(
         database: &Database,
         arguments: impl IntoIterator<Item = A>,
@@ -47,14 +47,21 @@ impl Server {
         static COUNT: AtomicU32 = AtomicU32::new(0);
         let count = COUNT.fetch_add(1, Ordering::Relaxed);
         let log = database.folder().join(format!("server-{count}.log"));
+        let port_file = database.folder().join(format!("server-{count}.port"));
         let file = File::create(&log).expect("a log file");
         let child = command(database)
+            .arg("--port-file")
+            .arg(&port_file)
             .args(arguments)
             .stdout(file.try_clone().expect("a second handle"))
             .stderr(file)
             .spawn()
             .expect("the server starts");
-        let mut starting = Starting { child, log };
+        let mut starting = Starting {
+            child,
+            log,
+            port_file,
+        };
         let address = starting.address().await;
         let channel = Endpoint::from_shared(format!("http://{address}"))
             .expect("an address")
@@ -62,7 +69,7 @@ impl Server {
             .await
             .expect("a connection");
         starting.wait_until_serving(channel.clone()).await;
-        let Starting { child, log } = starting;
+        let Starting { child, log, .. } = starting;
         Self {
             child,
             address,
@@ -103,9 +110,20 @@ impl Server {
         kill_process(pid, Signal::TERM).expect("the server can be told");
     }
 
-    /// Waits for its end.
-    pub fn wait(mut self) -> ExitStatus {
-        wait_for_end(&mut self.child)
+    /// Waits for its end; meanwhile its clients can take leave.
+    pub async fn wait(mut self) -> ExitStatus {
+        let begun = Instant::now();
+        loop {
+            if let Some(status) = self.child.try_wait().expect("the server can be watched") {
+                return status;
+            }
+            assert!(
+                begun.elapsed() < WAIT_MAX,
+                "the server has not ended after {WAIT_MAX:?}:\n{}",
+                self.log()
+            );
+            tokio::time::sleep(PAUSE).await;
+        }
     }
 }
 
@@ -182,17 +200,18 @@ fn wait_for_end(child: &mut Child) -> ExitStatus {
 struct Starting {
     child: Child,
     log: PathBuf,
+    port_file: PathBuf,
 }
 
 impl Starting {
     async fn address(&mut self) -> SocketAddr {
         let begun = Instant::now();
         loop {
-            let said = fs::read_to_string(&self.log).expect("a readable log");
-            if let Some(address) = said.lines().find_map(listening_address) {
-                return address;
+            if let Ok(port) = fs::read_to_string(&self.port_file) {
+                let port: u16 = port.trim().parse().expect("a port");
+                return SocketAddr::from((Ipv4Addr::LOCALHOST, port));
             }
-            self.fail_where_ended_or_late(begun, &said);
+            self.fail_where_ended_or_late(begun);
             tokio::time::sleep(PAUSE).await;
         }
     }
@@ -209,27 +228,21 @@ impl Starting {
             if answer.is_ok_and(|answer| answer.get_ref().status() == ServingStatus::Serving) {
                 return;
             }
-            let said = fs::read_to_string(&self.log).expect("a readable log");
-            self.fail_where_ended_or_late(begun, &said);
+            self.fail_where_ended_or_late(begun);
             tokio::time::sleep(PAUSE).await;
         }
     }
 
-    fn fail_where_ended_or_late(&mut self, begun: Instant, said: &str) {
+    fn fail_where_ended_or_late(&mut self, begun: Instant) {
+        let said = || fs::read_to_string(&self.log).expect("a readable log");
         if let Some(status) = self.child.try_wait().expect("the server can be watched") {
-            panic!("the server ended at its start, {status}:\n{said}");
+            panic!("the server ended at its start, {status}:\n{}", said());
         }
         if begun.elapsed() > WAIT_MAX {
+            let said = said();
+            // Not left behind.
             let _ = self.child.kill();
             panic!("the server does not serve after {WAIT_MAX:?}:\n{said}");
         }
     }
-}
-
-/// The loopback address in a line of the log, where one stands.
-fn listening_address(line: &str) -> Option<SocketAddr> {
-    let (_, rest) = line.split_once("127.0.0.1:")?;
-    let digits: String = rest.chars().take_while(char::is_ascii_digit).collect();
-    let port: u16 = digits.parse().ok()?;
-    (port != 0).then(|| SocketAddr::from(([127, 0, 0, 1], port)))
 }
