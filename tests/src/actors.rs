@@ -5,18 +5,20 @@
 
 use forenoon_proto::google::r#type::Date;
 use forenoon_proto::v1::{
-    AcceptProposalRequest, Branch, CreateBranchRequest, CrewSheet, FinishJobRequest,
+    AcceptProposalRequest, Branch, CreateBranchRequest, CreateCrewRequest, CreateJobRequest,
+    CreateSiteRequest, CreateUnitRequest, CreateWorkerRequest, CrewSheet, FinishJobRequest,
     GetPublishedPlanRequest, ImportRecord, ImportRecordsRequest, ImportRecordsResponse,
     ListCrewSheetsRequest, Plan, PlanDayRequest, Proposal, ProposeReplanRequest,
     PublishPlanRequest, RecordDiagnosisRequest, RecordInspectionRequest, RecordRepairRequest,
     ReleaseTagOutRequest, StartJobRequest, TagOut, TagOutRequest, TagOutResponse, Visit,
     branch_service_client::BranchServiceClient, crew_service_client::CrewServiceClient,
-    import_service_client::ImportServiceClient, job_service_client::JobServiceClient,
-    plan_service_client::PlanServiceClient, site_service_client::SiteServiceClient,
-    tag_out_service_client::TagOutServiceClient, unit_service_client::UnitServiceClient,
-    visit_service_client::VisitServiceClient,
+    import_record, import_service_client::ImportServiceClient,
+    job_service_client::JobServiceClient, plan_service_client::PlanServiceClient,
+    site_service_client::SiteServiceClient, tag_out_service_client::TagOutServiceClient,
+    unit_service_client::UnitServiceClient, visit_service_client::VisitServiceClient,
 };
 use prost_types::Timestamp;
+use tonic::Status;
 use tonic::transport::Channel;
 use uuid::Uuid;
 
@@ -99,6 +101,76 @@ impl Api {
             .expect("the records are sound")
             .into_inner()
     }
+}
+
+impl Api {
+    /// Creates records one by one with the standard methods. References must point at earlier ones.
+    pub async fn create_all(&self, branch: &str, records: Vec<ImportRecord>) {
+        for record in records {
+            let record = record.record.expect("a record");
+            self.create(branch, record)
+                .await
+                .expect("the record is sound");
+        }
+    }
+
+    async fn create(&self, branch: &str, record: import_record::Record) -> Result<(), Status> {
+        let parent = branch.to_owned();
+        let request_id = request_id();
+        match record {
+            import_record::Record::Unit(unit) => {
+                let request = CreateUnitRequest {
+                    parent,
+                    unit_id: last_part(&unit.name),
+                    unit: Some(unit),
+                    request_id,
+                };
+                self.units().create_unit(request).await?;
+            }
+            import_record::Record::Crew(crew) => {
+                let request = CreateCrewRequest {
+                    parent,
+                    crew_id: last_part(&crew.name),
+                    crew: Some(crew),
+                    request_id,
+                };
+                self.crews().create_crew(request).await?;
+            }
+            import_record::Record::Worker(worker) => {
+                let request = CreateWorkerRequest {
+                    parent,
+                    worker_id: last_part(&worker.name),
+                    worker: Some(worker),
+                    request_id,
+                };
+                self.crews().create_worker(request).await?;
+            }
+            import_record::Record::Site(site) => {
+                let request = CreateSiteRequest {
+                    parent,
+                    site_id: last_part(&site.name),
+                    site: Some(site),
+                    request_id,
+                };
+                self.sites().create_site(request).await?;
+            }
+            import_record::Record::Job(job) => {
+                let request = CreateJobRequest {
+                    parent,
+                    job_id: last_part(&job.name),
+                    job: Some(job),
+                    request_id,
+                };
+                self.jobs().create_job(request).await?;
+            }
+        }
+        Ok(())
+    }
+}
+
+/// The last part of a resource name.
+pub fn last_part(name: &str) -> String {
+    name.rsplit('/').next().unwrap_or_default().to_owned()
 }
 
 /// A fresh request id.

@@ -14,6 +14,7 @@
 pub mod actors;
 pub mod cli;
 pub mod cluster;
+pub mod contents;
 pub mod database;
 pub mod make;
 pub mod programs;
