@@ -16,7 +16,7 @@ on_both!(faulty_units_are_refused, a_serial_number_is_given_once);
 
 const CASES: &[Case<CreateUnitRequest>] = &[
     Case::new("no kind", &[("unit.kind", "REQUIRED")], |request| {
-        of(request).kind = 0
+        of(request).kind = 0;
     }),
     Case::new(
         "no serial number",
