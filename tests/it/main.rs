@@ -10,7 +10,9 @@
     reason = "speed is nothing here; an assignment reads better"
 )]
 
+mod backup;
 mod bad_input;
+mod deployment;
 mod layers;
 mod plan_check;
 mod start_and_stop;

@@ -93,16 +93,30 @@ impl Cluster {
     pub fn create_database(&self) -> String {
         static COUNT: AtomicU32 = AtomicU32::new(0);
         let name = format!("branch_{}", COUNT.fetch_add(1, Ordering::Relaxed));
-        let answer = Command::new(self.programs.join("psql"))
-            .args(["-X", "-q", "-U", "postgres", "-d", "postgres", "-h"])
-            .arg(&self.folder)
-            .args(["-v", "ON_ERROR_STOP=1", "-c"])
-            .arg(format!("CREATE DATABASE {name}"))
+        self.run(
+            "psql",
+            &[
+                "-X",
+                "-q",
+                "-v",
+                "ON_ERROR_STOP=1",
+                "-d",
+                &self.url("postgres"),
+                "-c",
+                &format!("CREATE DATABASE {name}"),
+            ],
+        );
+        name
+    }
+
+    /// Runs one of PostgreSQL's client programs, which must do well.
+    pub fn run(&self, program: &str, arguments: &[&str]) {
+        let answer = Command::new(self.programs.join(program))
+            .args(arguments)
             .current_dir("/tmp")
             .output()
-            .expect("psql runs");
-        assert!(answer.status.success(), "{answer:?}");
-        name
+            .expect("the program runs");
+        assert!(answer.status.success(), "{program}: {answer:?}");
     }
 
     /// The URL of one of its databases.
