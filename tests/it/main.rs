@@ -15,4 +15,5 @@ mod bad_input;
 mod deployment;
 mod layers;
 mod plan_check;
+mod standard_methods;
 mod start_and_stop;

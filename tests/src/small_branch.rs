@@ -1,4 +1,4 @@
-//! A branch small enough to plan by hand: two crews, eleven machines and tools, eight jobs.
+//! A branch small enough to plan by hand: two crews at work, eleven machines and tools, eight jobs.
 //!
 //! Its traps: one mower alone passes the alley's gate and may climb the bank, so one crew must do both; one
 //! powerhead alone drives both the edger and the brush blade; the brush wants a skill that one crew has and
@@ -151,7 +151,7 @@ fn tool(id: &str, kind: UnitKind, capability: Capability) -> Unit {
     }
 }
 
-/// The crews, on every working day.
+/// The crews: two on every working day, one that nobody works in.
 pub fn crews() -> Vec<Crew> {
     vec![
         Crew {
@@ -170,6 +170,11 @@ pub fn crews() -> Vec<Crew> {
             vehicle: unit_name("truck-2"),
             overtime_allowed: Some(minutes(60)),
             break_length: Some(minutes(30)),
+            ..Default::default()
+        },
+        Crew {
+            name: format!("{BRANCH}/crews/spare"),
+            display_name: "Spare".to_owned(),
             ..Default::default()
         },
     ]
@@ -249,6 +254,7 @@ pub fn sites() -> Vec<Site> {
             ..site("corner", place(41.2100, -92.7750), turf("front", 700.0))
         },
         site("court", place(41.2050, -92.8300), turf("court", 600.0)),
+        site("spare", place(41.2010, -92.8010), turf("lawn", 100.0)),
     ]
 }
 
