@@ -50,6 +50,23 @@ impl ObstacleKind {
             Self::StillOwns => "STILL_OWNS",
             Self::TimeZoneInUse => "TIME_ZONE_IN_USE",
             Self::CurrencyInUse => "CURRENCY_IN_USE",
+            Self::NoCrew => "NO_CREW",
+            Self::NoPublishedPlan => "NO_PUBLISHED_PLAN",
+            Self::NotADraft => "NOT_A_DRAFT",
+            Self::NotAProposal => "NOT_A_PROPOSAL",
+            Self::BaseReplaced => "BASE_REPLACED",
+            Self::DayChanged => "DAY_CHANGED",
+            Self::UnitTaggedOut => "UNIT_TAGGED_OUT",
+            Self::JobCancelled => "JOB_CANCELLED",
+            Self::AlreadyTaggedOut => "ALREADY_TAGGED_OUT",
+            Self::TagOutState => "TAG_OUT_STATE",
+            Self::OwnRepair => "OWN_REPAIR",
+            Self::NotOpen => "NOT_OPEN",
+            Self::NotPlanned => "NOT_PLANNED",
+            Self::AlreadyStarted => "ALREADY_STARTED",
+            Self::NotStarted => "NOT_STARTED",
+            Self::OtherCrew => "OTHER_CREW",
+            Self::AlreadyFinished => "ALREADY_FINISHED",
         }
     }
 }

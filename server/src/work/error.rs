@@ -132,6 +132,40 @@ pub enum ObstacleKind {
     TimeZoneInUse,
     /// Amounts are in the currency.
     CurrencyInUse,
+    /// No crew goes out on the day.
+    NoCrew,
+    /// Nothing is published for the day.
+    NoPublishedPlan,
+    /// The plan is no draft.
+    NotADraft,
+    /// The plan was made from scratch.
+    NotAProposal,
+    /// Another plan is published than the one this was made from.
+    BaseReplaced,
+    /// The day has changed since the proposal was made.
+    DayChanged,
+    /// A unit is tagged out.
+    UnitTaggedOut,
+    /// A job was called off.
+    JobCancelled,
+    /// The unit has an open tag-out.
+    AlreadyTaggedOut,
+    /// The tag-out does not stand where this step can be taken.
+    TagOutState,
+    /// Whoever repaired must not inspect.
+    OwnRepair,
+    /// The job is done or was called off.
+    NotOpen,
+    /// The crew does not have the job in the day's published plan.
+    NotPlanned,
+    /// The job was begun.
+    AlreadyStarted,
+    /// The job was not begun.
+    NotStarted,
+    /// Another crew has begun the job.
+    OtherCrew,
+    /// The end of the job is reported with other figures.
+    AlreadyFinished,
 }
 
 impl Error {

@@ -10,7 +10,7 @@ use forenoon_store::sea_orm::{
 use super::name;
 use super::publish::publish;
 use super::read::{get, load};
-use crate::work::{Accepted, Command, Error, Obstacle, Seen, refuse_stale};
+use crate::work::{Accepted, Command, Error, Obstacle, ObstacleKind, Seen, refuse_stale};
 
 /// What has changed since is told up to so many things.
 const CHANGES_TOLD_MAX: u64 = 10;
@@ -46,7 +46,7 @@ impl Command for AcceptProposal {
         refuse_stale(self.seen, &draft, &name)?;
         if draft.base_plan_id.is_none() {
             return Err(Error::obstacle(
-                "NOT_A_PROPOSAL",
+                ObstacleKind::NotAProposal,
                 name,
                 "it was planned from scratch; publish it instead",
             ));
@@ -98,7 +98,7 @@ async fn changed_since(
     Ok(later
         .into_iter()
         .map(|event| Obstacle {
-            kind: "DAY_CHANGED",
+            kind: ObstacleKind::DayChanged,
             description: format!(
                 "{} since the proposal was made; re-plan",
                 event.kind.replace('.', " ")

@@ -8,7 +8,7 @@ use forenoon_store::value::PlanState;
 use super::name;
 use super::read::{get, load};
 use super::write::move_to;
-use crate::work::{Accepted, Command, Error, Seen, refuse_stale};
+use crate::work::{Accepted, Command, Error, ObstacleKind, Seen, refuse_stale};
 
 /// Throws a draft away.
 pub struct DiscardPlan {
@@ -33,7 +33,7 @@ impl Command for DiscardPlan {
         refuse_stale(self.seen, &draft, &name)?;
         if draft.state != PlanState::Draft {
             return Err(Error::obstacle(
-                "NOT_A_DRAFT",
+                ObstacleKind::NotADraft,
                 name,
                 "only a draft can be thrown away",
             ));

@@ -14,7 +14,7 @@ use forenoon_store::sea_orm::DatabaseTransaction;
 use super::solve::{SearchSettings, Searches};
 use super::write::{insert, next_revision, renumbered};
 use super::{day, name};
-use crate::work::{Accepted, Command, Error, Obstacle};
+use crate::work::{Accepted, Command, Error, Obstacle, ObstacleKind};
 
 /// What to plan.
 #[derive(Clone, Debug)]
@@ -71,7 +71,7 @@ pub(super) fn verified(day: &DayProblem, plan: &forenoon_planner::Plan) -> Resul
 pub(super) fn no_problem(branch: &str, error: NoProblem) -> Error {
     match error {
         NoProblem::NoCrew(staying) if staying.is_empty() => Error::obstacle(
-            "NO_CREW",
+            ObstacleKind::NoCrew,
             format!("branches/{branch}"),
             "the branch has no crew; create one",
         ),
@@ -79,7 +79,7 @@ pub(super) fn no_problem(branch: &str, error: NoProblem) -> Error {
             staying
                 .into_iter()
                 .map(|(crew, why)| Obstacle {
-                    kind: "NO_CREW",
+                    kind: ObstacleKind::NoCrew,
                     subject: format!("branches/{branch}/crews/{crew}"),
                     description: stays_in_words(&why),
                 })

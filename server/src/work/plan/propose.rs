@@ -18,7 +18,7 @@ use super::make::{no_problem, verified};
 use super::read::published;
 use super::solve::{SearchSettings, Searches};
 use super::write::{insert, next_revision, renumbered};
-use crate::work::{Accepted, Command, Error};
+use crate::work::{Accepted, Command, Error, ObstacleKind};
 
 /// What to re-plan.
 #[derive(Clone, Debug)]
@@ -89,7 +89,7 @@ async fn gather(
         .await?
         .ok_or_else(|| {
             Error::obstacle(
-                "NO_PUBLISHED_PLAN",
+                ObstacleKind::NoPublishedPlan,
                 format!("branches/{}", request.branch),
                 format!(
                     "nothing is published for {}; plan the day and publish it",

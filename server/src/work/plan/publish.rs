@@ -11,7 +11,7 @@ use forenoon_store::value::{JobState, PlanState, Severity, TagOutState};
 use super::read::{get, load};
 use super::write::move_to;
 use super::{day, name};
-use crate::work::{Accepted, Change, Command, Error, Obstacle, Seen, refuse_stale};
+use crate::work::{Accepted, Change, Command, Error, Obstacle, ObstacleKind, Seen, refuse_stale};
 
 /// Publishes a draft.
 pub struct PublishPlan {
@@ -89,7 +89,7 @@ async fn obstacles(
     let subject = name(&draft.branch_id, &draft.id);
     if draft.state != PlanState::Draft {
         return Ok(vec![Obstacle {
-            kind: "NOT_A_DRAFT",
+            kind: ObstacleKind::NotADraft,
             subject,
             description: "only a draft can be published; plan the day again".to_owned(),
         }]);
@@ -98,7 +98,7 @@ async fn obstacles(
     let present = published_row(transaction, draft).await?.map(|row| row.id);
     if draft.base_plan_id.is_some() && draft.base_plan_id != present {
         found.push(Obstacle {
-            kind: "BASE_REPLACED",
+            kind: ObstacleKind::BaseReplaced,
             subject: present.map_or_else(|| subject.clone(), |id| name(&draft.branch_id, &id)),
             description: "the day has another published plan than the one this was made from; re-plan from it"
                 .to_owned(),
@@ -134,7 +134,7 @@ async fn tagged(
         .into_iter()
         .filter(|tag| aboard.contains(&tag.unit_id))
         .map(|tag| Obstacle {
-            kind: "UNIT_TAGGED_OUT",
+            kind: ObstacleKind::UnitTaggedOut,
             subject: format!("branches/{}/units/{}", tag.branch_id, tag.unit_id),
             description: format!(
                 "it is tagged out by {} since the plan was made; plan again",
@@ -164,7 +164,7 @@ async fn called_off(
         .into_iter()
         .filter(|job| job.state == JobState::Cancelled)
         .map(|job| Obstacle {
-            kind: "JOB_CANCELLED",
+            kind: ObstacleKind::JobCancelled,
             subject: format!("branches/{}/jobs/{}", job.branch_id, job.id),
             description: "it was called off since the plan was made; plan again".to_owned(),
         })

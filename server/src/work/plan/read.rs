@@ -12,7 +12,7 @@ use forenoon_store::sea_orm::{
 use forenoon_store::value::PlanState;
 
 use super::name;
-use crate::work::{Error, branch as branches};
+use crate::work::{Error, ObstacleKind, branch as branches};
 
 /// The plan's own row.
 ///
@@ -89,7 +89,7 @@ pub async fn published_with(
         }
     }
     Err(Error::obstacle(
-        "NOT_PLANNED",
+        ObstacleKind::NotPlanned,
         format!("branches/{branch}/jobs/{job}"),
         format!("{crew} does not have it in the published plan of {today}"),
     ))

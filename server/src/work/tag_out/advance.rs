@@ -10,7 +10,7 @@ use forenoon_store::value::Role;
 use forenoon_trade::tagout::{Event, Person, Refusal, Rules, Tag};
 
 use super::{get, name, state, stored_state};
-use crate::work::{Accepted, Change, Command, Error, Reason, Seen, refuse_stale};
+use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Reason, Seen, refuse_stale};
 
 /// A step of a tag-out.
 #[derive(Clone, Debug, PartialEq)]
@@ -161,8 +161,8 @@ impl Advance {
                     action: format!("{} is no mechanic; {refusal}", self.mechanic),
                 };
             }
-            Refusal::WrongState(_) => "TAG_OUT_STATE",
-            Refusal::OwnRepair => "OWN_REPAIR",
+            Refusal::WrongState(_) => ObstacleKind::TagOutState,
+            Refusal::OwnRepair => ObstacleKind::OwnRepair,
         };
         Error::obstacle(kind, name(&self.branch, &self.id), refusal.to_string())
     }

@@ -11,7 +11,9 @@ use forenoon_store::sea_orm::{
 use forenoon_store::value::{Contact, PlanState, TagOutState};
 
 use super::{may_go_out, name};
-use crate::work::{Accepted, Change, Command, Error, Reason, Violation, branch as branches};
+use crate::work::{
+    Accepted, Change, Command, Error, ObstacleKind, Reason, Violation, branch as branches,
+};
 
 /// Tags a unit out.
 pub struct TagOut {
@@ -43,7 +45,7 @@ impl Command for TagOut {
         let (unit, finder) = references(transaction, &row).await?;
         if let Some(open) = open_tag(transaction, &row).await? {
             return Err(Error::obstacle(
-                "ALREADY_TAGGED_OUT",
+                ObstacleKind::AlreadyTaggedOut,
                 name(&row.branch_id, &open.id),
                 format!(
                     "{} has this open tag already; add to it, or release it first",

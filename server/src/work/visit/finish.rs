@@ -10,7 +10,7 @@ use forenoon_store::sea_orm::{
 use forenoon_store::value::{JobState, TaskActual, TaskActuals};
 
 use super::{moment, subject};
-use crate::work::{Accepted, Change, Command, Error, Reason, Violation};
+use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Reason, Violation};
 
 /// A crew has done a job.
 pub struct FinishJob {
@@ -49,14 +49,14 @@ impl Command for FinishJob {
             .await?
             .ok_or_else(|| {
                 Error::obstacle(
-                    "NOT_STARTED",
+                    ObstacleKind::NotStarted,
                     subject.clone(),
                     "nobody has begun it; start it first",
                 )
             })?;
         if before.crew_id != self.crew {
             return Err(Error::obstacle(
-                "OTHER_CREW",
+                ObstacleKind::OtherCrew,
                 subject,
                 format!("{} has begun it and must report its end", before.crew_id),
             ));
@@ -118,7 +118,7 @@ impl FinishJob {
             });
         }
         Err(Error::obstacle(
-            "ALREADY_FINISHED",
+            ObstacleKind::AlreadyFinished,
             subject,
             "its end is reported already, with other figures",
         ))

@@ -11,7 +11,7 @@ use forenoon_store::value::{JobState, TagOutState, TaskActuals};
 
 use super::{moment, subject};
 use crate::work::plan::published_with;
-use crate::work::{Accepted, Change, Command, Error, Obstacle};
+use crate::work::{Accepted, Change, Command, Error, Obstacle, ObstacleKind};
 
 /// A crew begins a job.
 pub struct StartJob {
@@ -49,14 +49,14 @@ impl Command for StartJob {
                 });
             }
             return Err(Error::obstacle(
-                "ALREADY_STARTED",
+                ObstacleKind::AlreadyStarted,
                 subject,
                 format!("{} has begun it already", visit.crew_id),
             ));
         }
         if before.state != JobState::Open {
             return Err(Error::obstacle(
-                "NOT_OPEN",
+                ObstacleKind::NotOpen,
                 subject,
                 "it is done or was called off",
             ));
@@ -115,7 +115,7 @@ async fn refuse_tagged(
         .into_iter()
         .filter(|tag| !crate::work::tag_out::may_go_out(tag.state, tag.severity))
         .map(|tag| Obstacle {
-            kind: "UNIT_TAGGED_OUT",
+            kind: ObstacleKind::UnitTaggedOut,
             subject: format!("branches/{branch}/units/{}", tag.unit_id),
             description: format!("it is tagged out by {}; re-plan before you start", tag.id),
         })
