@@ -66,7 +66,8 @@ pub struct Given {
     /// How log lines are written to standard error. [default: plain]
     #[arg(long, env = "FORENOON_LOG_FORMAT", value_name = "FORMAT")]
     pub log_format: Option<LogFormat>,
-    /// What is logged, as `info` or `warn,forenoon_server=debug`. [default: info,sqlx=warn]
+    /// What is logged, as `info` or `warn,forenoon_server=debug`. [default:
+    /// `info,sqlx=warn,sea_orm_migration=warn`]
     #[arg(long, env = "FORENOON_LOG", value_name = "FILTER")]
     pub log: Option<String>,
     /// Web origins whose pages may call, separated by commas, as `https://office.example`; `*` for any.
@@ -278,7 +279,7 @@ impl Given {
                 wait_max: Duration::from_secs(wait_seconds_max),
             },
             log_format: log_format.unwrap_or_default(),
-            log: log.unwrap_or_else(|| "info,sqlx=warn".to_owned()),
+            log: log.unwrap_or_else(|| "info,sqlx=warn,sea_orm_migration=warn".to_owned()),
             limits: Limits {
                 web_origins,
                 calls_max,
