@@ -68,7 +68,8 @@ pub struct Given {
     /// How log lines are written to standard error. [default: plain]
     #[arg(long, env = "FORENOON_LOG_FORMAT", value_name = "FORMAT")]
     pub log_format: Option<LogFormat>,
-    /// What is logged, as `info` or `warn,forenoon_server=debug`. [default: info,sqlx=warn,sea_orm_migration=warn]
+    /// What is logged, as `info` or `warn,forenoon_server=debug`. [default:
+    /// `info,sqlx=warn,sea_orm_migration=warn`]
     #[arg(long, env = "FORENOON_LOG", value_name = "FILTER")]
     pub log: Option<String>,
     /// Web origins whose pages may call, separated by commas, as `https://office.example`; `*` for any.
