@@ -3,6 +3,7 @@
 use forenoon_planner::problem::{Faults, Parts, Weights};
 use forenoon_planner::travel::TravelFault;
 use forenoon_planner::{CrewIx, JobIx, Problem, SkillIx, UnitIx};
+use forenoon_trade::rates::Rates;
 
 use crate::fleet::Fleet;
 use crate::inputs::DayInputs;
@@ -57,7 +58,8 @@ impl DayProblem {
             return Err(NoProblem::NoCrew(staying));
         }
         let fleet = Fleet::new(inputs, places.yard());
-        let services = ServiceTable::new(inputs, &fleet);
+        let rates = Rates::default();
+        let services = ServiceTable::new(inputs, &fleet, &rates);
         let crew_ids: Vec<String> = going.iter().map(|crew| crew.id.clone()).collect();
         let wants = Wants {
             inputs,
