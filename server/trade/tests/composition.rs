@@ -98,6 +98,55 @@ fn an_overgrown_first_visit_is_knocked_down_before_a_mower_and_mown_twice() {
     );
 }
 
+/// Every kind of work on one site, so that the whole order is written out once.
+#[test]
+fn the_whole_order_of_work() {
+    let deep = Condition {
+        edge_overgrowth: Metres::from_inches(8.0),
+        ..overgrown()
+    };
+    let areas = [
+        area(turf(), overgrown()),
+        area(edge(), deep),
+        area(
+            AreaKind::Brush(SquareMetres::new(30.0)),
+            Condition::default(),
+        ),
+        area(AreaKind::Bed(SquareMetres::new(30.0)), Condition::default()),
+        area(
+            AreaKind::HardSurface(SquareMetres::new(30.0)),
+            Condition::default(),
+        ),
+    ];
+    let before_mowing = [
+        (TaskKind::WalkBefore, Method::OnFoot),
+        (TaskKind::Edge, Method::FlatShovel),
+        (TaskKind::Edge, Method::Edger),
+        (TaskKind::KnockDown, Method::LineHead),
+        (TaskKind::CutBrush, Method::LineHead),
+        (TaskKind::Trim, Method::LineHead),
+    ];
+    let mowing = [
+        (TaskKind::Mow, Method::Mower),
+        (TaskKind::SecondPass, Method::Mower),
+    ];
+    let cleaning = [
+        (TaskKind::Collect, Method::RakeAndBag),
+        (TaskKind::BlowOff, Method::Blower),
+    ];
+    let after = [(TaskKind::WalkAfter, Method::OnFoot)];
+    let usual = [&before_mowing[..], &mowing, &cleaning, &after].concat();
+    assert_eq!(order(&job(&Visit::to(&areas))), usual);
+    let sensitive = [&before_mowing[..], &cleaning, &mowing, &after].concat();
+    assert_eq!(
+        order(&job(&Visit {
+            sensitive: true,
+            ..Visit::to(&areas)
+        })),
+        sensitive
+    );
+}
+
 #[test]
 fn every_hard_edge_takes_an_edger_whatever_the_visit_and_the_state() {
     for first_service in [false, true] {
@@ -311,6 +360,8 @@ fn turf_at_its_trigger_keeps_the_one_third_rule() {
 fn a_first_cut_is_mown_twice_and_a_kept_first_visit_once() {
     for (inches, first_service, twice) in [
         (4.0, false, false),
+        // Too tall to mow on any visit: knocked down, so mown twice.
+        (12.0, false, true),
         (4.0, true, false),
         (5.0, false, false),
         (5.0, true, true),
