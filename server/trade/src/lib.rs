@@ -63,6 +63,7 @@ pub mod rates;
 pub mod site;
 pub mod source;
 pub mod spread;
+pub mod tagout;
 pub mod task;
 pub mod units;
 pub mod wear;

@@ -1,0 +1,280 @@
+//! One crew's day inside the search: visits, load-outs, and what they add up to.
+
+use super::class_set::ClassSet;
+use super::clock::{AT_ONCE, Clock, Step, no_log};
+use super::model::Model;
+use crate::Seconds;
+use crate::index::{JobIx, PlaceIx, UnitIx};
+use crate::rules::capability::{self, Service};
+use crate::rules::{Refusal, promise, time_window};
+
+/// A stop inside the search.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Visit {
+    Job(JobIx),
+    /// The call at the yard, at most one in a day.
+    Call,
+}
+
+/// A stretch of the day with the same units aboard: from the start to the call at the yard, and from there on.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Leg {
+    pub(crate) set: ClassSet,
+    pub(crate) units: Vec<UnitIx>,
+    /// The last of the units becomes available at this instant.
+    pub(crate) from: Seconds,
+    /// The first of the units must be back by this instant.
+    pub(crate) due: Seconds,
+}
+
+impl Leg {
+    pub(crate) const fn empty() -> Self {
+        Self {
+            set: ClassSet::EMPTY,
+            units: Vec::new(),
+            from: AT_ONCE,
+            due: Seconds::MAX / 4,
+        }
+    }
+}
+
+/// A crew's day.
+#[derive(Debug, PartialEq, Eq)]
+pub(crate) struct Route {
+    pub(crate) visits: Vec<Visit>,
+    pub(crate) services: Vec<Service>,
+    pub(crate) legs: Vec<Leg>,
+    pub(crate) call_at: Option<usize>,
+    /// `steps[i]` stands before visit `i`, the last one after the last visit.
+    pub(crate) steps: Vec<Step>,
+    /// No arrival at visit `i` after `latest[i]` can be feasible; the last entry is for the end place.
+    pub(crate) latest: Vec<Seconds>,
+    pub(crate) end: Step,
+    pub(crate) cost: i64,
+    pub(crate) version: u64,
+}
+
+impl Clone for Route {
+    fn clone(&self) -> Self {
+        Self {
+            visits: self.visits.clone(),
+            services: self.services.clone(),
+            legs: self.legs.clone(),
+            call_at: self.call_at,
+            steps: self.steps.clone(),
+            latest: self.latest.clone(),
+            ..*self
+        }
+    }
+
+    /// Reuses the buffers: routes are copied in every iteration.
+    fn clone_from(&mut self, source: &Self) {
+        self.visits.clone_from(&source.visits);
+        self.services.clone_from(&source.services);
+        self.legs.clone_from(&source.legs);
+        self.call_at = source.call_at;
+        self.steps.clone_from(&source.steps);
+        self.latest.clone_from(&source.latest);
+        self.end = source.end;
+        self.cost = source.cost;
+        self.version = source.version;
+    }
+}
+
+impl Route {
+    /// A day without stops, with what is aboard already.
+    pub(crate) fn new(clock: &Clock, first: Leg) -> Self {
+        let step = clock.begin();
+        let mut route = Self {
+            visits: Vec::new(),
+            services: Vec::new(),
+            legs: vec![first],
+            call_at: None,
+            steps: Vec::new(),
+            latest: Vec::new(),
+            end: step,
+            cost: 0,
+            version: 0,
+        };
+        let evaluated = route.evaluate(clock);
+        debug_assert!(evaluated.is_ok(), "a day without stops is always possible");
+        route
+    }
+
+    /// The leg of the visit at `position`. The call itself counts to the second leg.
+    pub(crate) fn leg_at(&self, position: usize) -> usize {
+        usize::from(self.call_at.is_some_and(|call| position >= call))
+    }
+
+    /// Positions where a visit can be inserted so that it lies in the leg.
+    pub(crate) fn positions(&self, leg: usize) -> std::ops::RangeInclusive<usize> {
+        match (leg, self.call_at) {
+            (0, Some(call)) => 0..=call,
+            (0, None) => 0..=self.visits.len(),
+            (_, call) => call.map_or(0, |call| call + 1)..=self.visits.len(),
+        }
+    }
+
+    pub(crate) fn place(&self, clock: &Clock, position: usize) -> PlaceIx {
+        self.visits
+            .get(position)
+            .map_or(clock.data.end, |visit| visit_place(clock, *visit))
+    }
+
+    pub(crate) fn place_before(&self, clock: &Clock, position: usize) -> PlaceIx {
+        if position == 0 {
+            clock.data.from
+        } else {
+            self.place(clock, position - 1)
+        }
+    }
+
+    pub(crate) fn position(&self, job: JobIx) -> Option<usize> {
+        self.visits
+            .iter()
+            .position(|visit| *visit == Visit::Job(job))
+    }
+
+    /// Recomputes every service for the legs' sets. Returns the classes used in each leg, or `None` if a task cannot
+    /// be done.
+    pub(crate) fn serve(&mut self, model: &Model, crew: usize) -> Option<[ClassSet; 2]> {
+        let mut used = [ClassSet::EMPTY; 2];
+        self.services.clear();
+        for position in 0..self.visits.len() {
+            let leg = self.leg_at(position);
+            let service = match self.visits[position] {
+                Visit::Call => Service::default(),
+                Visit::Job(job) => {
+                    capability::service(model, job, crew, &self.legs[leg].set, &mut used[leg])?
+                }
+            };
+            self.services.push(service);
+        }
+        Some(used)
+    }
+
+    /// Recomputes times and cost from visits, services and legs.
+    pub(crate) fn evaluate(&mut self, clock: &Clock) -> Result<(), Refusal> {
+        self.steps.clear();
+        let mut step = clock.begin();
+        self.steps.push(step);
+        for position in 0..self.visits.len() {
+            let from = self.place_before(clock, position);
+            clock.drive(&mut step, from, self.place(clock, position), &mut no_log)?;
+            self.visit(clock, position, &mut step)?;
+            self.steps.push(step);
+        }
+        self.go_home(clock, &mut step)?;
+        self.end = step;
+        self.cost = step.cost + clock.end_cost(&step) + self.load_cost(clock);
+        self.find_latest(clock);
+        Ok(())
+    }
+
+    /// Does the visit at `position` on arrival.
+    pub(crate) fn visit(
+        &self,
+        clock: &Clock,
+        position: usize,
+        step: &mut Step,
+    ) -> Result<(), Refusal> {
+        match self.visits[position] {
+            Visit::Job(job) => {
+                clock.work(step, job, &self.services[position], AT_ONCE, &mut no_log)?;
+            }
+            Visit::Call => {
+                clock.call(step, self.legs[1].from, &mut no_log)?;
+                if step.at > self.legs[0].due {
+                    return Err(Refusal::UnitDue);
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// Drives to the end place.
+    fn go_home(&self, clock: &Clock, step: &mut Step) -> Result<(), Refusal> {
+        if self.visits.is_empty() && !clock.data.under_way {
+            return Ok(());
+        }
+        clock.drive(
+            step,
+            self.place_before(clock, self.visits.len()),
+            clock.data.end,
+            &mut no_log,
+        )?;
+        self.check_end(clock, step.at)
+    }
+
+    pub(crate) fn check_end(&self, clock: &Clock, back_at: Seconds) -> Result<(), Refusal> {
+        if back_at > clock.data.back_by {
+            return Err(Refusal::ShiftEnd);
+        }
+        if back_at > self.units_due() {
+            return Err(Refusal::UnitDue);
+        }
+        Ok(())
+    }
+
+    fn units_due(&self) -> Seconds {
+        self.legs.last().map_or(Seconds::MAX, |leg| leg.due)
+    }
+
+    /// Handling of the units loaded in the part still to come.
+    pub(crate) fn load_cost(&self, clock: &Clock) -> i64 {
+        let first = &self.legs[0];
+        let mut loaded = if clock.data.under_way {
+            0
+        } else {
+            first.units.len()
+        };
+        if let Some(second) = self.legs.get(1) {
+            loaded += second
+                .units
+                .iter()
+                .filter(|unit| !first.units.contains(unit))
+                .count();
+        }
+        clock.model.load_unit.0 * i64::try_from(loaded).unwrap_or(i64::MAX)
+    }
+
+    fn find_latest(&mut self, clock: &Clock) {
+        let travel = clock.model.problem.travel();
+        let count = self.visits.len();
+        self.latest.clear();
+        self.latest.resize(count + 1, 0);
+        self.latest[count] = clock.data.back_by.min(self.units_due());
+        for position in (0..count).rev() {
+            let here = self.place(clock, position);
+            let onward = travel.least_seconds(here, self.place(clock, position + 1));
+            let leave_by = self.latest[position + 1] - onward;
+            self.latest[position] = match self.visits[position] {
+                Visit::Job(job) => {
+                    let work = self.services[position].work;
+                    latest_start(clock.model, job, work).min(leave_by - work)
+                }
+                Visit::Call => leave_by.min(self.legs[0].due) - call_seconds(clock),
+            };
+        }
+    }
+}
+
+/// No start after this can be feasible.
+pub(crate) fn latest_start(model: &Model, job: JobIx, work: Seconds) -> Seconds {
+    let job = model.problem.job(job);
+    time_window::latest_start(job, work).min(promise::latest_start(job))
+}
+
+fn call_seconds(clock: &Clock) -> Seconds {
+    clock.crew.yard_call.map_or(0, |call| call.seconds)
+}
+
+pub(crate) fn visit_place(clock: &Clock, visit: Visit) -> PlaceIx {
+    match visit {
+        Visit::Job(job) => clock.model.problem.job(job).place,
+        Visit::Call => clock
+            .crew
+            .yard_call
+            .map_or(clock.data.end, |call| call.place),
+    }
+}
