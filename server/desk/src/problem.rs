@@ -7,6 +7,7 @@ use forenoon_trade::rates::Rates;
 
 use crate::fleet::Fleet;
 use crate::inputs::DayInputs;
+use crate::lessons::Lessons;
 use crate::places::Places;
 use crate::progress::progress;
 use crate::roster::{Going, StaysIn, roster};
@@ -59,7 +60,13 @@ impl DayProblem {
         }
         let fleet = Fleet::new(inputs, places.yard());
         let rates = Rates::default();
-        let services = ServiceTable::new(inputs, &fleet, &rates);
+        let lessons = Lessons::from_visits(
+            &inputs.past,
+            &inputs.units,
+            |crew| inputs.crew_size(crew),
+            &rates,
+        );
+        let services = ServiceTable::new(inputs, &fleet, &rates, &lessons);
         let crew_ids: Vec<String> = going.iter().map(|crew| crew.id.clone()).collect();
         let wants = Wants {
             inputs,

@@ -7,13 +7,13 @@ use forenoon_store::entity::{job, unit};
 use forenoon_store::value::Task;
 use forenoon_trade::equipment::Equipment;
 use forenoon_trade::estimate::{Crew, Estimate, LARGEST_CREW, estimate};
-use forenoon_trade::learn::Learned;
 use forenoon_trade::rates::Rates;
 use forenoon_trade::task::Method;
 use forenoon_trade::units::Minutes;
 
 use crate::fleet::Fleet;
 use crate::inputs::DayInputs;
+use crate::lessons::Lessons;
 use crate::trade_map::{JobWork, equipment, method, task_kind};
 
 /// A crew as most are, where none is chosen yet.
@@ -28,12 +28,18 @@ pub(crate) struct ServiceTable<'a> {
     inputs: &'a DayInputs,
     fleet: &'a Fleet,
     rates: &'a Rates,
+    lessons: &'a Lessons,
     jobs: BTreeMap<&'a str, (&'a job::Model, JobWork<'a>)>,
 }
 
 impl<'a> ServiceTable<'a> {
     /// A table over the day's jobs and units.
-    pub(crate) fn new(inputs: &'a DayInputs, fleet: &'a Fleet, rates: &'a Rates) -> Self {
+    pub(crate) fn new(
+        inputs: &'a DayInputs,
+        fleet: &'a Fleet,
+        rates: &'a Rates,
+        lessons: &'a Lessons,
+    ) -> Self {
         let jobs = inputs
             .jobs
             .iter()
@@ -46,6 +52,7 @@ impl<'a> ServiceTable<'a> {
             inputs,
             fleet,
             rates,
+            lessons,
             jobs,
         }
     }
@@ -133,7 +140,10 @@ impl<'a> ServiceTable<'a> {
         if !way.can_do(task_kind(task.kind)) {
             return None;
         }
-        estimate(&work, tool, crew, self.rates, &Learned::NOTHING).ok()
+        let learned = self
+            .lessons
+            .learned((work.kind, way), &job.site_id, None, &work.condition);
+        estimate(&work, tool, crew, self.rates, &learned).ok()
     }
 
     /// Whether the customer walks along.

@@ -76,6 +76,7 @@ pub(crate) fn inputs_on(day: NaiveDate) -> DayInputs {
             .map(|site| (site.id.clone(), site))
             .collect(),
         visits: BTreeMap::new(),
+        past: Vec::new(),
         base: None,
     }
 }

@@ -8,6 +8,7 @@
 
 mod changes;
 mod fixture;
+mod lessons;
 mod problem;
 mod sheets;
 mod tasks;
