@@ -46,6 +46,15 @@ impl ClassSet {
         })
     }
 
+    /// Whether the other set has one of the classes of this one that are not in `apart`.
+    pub(crate) fn minus_meets(&self, apart: &Self, other: &Self) -> bool {
+        let mut met = 0;
+        for ((word, less), with) in self.0.iter().zip(apart.0).zip(other.0) {
+            met |= word & !less & with;
+        }
+        met != 0
+    }
+
     /// All classes, in ascending order.
     pub(crate) fn iter(&self) -> impl Iterator<Item = Class> + use<> {
         self.minus(&Self::EMPTY)

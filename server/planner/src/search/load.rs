@@ -72,7 +72,7 @@ fn load_crew(state: &State, crew: usize, day: &CrewPlan) -> Option<Route> {
             .collect();
         let wanted = classes(state, &first.units);
         route.legs[0] = first;
-        if !refit(state, crew, &mut route, 0, &wanted) {
+        if !refit(state, crew, &mut route.legs, 0, &wanted) {
             route.legs[0] = Leg::empty();
         }
     }
@@ -86,7 +86,7 @@ fn load_crew(state: &State, crew: usize, day: &CrewPlan) -> Option<Route> {
                 .filter(|unit| !put_down.contains(unit)),
         );
         let wanted = classes(state, &units);
-        if !refit(state, crew, &mut route, 1, &wanted) {
+        if !refit(state, crew, &mut route.legs, 1, &wanted) {
             route.legs.truncate(1);
             route.visits.retain(|visit| *visit != Inner::Call);
             route.call_at = None;

@@ -26,30 +26,30 @@ fn loading(model: &Model, crew: usize, leg: usize) -> (PlaceIx, Option<Seconds>)
 /// Makes the leg's units match `wanted`: units no longer wanted go, missing ones are taken from those free at the
 /// yard. Units of the first leg that cannot be put down at the call's yard stay aboard.
 ///
-/// Returns whether it is possible; if not, the route is left half changed and must be thrown away.
+/// Returns whether it is possible; if not, the legs are left half changed and must be thrown away.
 pub(crate) fn refit(
     state: &State,
     crew: usize,
-    route: &mut Route,
+    legs: &mut [Leg],
     leg: usize,
     wanted: &ClassSet,
 ) -> bool {
     let model = state.model;
     let (place, at) = loading(model, crew, leg);
     let before: Vec<UnitIx> = if leg == 1 {
-        route.legs[0].units.clone()
+        legs[0].units.clone()
     } else {
         Vec::new()
     };
-    let old = std::mem::replace(&mut route.legs[leg], Leg::empty());
+    let old = std::mem::replace(&mut legs[leg], Leg::empty());
     let mut missing = *wanted;
     for &unit in before
         .iter()
         .filter(|unit| model.problem.unit(**unit).home != place)
     {
-        keep(state, crew, &mut route.legs[leg], unit, Bound::Stays);
+        keep(state, crew, &mut legs[leg], unit, Bound::Stays);
     }
-    let stays = route.legs[leg].set;
+    let stays = legs[leg].set;
     for class in stays.iter() {
         missing.remove(class);
     }
@@ -59,7 +59,7 @@ pub(crate) fn refit(
         let carried = before
             .iter()
             .filter(same)
-            .any(|&unit| keep(state, crew, &mut route.legs[leg], unit, Bound::Carried));
+            .any(|&unit| keep(state, crew, &mut legs[leg], unit, Bound::Carried));
         if carried {
             continue;
         }
@@ -73,24 +73,24 @@ pub(crate) fn refit(
             .iter()
             .filter(same)
             .filter(|unit| !before.contains(unit));
-        if had.any(|&unit| keep(state, crew, &mut route.legs[leg], unit, loaded)) {
+        if had.any(|&unit| keep(state, crew, &mut legs[leg], unit, loaded)) {
             continue;
         }
         let Some((unit, from, due)) = state.free_unit(crew, class, place, at) else {
             return false;
         };
-        let target = &mut route.legs[leg];
+        let target = &mut legs[leg];
         target.set.insert(class);
         target.units.push(unit);
         target.from = target.from.max(from);
         target.due = target.due.min(due);
     }
-    route.legs[leg].units.sort_unstable();
+    legs[leg].units.sort_unstable();
     if leg == 0 && at.is_some() {
         // The crew waits for nothing at the start: its units cover that instant.
-        route.legs[0].from = AT_ONCE;
+        legs[0].from = AT_ONCE;
     }
-    model.space(&route.legs[leg].units) <= u64::from(model.crew(crew).load_space)
+    model.space(&legs[leg].units) <= u64::from(model.crew(crew).load_space)
 }
 
 /// How a unit the crew has already comes to be in a leg.

@@ -58,13 +58,16 @@ pub(crate) fn settle(state: &State, crew: usize, route: &mut Route) -> bool {
         return false;
     };
     if route.legs.len() > 1 {
-        if !call_is_useful(state, route, &used[1]) {
-            drop_call(route);
-            match route.serve(state.model, crew) {
-                Some(again) => used = again,
-                None => return false,
+        if !call_brings_something(state, route, &used[1]) {
+            // It may still be there to bring a unit back that is due.
+            let mut without = route.clone();
+            drop_call(&mut without);
+            if settle(state, crew, &mut without) {
+                route.clone_from(&without);
+                return true;
             }
-        } else if load_out::is_open(state.model, crew, 0) {
+        }
+        if load_out::is_open(state.model, crew, 0) {
             for unit in &route.legs[1].units {
                 let class = load_out::class_of(state.model, *unit);
                 if route.legs[0].units.contains(unit) && used[1].has(class) {
@@ -75,7 +78,7 @@ pub(crate) fn settle(state: &State, crew: usize, route: &mut Route) -> bool {
     }
     for (leg, used) in used.iter().enumerate().take(route.legs.len()) {
         if load_out::is_open(state.model, crew, leg)
-            && !load_out::refit(state, crew, route, leg, used)
+            && !load_out::refit(state, crew, &mut route.legs, leg, used)
         {
             return false;
         }
@@ -88,8 +91,8 @@ pub(crate) fn settle(state: &State, crew: usize, route: &mut Route) -> bool {
     route.evaluate(&state.clock(crew)).is_ok()
 }
 
-/// A call is useful while a unit that it brings is used after it.
-fn call_is_useful(state: &State, route: &Route, used: &ClassSet) -> bool {
+/// Whether a unit that the call brings is used after it.
+fn call_brings_something(state: &State, route: &Route, used: &ClassSet) -> bool {
     route.legs[1].units.iter().any(|unit| {
         used.has(load_out::class_of(state.model, *unit)) && !route.legs[0].units.contains(unit)
     })

@@ -17,7 +17,7 @@ pub(crate) enum Visit {
 }
 
 /// A stretch of the day with the same units aboard: from the start to the call at the yard, and from there on.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, PartialEq, Eq)]
 pub(crate) struct Leg {
     pub(crate) set: ClassSet,
     pub(crate) units: Vec<UnitIx>,
@@ -25,6 +25,22 @@ pub(crate) struct Leg {
     pub(crate) from: Seconds,
     /// The first of the units must be back by this instant.
     pub(crate) due: Seconds,
+}
+
+impl Clone for Leg {
+    fn clone(&self) -> Self {
+        Self {
+            units: self.units.clone(),
+            ..*self
+        }
+    }
+
+    fn clone_from(&mut self, source: &Self) {
+        self.units.clone_from(&source.units);
+        self.set = source.set;
+        self.from = source.from;
+        self.due = source.due;
+    }
 }
 
 impl Leg {
@@ -206,36 +222,18 @@ impl Route {
         self.check_end(clock, step.at)
     }
 
-    pub(crate) fn check_end(&self, clock: &Clock, back_at: Seconds) -> Result<(), Refusal> {
-        if back_at > clock.data.back_by {
-            return Err(Refusal::ShiftEnd);
-        }
-        if back_at > self.units_due() {
-            return Err(Refusal::UnitDue);
-        }
-        Ok(())
+    fn check_end(&self, clock: &Clock, back_at: Seconds) -> Result<(), Refusal> {
+        check_back(clock, back_at, self.units_due())
     }
 
-    fn units_due(&self) -> Seconds {
+    /// The first of the units aboard at the end must be back by then.
+    pub(crate) fn units_due(&self) -> Seconds {
         self.legs.last().map_or(Seconds::MAX, |leg| leg.due)
     }
 
     /// Handling of the units loaded in the part still to come.
     pub(crate) fn load_cost(&self, clock: &Clock) -> i64 {
-        let first = &self.legs[0];
-        let mut loaded = if clock.data.under_way {
-            0
-        } else {
-            first.units.len()
-        };
-        if let Some(second) = self.legs.get(1) {
-            loaded += second
-                .units
-                .iter()
-                .filter(|unit| !first.units.contains(unit))
-                .count();
-        }
-        clock.model.load_unit.0 * i64::try_from(loaded).unwrap_or(i64::MAX)
+        load_cost(clock, &self.legs)
     }
 
     fn find_latest(&mut self, clock: &Clock) {
@@ -277,4 +275,37 @@ pub(crate) fn visit_place(clock: &Clock, visit: Visit) -> PlaceIx {
             .yard_call
             .map_or(clock.data.end, |call| call.place),
     }
+}
+
+/// Handling of the units loaded: those of the first leg, unless they are aboard already, and those the call brings.
+pub(crate) fn load_cost(clock: &Clock, legs: &[Leg]) -> i64 {
+    let Some(first) = legs.first() else { return 0 };
+    let mut loaded = if clock.data.under_way {
+        0
+    } else {
+        first.units.len()
+    };
+    if let Some(second) = legs.get(1) {
+        loaded += second
+            .units
+            .iter()
+            .filter(|unit| !first.units.contains(unit))
+            .count();
+    }
+    clock.model.load_unit.0 * i64::try_from(loaded).unwrap_or(i64::MAX)
+}
+
+/// Back in time for shift and overtime, and for the units aboard.
+pub(crate) fn check_back(
+    clock: &Clock,
+    back_at: Seconds,
+    units_due: Seconds,
+) -> Result<(), Refusal> {
+    if back_at > clock.data.back_by {
+        return Err(Refusal::ShiftEnd);
+    }
+    if back_at > units_due {
+        return Err(Refusal::UnitDue);
+    }
+    Ok(())
 }
