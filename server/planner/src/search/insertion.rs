@@ -78,13 +78,10 @@ impl Inserter {
         let route = &state.routes[crew];
         let mut served = false;
         for leg in 0..route.legs.len() {
-            let mut used = ClassSet::EMPTY;
             let mut better = false;
-            if let Some(service) =
-                capability::service(model, job, crew, &route.legs[leg].set, &mut used)
-            {
+            if let Some(found) = capability::serve(model, job, crew, &route.legs[leg].set) {
                 served = true;
-                let scan = Scan::new(&clock, route, leg, job, service, route.cost);
+                let scan = Scan::new(&clock, route, leg, job, found.service, route.cost);
                 scan.positions(self.care, rng, best, ceiling, None);
                 if !one_in(rng, self.care.better_one_in) {
                     continue;
@@ -132,24 +129,19 @@ impl Inserter {
         if set == aboard {
             return true;
         }
-        let mut used = ClassSet::EMPTY;
-        let Some(service) = capability::service(model, job, crew, &set, &mut used) else {
+        let Some(found) = capability::serve(model, job, crew, &set) else {
             return false;
         };
+        let service = found.service;
         // What the job costs by itself is the least it will cost here.
         let own = clock.data.work_rate * service.work + service.wear;
         if own >= best.as_ref().map_or(ceiling, |best| best.delta) {
             return true;
         }
-        let affects = |visit: &Visit| match visit {
-            Visit::Job(other) => set.minus_meets(&aboard, &model.relevant[other.ix()]),
-            Visit::Call => true,
-        };
-        if route.legs.len() == 1 && !route.visits.iter().any(affects) {
+        if route.legs.len() == 1 && route.services.iter().all(|served| served.holds(&set)) {
             // The day runs as before; only the job needs the units added.
-            for class in aboard.iter() {
-                used.insert(class);
-            }
+            let mut used = found.uses;
+            used.add(&aboard);
             let legs = &mut self.legs;
             legs.clone_from(&route.legs);
             if !load_out::refit(state, crew, legs, leg, &used) {
@@ -203,9 +195,8 @@ impl Inserter {
         let route = &state.routes[crew];
         for call_at in 0..=route.visits.len() {
             let scratch = copy(&mut self.scratch, route);
-            scratch.visits.insert(call_at, Visit::Call);
-            scratch.call_at = Some(call_at);
             scratch.legs.push(scratch.legs[0].clone());
+            scratch.insert(call_at, Visit::Call);
             let aboard = scratch.legs[0].set;
             let can = |class| load_out::obtainable(state, crew, scratch, 1, class);
             let Some(set) = load_out::additions(model, job, crew, &aboard, false, can, || false)
@@ -237,24 +228,17 @@ impl Inserter {
         let before = state.cost;
         let scratch = copy(&mut self.scratch, &state.routes[crew]);
         if let Some((legs, call_at)) = found.change {
-            if scratch.call_at.is_none()
-                && let Some(call_at) = call_at
-            {
-                scratch.visits.insert(call_at, Visit::Call);
-            }
+            let call_is_new = scratch.call_at.is_none();
             scratch.legs = legs;
-            scratch.call_at = call_at;
+            if call_is_new && let Some(call_at) = call_at {
+                scratch.insert(call_at, Visit::Call);
+            }
         }
-        scratch.visits.insert(found.position, Visit::Job(job));
-        if let Some(call_at) = scratch.call_at
-            && found.position <= call_at
-        {
-            scratch.call_at = Some(call_at + 1);
-        }
+        scratch.insert(found.position, Visit::Job(job));
         let served = scratch.serve(state.model, crew);
         let evaluated = scratch.evaluate(&clock);
         debug_assert!(
-            served.is_some() && evaluated.is_ok(),
+            served.is_ok() && evaluated.is_ok(),
             "an insertion that was found must be possible"
         );
         let route = self.scratch.as_ref();
@@ -280,8 +264,8 @@ fn fit(
     set: &ClassSet,
 ) -> Option<Service> {
     let model = state.model;
-    let mut used = scratch.serve(model, crew)?;
-    capability::service(model, job, crew, set, &mut used[leg])?;
+    let mut used = scratch.serve(model, crew).ok()?;
+    used[leg].add(&capability::serve(model, job, crew, set)?.uses);
     if leg == 0 && scratch.legs.len() > 1 {
         // What the second leg carries over must be there from the start.
         for unit in &scratch.legs[1].units {
@@ -298,9 +282,9 @@ fn fit(
             return None;
         }
         // Classes that must stay aboard may be quicker.
-        scratch.serve(model, crew)?;
+        scratch.serve(model, crew).ok()?;
     }
-    capability::service(model, job, crew, &scratch.legs[leg].set, &mut used[leg])
+    capability::serve(model, job, crew, &scratch.legs[leg].set).map(|served| served.service)
 }
 
 fn copy<'s>(scratch: &'s mut Option<Route>, route: &Route) -> &'s mut Route {

@@ -42,14 +42,12 @@ fn load_crew(state: &State, crew: usize, day: &CrewPlan) -> Option<Route> {
                     && model.eligible(*job, crew)
                     && route.position(*job).is_none()
                 {
-                    route.visits.push(Inner::Job(*job));
+                    route.insert(route.visits.len(), Inner::Job(*job));
                 }
             }
             Visit::Yard { load, unload } => {
                 if route.call_at.is_none() && model.crew(crew).yard_call.is_some() {
                     put_down = unload;
-                    route.call_at = Some(route.visits.len());
-                    route.visits.push(Inner::Call);
                     let mut second = Leg::empty();
                     second.units = load
                         .iter()
@@ -57,6 +55,7 @@ fn load_crew(state: &State, crew: usize, day: &CrewPlan) -> Option<Route> {
                         .filter(|unit| is_free(state, crew, *unit, stop.place))
                         .collect();
                     route.legs.push(second);
+                    route.insert(route.visits.len(), Inner::Call);
                 }
             }
             Visit::Meet { .. } => {}
@@ -88,8 +87,7 @@ fn load_crew(state: &State, crew: usize, day: &CrewPlan) -> Option<Route> {
         let wanted = classes(state, &units);
         if !refit(state, crew, &mut route.legs, 1, &wanted) {
             route.legs.truncate(1);
-            route.visits.retain(|visit| *visit != Inner::Call);
-            route.call_at = None;
+            route.retain(|visit| *visit != Inner::Call);
         }
     }
     drop_until_possible(state, crew, &mut route).then_some(route)
@@ -118,18 +116,16 @@ fn drop_until_possible(state: &State, crew: usize, route: &mut Route) -> bool {
             *route = trial;
             return true;
         }
-        // Services are known up to the job without a tool, steps up to the refused visit.
-        let at = if trial.services.len() < trial.visits.len() {
-            trial.services.len()
-        } else {
-            trial.steps.len() - 1
+        // The first job that has no tool, or the first refused visit.
+        let at = match trial.serve(state.model, crew) {
+            Err(position) => position,
+            Ok(_) => trial.steps.len() - 1,
         };
         let culprit = (at..route.visits.len())
             .chain((0..at.min(route.visits.len())).rev())
             .find(|position| matches!(route.visits[*position], Inner::Job(_)));
         let Some(culprit) = culprit else { return false };
-        route.visits.remove(culprit);
-        route.call_at = route.visits.iter().position(|visit| *visit == Inner::Call);
+        route.remove(culprit);
     }
     false
 }

@@ -23,25 +23,19 @@ pub(crate) fn remove(
         }
         None => scratch.insert(state.routes[crew].clone()),
     };
-    route.visits.retain(|visit| match visit {
+    route.retain(|visit| match visit {
         Visit::Job(job) => !jobs.contains(job),
         Visit::Call => true,
     });
-    route.call_at = route.visits.iter().position(|visit| *visit == Visit::Call);
     while !settle(state, crew, route) {
         // An earlier arrival can be worse (a break may fall into a drive): let the last job go and try again.
         let last = route
             .visits
             .iter()
             .rposition(|visit| matches!(visit, Visit::Job(_)));
-        match last {
-            Some(position) => {
-                if let Visit::Job(job) = route.visits.remove(position) {
-                    jobs.push(job);
-                }
-                route.call_at = route.visits.iter().position(|visit| *visit == Visit::Call);
-            }
-            None => break,
+        let Some(last) = last else { break };
+        if let Visit::Job(job) = route.remove(last) {
+            jobs.push(job);
         }
     }
     for job in jobs.iter() {
@@ -54,7 +48,7 @@ pub(crate) fn remove(
 
 /// Drops what is not used, the call too if it brings nothing, and evaluates.
 pub(crate) fn settle(state: &State, crew: usize, route: &mut Route) -> bool {
-    let Some(mut used) = route.serve(state.model, crew) else {
+    let Ok(mut used) = route.serve(state.model, crew) else {
         return false;
     };
     if route.legs.len() > 1 {
@@ -85,7 +79,7 @@ pub(crate) fn settle(state: &State, crew: usize, route: &mut Route) -> bool {
     }
     // Classes that had to stay aboard may be quicker than what was used before.
     let changed = route.legs.len() > 1;
-    if changed && route.serve(state.model, crew).is_none() {
+    if changed && route.serve(state.model, crew).is_err() {
         return false;
     }
     route.evaluate(&state.clock(crew)).is_ok()
@@ -99,8 +93,7 @@ fn call_brings_something(state: &State, route: &Route, used: &ClassSet) -> bool 
 }
 
 fn drop_call(route: &mut Route) {
-    route.visits.retain(|visit| *visit != Visit::Call);
-    route.call_at = None;
+    route.retain(|visit| *visit != Visit::Call);
     route.legs.truncate(1);
     debug_assert!(
         route

@@ -5,7 +5,7 @@ use super::clock::{AT_ONCE, Clock, Step, no_log};
 use super::model::Model;
 use crate::Seconds;
 use crate::index::{JobIx, PlaceIx, UnitIx};
-use crate::rules::capability::{self, Service};
+use crate::rules::capability::{self, Served};
 use crate::rules::{Refusal, promise, time_window};
 
 /// A stop inside the search.
@@ -58,7 +58,8 @@ impl Leg {
 #[derive(Debug, PartialEq, Eq)]
 pub(crate) struct Route {
     pub(crate) visits: Vec<Visit>,
-    pub(crate) services: Vec<Service>,
+    /// What each visit takes with the units of its leg.
+    pub(crate) services: Vec<Served>,
     pub(crate) legs: Vec<Leg>,
     pub(crate) call_at: Option<usize>,
     /// `steps[i]` stands before visit `i`, the last one after the last visit.
@@ -151,22 +152,66 @@ impl Route {
             .position(|visit| *visit == Visit::Job(job))
     }
 
-    /// Recomputes every service for the legs' sets. Returns the classes used in each leg, or `None` if a task cannot
-    /// be done.
-    pub(crate) fn serve(&mut self, model: &Model, crew: usize) -> Option<[ClassSet; 2]> {
+    /// Brings every service up to date with its leg's set. Returns the classes used in each leg, or the position of
+    /// the first visit that cannot be served.
+    pub(crate) fn serve(&mut self, model: &Model, crew: usize) -> Result<[ClassSet; 2], usize> {
         let mut used = [ClassSet::EMPTY; 2];
-        self.services.clear();
+        debug_assert!(self.services.len() == self.visits.len());
         for position in 0..self.visits.len() {
             let leg = self.leg_at(position);
-            let service = match self.visits[position] {
-                Visit::Call => Service::default(),
-                Visit::Job(job) => {
-                    capability::service(model, job, crew, &self.legs[leg].set, &mut used[leg])?
-                }
-            };
-            self.services.push(service);
+            let aboard = &self.legs[leg].set;
+            let served = &mut self.services[position];
+            if let Visit::Job(job) = self.visits[position]
+                && !served.holds(aboard)
+            {
+                *served = capability::serve(model, job, crew, aboard).ok_or(position)?;
+            }
+            used[leg].add(&served.uses);
         }
-        Some(used)
+        Ok(used)
+    }
+
+    /// Puts a visit in; its service is looked up by the next [`Route::serve`].
+    pub(crate) fn insert(&mut self, position: usize, visit: Visit) {
+        let served = if visit == Visit::Call {
+            Served::NOTHING
+        } else {
+            Served::UNKNOWN
+        };
+        self.visits.insert(position, visit);
+        self.services.insert(position, served);
+        self.find_call();
+    }
+
+    /// Takes the visit out.
+    pub(crate) fn remove(&mut self, position: usize) -> Visit {
+        self.services.remove(position);
+        let visit = self.visits.remove(position);
+        self.find_call();
+        visit
+    }
+
+    /// Takes out what `stays` does not hold on to.
+    pub(crate) fn retain(&mut self, stays: impl Fn(&Visit) -> bool) {
+        let mut kept = 0;
+        for position in 0..self.visits.len() {
+            if stays(&self.visits[position]) {
+                self.visits[kept] = self.visits[position];
+                self.services[kept] = self.services[position];
+                kept += 1;
+            }
+        }
+        self.visits.truncate(kept);
+        self.services.truncate(kept);
+        self.find_call();
+    }
+
+    fn find_call(&mut self) {
+        self.call_at = if self.legs.len() > 1 || self.call_at.is_some() {
+            self.visits.iter().position(|visit| *visit == Visit::Call)
+        } else {
+            None
+        };
     }
 
     /// Recomputes times and cost from visits, services and legs.
@@ -196,7 +241,13 @@ impl Route {
     ) -> Result<(), Refusal> {
         match self.visits[position] {
             Visit::Job(job) => {
-                clock.work(step, job, &self.services[position], AT_ONCE, &mut no_log)?;
+                clock.work(
+                    step,
+                    job,
+                    &self.services[position].service,
+                    AT_ONCE,
+                    &mut no_log,
+                )?;
             }
             Visit::Call => {
                 clock.call(step, self.legs[1].from, &mut no_log)?;
@@ -248,7 +299,7 @@ impl Route {
             let leave_by = self.latest[position + 1] - onward;
             self.latest[position] = match self.visits[position] {
                 Visit::Job(job) => {
-                    let work = self.services[position].work;
+                    let work = self.services[position].service.work;
                     latest_start(clock.model, job, work).min(leave_by - work)
                 }
                 Visit::Call => leave_by.min(self.legs[0].due) - call_seconds(clock),

@@ -55,7 +55,7 @@ fn holds(
                     .work(
                         &mut step,
                         job,
-                        &route.services[next],
+                        &route.services[next].service,
                         not_before,
                         &mut no_log,
                     )

@@ -9,6 +9,7 @@ use crate::Seconds;
 use crate::cost::Cost;
 use crate::index::{JobIx, PlaceIx, UnitIx};
 use crate::problem::Progress;
+use crate::rules::capability::Served;
 
 const NOBODY: u32 = u32::MAX;
 
@@ -186,8 +187,20 @@ impl<'m> State<'m> {
             for (crew, route) in self.routes.iter().enumerate() {
                 let clock = self.clock(crew);
                 let mut fresh = route.clone();
+                for (served, visit) in fresh.services.iter_mut().zip(&route.visits) {
+                    if matches!(visit, Visit::Job(_)) {
+                        *served = Served::UNKNOWN;
+                    }
+                }
                 let served = fresh.serve(self.model, crew);
-                debug_assert!(served.is_some(), "crew {crew} lacks a tool");
+                debug_assert!(served.is_ok(), "crew {crew} lacks a tool");
+                for (fresh, cached) in fresh.services.iter().zip(&route.services) {
+                    debug_assert!(
+                        fresh.service == cached.service && fresh.uses == cached.uses,
+                        "crew {crew}"
+                    );
+                }
+                fresh.services.clone_from(&route.services);
                 let evaluated = fresh.evaluate(&clock);
                 debug_assert!(evaluated.is_ok(), "crew {crew}: {evaluated:?}");
                 debug_assert!(
