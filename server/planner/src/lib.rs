@@ -20,6 +20,7 @@
 pub mod budget;
 pub mod check;
 pub mod cost;
+pub mod explain;
 pub mod index;
 pub mod plan;
 pub mod problem;
@@ -31,6 +32,7 @@ pub mod travel;
 pub use budget::{Budget, Cancel, Iterations, Spent};
 pub use check::check;
 pub use cost::Cost;
+pub use explain::explain;
 pub use index::{CapabilityIx, ClassIx, CouplingIx, CrewIx, JobIx, PlaceIx, SkillIx, UnitIx};
 pub use plan::Plan;
 pub use problem::Problem;

@@ -7,7 +7,7 @@ use crate::budget::{Budget, Cancel};
 use crate::cost::Cost;
 use crate::plan::Plan;
 use crate::problem::Problem;
-use crate::search::anneal::{Schedule, anneal, construct};
+use crate::search::anneal::{Schedule, anneal, construct, fill};
 use crate::search::load::load;
 use crate::search::model::Model;
 use crate::search::state::State;
@@ -73,6 +73,7 @@ pub fn solve(problem: &Problem, settings: &Settings, report: &mut dyn FnMut(&Pro
         &mut rng,
         report,
     );
+    fill(&mut state, settings.cancel, &mut rng);
     let plan = unload(&state);
     report(&Progress {
         iterations,

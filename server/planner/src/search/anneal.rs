@@ -6,7 +6,7 @@ use rand_xoshiro::Xoshiro256PlusPlus;
 use super::class_set::Class;
 use super::insertion::{Care, Inserter};
 use super::recreate::{CrewList, Order, recreate};
-use super::removal::remove;
+use super::removal::{remove, settle};
 use super::route::Route;
 use super::ruin::{Extent, Ruin};
 use super::state::State;
@@ -30,17 +30,17 @@ pub(crate) struct Schedule {
 
 impl Schedule {
     pub(crate) const STANDARD: Self = Self {
-        hot_permille: 1_000.0,
-        cold_permille: 10.0,
+        hot_permille: 3_000.0,
+        cold_permille: 50.0,
         extent: Extent {
-            mean: 8,
+            mean: 10,
             string_max: 8,
         },
         care: Care {
             blink_one_in: 80,
             better_one_in: 20,
         },
-        bank_max: 6,
+        bank_max: 2,
     };
 }
 
@@ -210,6 +210,44 @@ pub(crate) fn anneal(
     debug_assert!(state.cost == best.cost);
     state.assert_consistent();
     iterations
+}
+
+/// Puts in what still fits with profit when nothing is passed over, until nothing more does.
+pub(crate) fn fill(state: &mut State, cancel: &Cancel, rng: &mut Xoshiro256PlusPlus) {
+    let mut inserter = Inserter::new(Care::FULL);
+    let mut crews = CrewList::default();
+    loop {
+        for crew in 0..state.routes.len() {
+            // A call at the yard may have lost its use.
+            let mut route = state.routes[crew].clone();
+            if route.call_at.is_some()
+                && settle(state, crew, &mut route)
+                && route.cost < state.routes[crew].cost
+            {
+                state.put(crew, &route);
+            }
+        }
+        let count = state.bank.len();
+        for job in std::mem::take(&mut state.bank) {
+            state.cost -= state.model.penalties[job.ix()];
+            if cancel.is_raised() {
+                state.cost += state.model.penalties[job.ix()];
+                state.bank.push(job);
+            } else {
+                recreate(
+                    state,
+                    &[job],
+                    &mut inserter,
+                    &mut crews,
+                    rng,
+                    &mut |_, _| {},
+                );
+            }
+        }
+        if state.bank.len() == count {
+            return;
+        }
+    }
 }
 
 const REPORT_EVERY: u64 = 100;

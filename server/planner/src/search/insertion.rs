@@ -5,7 +5,7 @@ use rand_xoshiro::Xoshiro256PlusPlus;
 
 use super::class_set::ClassSet;
 use super::clock::{AT_ONCE, Clock, no_log};
-use super::load_out;
+use super::load_out::{self, Wish};
 use super::route::{Leg, Route, Visit, check_back, latest_start, load_cost};
 use super::state::State;
 use crate::Seconds;
@@ -78,7 +78,7 @@ impl Inserter {
         let route = &state.routes[crew];
         let mut served = false;
         for leg in 0..route.legs.len() {
-            let mut better = false;
+            let mut wish = Wish::Cheapest;
             if let Some(found) = capability::serve(model, job, crew, &route.legs[leg].set) {
                 served = true;
                 let scan = Scan::new(&clock, route, leg, job, found.service, route.cost);
@@ -86,10 +86,14 @@ impl Inserter {
                 if !one_in(rng, self.care.better_one_in) {
                     continue;
                 }
-                better = true;
+                wish = Wish::Better;
             }
             if load_out::is_open(model, crew, leg) {
-                served |= self.with_more(state, &clock, job, leg, better, rng, best, ceiling);
+                let found = self.with_more(state, &clock, job, leg, wish, rng, best, ceiling);
+                if !found && one_in(rng, self.care.better_one_in) {
+                    self.with_more(state, &clock, job, leg, Wish::Smallest, rng, best, ceiling);
+                }
+                served |= found;
             }
         }
         if route.call_at.is_none()
@@ -111,7 +115,7 @@ impl Inserter {
         clock: &Clock,
         job: JobIx,
         leg: usize,
-        better: bool,
+        wish: Wish,
         rng: &mut Xoshiro256PlusPlus,
         best: &mut Option<Candidate>,
         ceiling: i64,
@@ -121,7 +125,7 @@ impl Inserter {
         let aboard = route.legs[leg].set;
         let can = |class| load_out::obtainable(state, crew, route, leg, class);
         let care = self.care;
-        let Some(set) = load_out::additions(model, job, crew, &aboard, better, can, || {
+        let Some(set) = load_out::additions(model, job, crew, &aboard, wish, can, || {
             one_in(rng, care.blink_one_in)
         }) else {
             return false;
@@ -133,9 +137,11 @@ impl Inserter {
             return false;
         };
         let service = found.service;
-        // What the job costs by itself is the least it will cost here.
+        // What the job costs by itself is the least it will cost here, unless the units added make other stops quicker,
+        // which only a careful look takes into account.
         let own = clock.data.work_rate * service.work + service.wear;
-        if own >= best.as_ref().map_or(ceiling, |best| best.delta) {
+        let dear = own >= best.as_ref().map_or(ceiling, |best| best.delta);
+        if dear && care.blink_one_in > 0 {
             return true;
         }
         if route.legs.len() == 1 && route.services.iter().all(|served| served.holds(&set)) {
@@ -194,30 +200,33 @@ impl Inserter {
         let (model, crew) = (state.model, clock.crew_ix);
         let route = &state.routes[crew];
         for call_at in 0..=route.visits.len() {
-            let scratch = copy(&mut self.scratch, route);
-            scratch.legs.push(scratch.legs[0].clone());
-            scratch.insert(call_at, Visit::Call);
-            let aboard = scratch.legs[0].set;
-            let can = |class| load_out::obtainable(state, crew, scratch, 1, class);
-            let Some(set) = load_out::additions(model, job, crew, &aboard, false, can, || false)
-            else {
-                return;
-            };
-            scratch.legs[1].set = set;
-            let Some(service) = fit(state, crew, scratch, 1, job, &set) else {
-                continue;
-            };
-            if scratch.evaluate(clock).is_err() {
-                continue;
+            for wish in [Wish::Cheapest, Wish::Smallest] {
+                let scratch = copy(&mut self.scratch, route);
+                scratch.legs.push(scratch.legs[0].clone());
+                scratch.insert(call_at, Visit::Call);
+                let aboard = scratch.legs[0].set;
+                let can = |class| load_out::obtainable(state, crew, scratch, 1, class);
+                let Some(set) = load_out::additions(model, job, crew, &aboard, wish, can, || false)
+                else {
+                    return;
+                };
+                scratch.legs[1].set = set;
+                let Some(service) = fit(state, crew, scratch, 1, job, &set) else {
+                    continue;
+                };
+                if scratch.evaluate(clock).is_err() {
+                    continue;
+                }
+                let scan = Scan::new(clock, scratch, 1, job, service, route.cost);
+                scan.positions(
+                    self.care,
+                    rng,
+                    best,
+                    ceiling,
+                    Some((&scratch.legs, scratch.call_at)),
+                );
+                break;
             }
-            let scan = Scan::new(clock, scratch, 1, job, service, route.cost);
-            scan.positions(
-                self.care,
-                rng,
-                best,
-                ceiling,
-                Some((&scratch.legs, scratch.call_at)),
-            );
         }
     }
 

@@ -11,12 +11,19 @@ use crate::plan::{CrewPlan, Plan, Visit};
 /// Takes over as much of the plan as is still possible. Jobs that cannot stay where they were go to the bank; references
 /// to what the problem does not have are passed over.
 pub(crate) fn load(state: &mut State, plan: &Plan) {
+    // Nobody takes a unit that the plan gives to somebody else.
+    for (crew, day) in plan.crews.iter().enumerate().take(state.routes.len()) {
+        for unit in units_of(day) {
+            state.reserve(crew, unit);
+        }
+    }
     for (crew, day) in plan.crews.iter().enumerate().take(state.routes.len()) {
         if let Some(route) = load_crew(state, crew, day) {
             state.put(crew, &route);
             state.note_jobs(crew);
         }
     }
+    state.hold_again();
     let (bank, planned): (Vec<JobIx>, Vec<JobIx>) = state
         .model
         .open_jobs
@@ -26,6 +33,15 @@ pub(crate) fn load(state: &mut State, plan: &Plan) {
         state.cost -= state.model.penalties[job.ix()];
     }
     state.bank = bank;
+}
+
+/// Units the crew has at some time of its day.
+pub(crate) fn units_of(day: &CrewPlan) -> impl Iterator<Item = UnitIx> {
+    let loaded = day.stops.iter().filter_map(|stop| match &stop.visit {
+        Visit::Yard { load, .. } => Some(load),
+        Visit::Job { .. } | Visit::Meet { .. } => None,
+    });
+    day.load_out.iter().chain(loaded.flatten()).copied()
 }
 
 fn load_crew(state: &State, crew: usize, day: &CrewPlan) -> Option<Route> {
@@ -104,7 +120,7 @@ fn classes(state: &State, units: &[UnitIx]) -> ClassSet {
 /// The unit exists, is with nobody else, and stands at the place where it is loaded.
 fn is_free(state: &State, crew: usize, unit: UnitIx, place: PlaceIx) -> bool {
     unit.ix() < state.model.problem.units().len()
-        && state.holder(crew, unit).is_none()
+        && state.holder(crew, unit).is_none_or(|holder| holder == crew)
         && state.model.problem.unit(unit).home == place
 }
 

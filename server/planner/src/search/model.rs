@@ -55,6 +55,7 @@ pub(crate) struct Model<'p> {
     task_count: Vec<u32>,
     /// Units by class, in order.
     pub(crate) units_of_class: Vec<Vec<UnitIx>>,
+    pub(crate) class_space: Vec<u32>,
     pub(crate) days: usize,
     /// For each job, whether a crew may do it as far as crew lists, skills, size and days go.
     eligible: Vec<bool>,
@@ -99,6 +100,12 @@ impl<'p> Model<'p> {
             neighbours: Vec::new(),
             open_jobs: Vec::new(),
             penalties: Vec::new(),
+            class_space: problem
+                .parts()
+                .classes
+                .iter()
+                .map(|class| class.space)
+                .collect(),
             load_unit: Cost::money(problem.weights().load_unit, 1_000),
             relevant: Vec::new(),
             typical_work: Vec::new(),

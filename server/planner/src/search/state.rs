@@ -76,6 +76,22 @@ impl<'m> State<'m> {
         }
     }
 
+    /// Keeps a unit for a crew, if it is free.
+    pub(crate) fn reserve(&mut self, crew: usize, unit: UnitIx) {
+        let base = self.model.crews[crew].day * self.model.problem.units().len();
+        if unit.ix() < self.model.problem.units().len() && self.holder(crew, unit).is_none() {
+            self.holder[base + unit.ix()] = u32::try_from(crew).unwrap_or(NOBODY);
+        }
+    }
+
+    /// Notes anew who has what, from the routes.
+    pub(crate) fn hold_again(&mut self) {
+        self.holder.fill(NOBODY);
+        for crew in 0..self.routes.len() {
+            self.hold(crew);
+        }
+    }
+
     /// Who has the unit on the crew's day.
     pub(crate) fn holder(&self, crew: usize, unit: UnitIx) -> Option<usize> {
         let base = self.model.crews[crew].day * self.model.problem.units().len();
@@ -170,12 +186,11 @@ impl<'m> State<'m> {
 
     /// Puts another whole plan in place of this one.
     pub(crate) fn replace(&mut self, routes: Vec<Route>, bank: Vec<JobIx>) {
-        self.holder.fill(NOBODY);
         self.route_of.fill(None);
         self.routes = routes;
         self.bank = bank;
+        self.hold_again();
         for crew in 0..self.routes.len() {
-            self.hold(crew);
             self.note_jobs(crew);
         }
         self.cost = self.full_cost();
