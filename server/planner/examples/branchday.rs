@@ -15,7 +15,7 @@ mod support;
 
 use std::time::Instant;
 
-use forenoon_planner::{Cancel, Iterations, Settings, Spent, check, solve};
+use forenoon_planner::{Cancel, Heat, Iterations, Settings, Spent, check, solve};
 use support::branch_day::{Size, problem};
 
 fn main() {
@@ -45,6 +45,7 @@ fn main() {
         budget: &none,
         cancel: &cancel,
         warm_start: None,
+        heat: Heat::Full,
     };
     let first = solve(&problem, &settings, &mut |_| {});
     let first_ms = begin.elapsed().as_secs_f64() * 1_000.0;

@@ -24,6 +24,7 @@ pub mod explain;
 pub mod index;
 pub mod plan;
 pub mod problem;
+pub mod replan;
 mod rules;
 mod search;
 pub mod solve;
@@ -36,7 +37,7 @@ pub use explain::explain;
 pub use index::{CapabilityIx, ClassIx, CouplingIx, CrewIx, JobIx, PlaceIx, SkillIx, UnitIx};
 pub use plan::Plan;
 pub use problem::Problem;
-pub use solve::{Progress, Settings, Solved, solve};
+pub use solve::{Heat, Progress, Settings, Solved, solve};
 
 /// Whole seconds, either a length of time or an instant counted from the origin the caller chose (for one branch day,
 /// the UTC instant of local midnight). The axis has no daylight-saving jumps.

@@ -7,7 +7,7 @@ use super::Cause;
 use crate::Seconds;
 use crate::cost::{Breakdown, Cost};
 use crate::index::{ClassIx, CrewIx, JobIx, PlaceIx, UnitIx};
-use crate::plan::{CrewPlan, Plan, Visit};
+use crate::plan::{Plan, Visit};
 use crate::problem::limits::SHIFT_SECONDS_MAX;
 use crate::problem::{Obstacle, Problem, Progress, Window};
 use crate::rules::skill;

@@ -70,14 +70,7 @@ impl Problem {
         if !faults.0.is_empty() {
             return Err(faults);
         }
-        let mut frozen = vec![false; parts.jobs.len()];
-        for crew in &parts.crews {
-            if let Progress::UnderWay(under_way) = &crew.progress {
-                for stop in &under_way.frozen {
-                    frozen[stop.job.ix()] = true;
-                }
-            }
-        }
+        let frozen = frozen_jobs(&parts);
         Ok(Self {
             parts,
             tools,
@@ -168,6 +161,13 @@ impl Problem {
         changed
     }
 
+    /// Like [`Problem::changed`], where crews may also have got further with their jobs.
+    pub(crate) fn advanced(&self, change: impl FnOnce(&mut Parts)) -> Self {
+        let mut changed = self.changed(change);
+        changed.frozen = frozen_jobs(&changed.parts);
+        changed
+    }
+
     /// One crew's part of the problem with some of the jobs, which come in the order given; references to crews and
     /// jobs are renumbered. `unblock` lets tools count that a gate or a slope forbids.
     pub(crate) fn of_one_crew(
@@ -208,4 +208,17 @@ impl Problem {
             },
         }
     }
+}
+
+/// Which jobs are done or running.
+fn frozen_jobs(parts: &Parts) -> Vec<bool> {
+    let mut frozen = vec![false; parts.jobs.len()];
+    for crew in &parts.crews {
+        if let Progress::UnderWay(under_way) = &crew.progress {
+            for stop in &under_way.frozen {
+                frozen[stop.job.ix()] = true;
+            }
+        }
+    }
+    frozen
 }

@@ -42,6 +42,17 @@ impl Schedule {
         },
         bank_max: 2,
     };
+
+    /// For a plan that is good already and should stay much as it is.
+    pub(crate) const GENTLE: Self = Self {
+        hot_permille: 100.0,
+        cold_permille: 5.0,
+        extent: Extent {
+            mean: 6,
+            string_max: 6,
+        },
+        ..Self::STANDARD
+    };
 }
 
 /// The best plan seen.
@@ -138,12 +149,14 @@ pub(crate) fn construct(state: &mut State, cancel: &Cancel, rng: &mut Xoshiro256
     }
 }
 
-/// Improves the plan until the budget is spent or the search is cancelled. Returns the iterations made.
+/// Improves the plan until the budget is spent or the search is cancelled. Returns the iterations made. Most of the
+/// removals start at a job in `focus`, if there is one.
 pub(crate) fn anneal(
     state: &mut State,
     budget: &dyn Budget,
     cancel: &Cancel,
     schedule: &Schedule,
+    focus: &[JobIx],
     rng: &mut Xoshiro256PlusPlus,
     report: &mut dyn FnMut(&Progress),
 ) -> u64 {
@@ -169,7 +182,7 @@ pub(crate) fn anneal(
         iterations += 1;
         let before = state.cost;
         undo.begin(state);
-        choose(state, &mut ruin, schedule, rng);
+        choose(state, &mut ruin, schedule, focus, rng);
         jobs.clear();
         for (crew, list) in &mut ruin.by_crew {
             undo.save(state, *crew);
@@ -276,7 +289,22 @@ fn temperatures(state: &State, schedule: &Schedule) -> (f64, f64) {
     )
 }
 
-fn choose(state: &State, ruin: &mut Ruin, schedule: &Schedule, rng: &mut Xoshiro256PlusPlus) {
+fn choose(
+    state: &State,
+    ruin: &mut Ruin,
+    schedule: &Schedule,
+    focus: &[JobIx],
+    rng: &mut Xoshiro256PlusPlus,
+) {
+    if !focus.is_empty() && rng.random_range(0..4) > 0 {
+        ruin.strings(
+            state,
+            focus[rng.random_range(0..focus.len())],
+            schedule.extent,
+            rng,
+        );
+        return;
+    }
     match rng.random_range(0..20) {
         0 => {
             let crew = rng.random_range(0..state.routes.len());
