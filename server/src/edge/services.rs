@@ -6,6 +6,10 @@ use forenoon_proto::v1::branch_service_server::BranchServiceServer;
 use forenoon_proto::v1::plan_service_server::PlanServiceServer;
 use forenoon_proto::v1::tag_out_service_server::TagOutServiceServer;
 use forenoon_proto::v1::visit_service_server::VisitServiceServer;
+use forenoon_proto::v1::job_service_server::JobServiceServer;
+use forenoon_proto::v1::crew_service_server::CrewServiceServer;
+use forenoon_proto::v1::site_service_server::SiteServiceServer;
+use forenoon_proto::v1::unit_service_server::UnitServiceServer;
 use forenoon_store::Database;
 use prost::Message;
 use tokio_util::sync::CancellationToken;
@@ -20,6 +24,10 @@ use super::branch::BranchApi;
 use super::plan::PlanApi;
 use super::tag_out::TagOutApi;
 use super::visit::VisitApi;
+use super::crew::CrewApi;
+use super::job::JobApi;
+use super::site::SiteApi;
+use super::unit::UnitApi;
 
 /// What every service shares.
 #[derive(Clone)]
@@ -62,10 +70,14 @@ pub struct Services;
 
 impl Services {
     /// Names of all services, for the health service.
-    pub const NAMES: [&str; 4] = [
+    pub const NAMES: [&str; 8] = [
         "forenoon.v1.BranchService",
+        "forenoon.v1.CrewService",
+        "forenoon.v1.JobService",
         "forenoon.v1.PlanService",
+        "forenoon.v1.SiteService",
         "forenoon.v1.TagOutService",
+        "forenoon.v1.UnitService",
         "forenoon.v1.VisitService",
     ];
 
@@ -81,8 +93,12 @@ impl Services {
         }
         add!(
             BranchServiceServer(BranchApi),
+            CrewServiceServer(CrewApi),
+            JobServiceServer(JobApi),
             PlanServiceServer(PlanApi),
+            SiteServiceServer(SiteApi),
             TagOutServiceServer(TagOutApi),
+            UnitServiceServer(UnitApi),
             VisitServiceServer(VisitApi)
         );
     }

@@ -48,6 +48,10 @@ impl ObstacleKind {
     pub fn code(self) -> &'static str {
         match self {
             Self::StillOwns => "STILL_OWNS",
+            Self::StillReferredTo => "STILL_REFERRED_TO",
+            Self::AreaInUse => "AREA_IN_USE",
+            Self::UnitOfCrew => "UNIT_OF_CREW",
+            Self::UnitAboard => "UNIT_ABOARD",
             Self::TimeZoneInUse => "TIME_ZONE_IN_USE",
             Self::CurrencyInUse => "CURRENCY_IN_USE",
             Self::NoCrew => "NO_CREW",

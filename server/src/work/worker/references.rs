@@ -1,0 +1,30 @@
+//! What ties a worker to a crew.
+
+use forenoon_store::entity::worker;
+use forenoon_store::sea_orm::DatabaseTransaction;
+
+use crate::work::{Error, Reason, Violation, crew};
+
+/// What is wrong with the crew the worker refers to: it must be there.
+///
+/// # Errors
+/// Those of the database.
+pub async fn check_references(
+    transaction: &DatabaseTransaction,
+    row: &worker::Model,
+) -> Result<Vec<Violation>, Error> {
+    let Some(id) = row.crew_id.as_deref() else {
+        return Ok(Vec::new());
+    };
+    if crew::find(transaction, &row.branch_id, id).await?.is_some() {
+        return Ok(Vec::new());
+    }
+    Ok(vec![Violation {
+        field: "worker.crew".to_owned(),
+        reason: Reason::UnknownReference,
+        description: format!(
+            "{} is not there; name a crew of the branch, or none",
+            crew::name(&row.branch_id, id)
+        ),
+    }])
+}
