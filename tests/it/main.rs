@@ -14,6 +14,7 @@ mod backup;
 mod bad_input;
 mod deployment;
 mod layers;
+mod morning;
 mod plan_check;
 mod standard_methods;
 mod start_and_stop;

@@ -72,7 +72,7 @@ impl Ground {
                 self.planted.sqrt() * 2.0,
             ));
         }
-        areas.push(edge("kerb", "kerbs and walks", self.edge));
+        areas.push(edge("curb", "curbs and walks", self.edge));
         areas.push(paved("walks", "walks and entrances", self.paved));
         areas
     }

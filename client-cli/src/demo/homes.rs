@@ -85,7 +85,7 @@ fn site(book: &mut Book, place: &Home, traits: &Traits, customer: String, dice: 
             "heap behind the shed",
             " Rake and barrow stand by the heap.",
         ),
-        Clippings::TakeAway => ("bags go aboard, none stay at the kerb", ""),
+        Clippings::TakeAway => ("bags go aboard, none stay at the curb", ""),
         Clippings::MayLie | Clippings::Unspecified => ("", ""),
     };
     let access = match (traits.gate_inches, traits.dog) {
@@ -132,7 +132,7 @@ fn areas(traits: &Traits, dice: &mut Dice) -> Vec<Area> {
             shape: shape.into(),
             ..turf("back", "back lawn", back_size)
         },
-        edge("kerb", "drive and walk", dice.stepped(90, 260, 10)),
+        edge("curb", "drive and walk", dice.stepped(90, 260, 10)),
         paved("drive", "drive and walk", dice.stepped(500, 1_200, 50)),
     ];
     if let Some(slope_percent) = traits.bank_percent {

@@ -13,7 +13,7 @@ const FAMILY: [&str; 48] = [
     "Brannick",
     "Corvell",
     "Dunmarrow",
-    "Eskerby",
+    "Esterby",
     "Fallowby",
     "Garrend",
     "Hestlow",

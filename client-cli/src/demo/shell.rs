@@ -39,8 +39,10 @@ impl Shell {
     /// # Errors
     /// Where the standard output can't be written.
     pub(super) fn say(&self, text: &str) -> Result<(), Failure> {
-        self.screen
-            .print(&format!("{}\n", textwrap::fill(text, self.screen.width)))
+        self.screen.print(&format!(
+            "{}\n",
+            textwrap::fill(text, whole_words(self.screen.width))
+        ))
     }
 
     /// Begins a step of the story.
@@ -61,8 +63,9 @@ impl Shell {
     /// A command that can't be started, or that ends with another exit code than 0.
     pub(super) async fn run(&self, arguments: &[&str]) -> Result<(), Failure> {
         let line = command_line(arguments);
+        let shown = wrapped(arguments, self.screen.width.saturating_sub(2));
         self.screen
-            .print(&format!("\n{}\n", paint::well(&format!("$ {line}"))))?;
+            .print(&format!("\n{}\n", paint::well(&format!("$ {shown}"))))?;
         let mut command = Command::new(&self.program);
         command
             .args(arguments)
@@ -87,6 +90,14 @@ impl Shell {
     }
 }
 
+/// Paths and ids are not broken at their hyphens: they are there to be copied.
+fn whole_words(width: usize) -> textwrap::Options<'static> {
+    textwrap::Options::new(width)
+        .break_words(false)
+        .word_splitter(textwrap::WordSplitter::NoHyphenation)
+        .word_separator(textwrap::WordSeparator::AsciiSpace)
+}
+
 /// `--color` as the variables that a program of its own heeds.
 fn colour_wish() -> Option<(&'static str, OsString)> {
     match anstream::ColorChoice::global() {
@@ -100,25 +111,69 @@ fn colour_wish() -> Option<(&'static str, OsString)> {
 
 /// A command as it is typed, with quotes where words have blanks in them.
 fn command_line(arguments: &[&str]) -> String {
-    let mut line = "forenoon".to_owned();
-    for argument in arguments {
-        line.push(' ');
-        if argument.is_empty()
-            || argument.contains(|sign: char| sign.is_whitespace() || "\"'$&;|()".contains(sign))
-        {
-            line.push('\'');
-            line.push_str(&argument.replace('\'', r"'\''"));
-            line.push('\'');
+    wrapped(arguments, usize::MAX)
+}
+
+/// The same on lines of at most so many characters where the words allow, as a shell goes on after a backslash.
+fn wrapped(arguments: &[&str], width: usize) -> String {
+    const GOES_ON: &str = " \\\n      ";
+    let mut text = "forenoon".to_owned();
+    let mut column = text.len();
+    for word in options_with_values(arguments) {
+        // A blank before the word, and a blank and a backslash after it.
+        let length = word.chars().count();
+        if column.saturating_add(length + 3) > width {
+            text.push_str(GOES_ON);
+            column = 6 + length;
         } else {
-            line.push_str(argument);
+            text.push(' ');
+            column += 1 + length;
         }
+        text.push_str(&word);
     }
-    line
+    text
+}
+
+/// The words, an option and its value as one.
+fn options_with_values(arguments: &[&str]) -> Vec<String> {
+    let mut words: Vec<String> = Vec::new();
+    let mut after_option = false;
+    for argument in arguments {
+        let option = argument.starts_with("--");
+        match words.last_mut() {
+            Some(last) if after_option && !option => {
+                last.push(' ');
+                last.push_str(&quoted(argument));
+            }
+            _ => words.push(quoted(argument)),
+        }
+        after_option = option;
+    }
+    words
+}
+
+fn quoted(argument: &str) -> String {
+    let plain = |sign: char| sign.is_ascii_alphanumeric() || "-_./:,=+@%".contains(sign);
+    if !argument.is_empty() && argument.chars().all(plain) {
+        argument.to_owned()
+    } else {
+        format!("'{}'", argument.replace('\'', r"'\''"))
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_long_command_goes_on_after_a_backslash() {
+        let shown = wrapped(&["plan", "--day", "2027-04-20", "--seed", "7"], 24);
+        assert_eq!(
+            shown,
+            "forenoon plan \\\n      --day 2027-04-20 \\\n      --seed 7"
+        );
+        assert!(shown.lines().all(|line| line.len() <= 24));
+    }
 
     #[test]
     fn a_command_is_shown_as_a_shell_takes_it() {

@@ -51,7 +51,7 @@ fn returns(book: &mut Book, homes: &[String]) {
     let missed: [(&str, Task); 6] = [
         (
             "Edge along the drive was missed",
-            task(TaskKind::Edge, "kerb", &[Capability::Edger]),
+            task(TaskKind::Edge, "curb", &[Capability::Edger]),
         ),
         (
             "Clippings left on the walk",
@@ -67,7 +67,7 @@ fn returns(book: &mut Book, homes: &[String]) {
         ),
         (
             "Edge at the walk is ragged",
-            task(TaskKind::Edge, "kerb", &[Capability::Edger]),
+            task(TaskKind::Edge, "curb", &[Capability::Edger]),
         ),
         (
             "Drive not blown clean",
@@ -138,7 +138,7 @@ impl Spot {
 fn garden(size: f64, edge_feet: f64) -> Vec<Area> {
     vec![
         turf("lawn", "lawn", size),
-        edge("kerb", "walks", edge_feet),
+        edge("curb", "walks", edge_feet),
         paved("walks", "walks", edge_feet * 3.0),
     ]
 }

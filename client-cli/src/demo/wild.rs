@@ -305,9 +305,9 @@ impl Brush {
             location: place(self.at.0, self.at.1),
             areas: vec![Area {
                 slope_percent: self.slope_percent,
-                ..brush("brush", "brush", self.size)
+                ..brush("growth", "brush", self.size)
             }],
-            hazards: vec![hazard("note", "brush", self.hazard)],
+            hazards: vec![hazard("note", "growth", self.hazard)],
             clippings: Clippings::TakeAway.into(),
             access_note: self.access.to_owned(),
             ..Site::default()
@@ -343,8 +343,8 @@ impl Brush {
 fn agreed_tasks() -> Vec<Task> {
     vec![
         task(TaskKind::WalkBefore, "", &[]),
-        task(TaskKind::CutBrush, "brush", &[Capability::BladeHead]),
-        task(TaskKind::Collect, "brush", &[Capability::Rake]),
+        task(TaskKind::CutBrush, "growth", &[Capability::BladeHead]),
+        task(TaskKind::Collect, "growth", &[Capability::Rake]),
         task(TaskKind::WalkAfter, "", &[]),
     ]
 }

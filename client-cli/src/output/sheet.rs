@@ -1,7 +1,5 @@
 //! A crew's sheet: what its lead needs on one page at half past six.
 
-use std::collections::BTreeMap;
-
 use forenoon_proto::v1::{Contact, CrewSheet, Plan, SheetStop, SheetUnit, Stop};
 
 use super::clock::{Clock, day_words, minutes, stretch, time_of_day};
@@ -25,9 +23,20 @@ pub fn sheet(sheet: &CrewSheet, plan: &Plan, clock: Clock, width: usize) -> Stri
         let stop = stops.iter().find(|stop| stop.job == words.job);
         lines.push(String::new());
         stop_lines(index + 1, words, stop, clock, width, &mut lines);
+        let first = format!("{INDENT}Care       ");
+        lines.extend(said(&first, &care_here(sheet, words), width));
     }
     care(sheet, width, &mut lines);
     lines.join("\n") + "\n"
+}
+
+/// A text hanging from a label; nothing for an empty text.
+fn said(first: &str, body: &str, width: usize) -> Vec<String> {
+    if body.trim().is_empty() {
+        Vec::new()
+    } else {
+        text::hanging(first, body, width)
+    }
 }
 
 fn rule(width: usize) -> String {
@@ -128,17 +137,15 @@ fn stop_lines(
     let title = text::ends(&format!("{number:>2}  {times}  {place}"), &drive, width);
     lines.push(paint::strong(&title));
     let mut add = |label: &str, body: &str, colour: fn(&str) -> String| {
-        if !body.trim().is_empty() {
-            let first = format!("{INDENT}{label}");
-            lines.extend(
-                text::hanging(&first, body, width)
-                    .iter()
-                    .map(|line| colour(line)),
-            );
-        }
+        let first = format!("{INDENT}{label}");
+        lines.extend(said(&first, body, width).iter().map(|line| colour(line)));
     };
-    add("", &words.job_display_name, str::to_owned);
-    add("", &words.address, str::to_owned);
+    let what_and_where = [words.job_display_name.as_str(), words.address.as_str()];
+    let known: Vec<&str> = what_and_where
+        .into_iter()
+        .filter(|part| !part.is_empty())
+        .collect();
+    add("", &known.join(" · "), str::to_owned);
     for hazard in &words.hazards {
         let area = if hazard.area_id.is_empty() {
             String::new()
@@ -161,11 +168,15 @@ fn stop_lines(
         );
     }
     add("Way in     ", &words.access_note, str::to_owned);
-    add(
-        "Call       ",
-        &contact_words(words.contact.as_ref()),
-        str::to_owned,
-    );
+    let call = contact_words(words.contact.as_ref());
+    let phone = words
+        .contact
+        .as_ref()
+        .map_or("", |contact| contact.phone.as_str());
+    // Whom to meet stands above already, with the number.
+    if phone.is_empty() || !words.meeting.contains(phone) {
+        add("Call       ", &call, str::to_owned);
+    }
     let work: Vec<String> = words
         .work_lines
         .iter()
@@ -203,45 +214,61 @@ pub fn contact_words(contact: Option<&Contact>) -> String {
     })
 }
 
-/// Cautions once each, with the stops they are for; those of the whole day first.
-fn care(sheet: &CrewSheet, width: usize, lines: &mut Vec<String>) {
-    let mut order: Vec<&str> = Vec::new();
-    let mut stops_of: BTreeMap<&str, Vec<String>> = BTreeMap::new();
-    for caution in &sheet.cautions {
-        order.push(caution);
-        stops_of.insert(caution, Vec::new());
+/// A caution at so many stops stands once at the foot, with their numbers; at fewer, at the stops themselves.
+const SHARED_STOPS: usize = 3;
+
+/// The stops, counted from 1, at which a caution stands that is not one for the whole day.
+fn stops_with(sheet: &CrewSheet, caution: &str) -> Vec<usize> {
+    if sheet.cautions.iter().any(|known| known == caution) {
+        return Vec::new();
     }
-    for (index, stop) in sheet.stops.iter().enumerate() {
-        for caution in &stop.cautions {
-            if sheet.cautions.contains(caution) {
-                continue;
-            }
-            if !stops_of.contains_key(caution.as_str()) {
-                order.push(caution);
-            }
-            stops_of
-                .entry(caution)
-                .or_default()
-                .push((index + 1).to_string());
+    let stops = sheet.stops.iter().enumerate();
+    stops
+        .filter(|(_, stop)| stop.cautions.iter().any(|known| known == caution))
+        .map(|(index, _)| index + 1)
+        .collect()
+}
+
+/// The cautions that are told at a stop itself.
+fn care_here(sheet: &CrewSheet, words: &SheetStop) -> String {
+    let here: Vec<&str> = words
+        .cautions
+        .iter()
+        .filter(|caution| (1..SHARED_STOPS).contains(&stops_with(sheet, caution).len()))
+        .map(|caution| caution.trim_end_matches('.'))
+        .collect();
+    here.join(". ")
+}
+
+/// The cautions for the whole day, then those of several stops, once each.
+fn care(sheet: &CrewSheet, width: usize, lines: &mut Vec<String>) {
+    let mut told: Vec<String> = sheet
+        .cautions
+        .iter()
+        .map(|caution| caution.trim_end_matches('.').to_owned())
+        .collect();
+    for caution in sheet.stops.iter().flat_map(|stop| &stop.cautions) {
+        let stops = stops_with(sheet, caution);
+        if stops.len() < SHARED_STOPS {
+            continue;
+        }
+        let numbers: Vec<String> = stops.iter().map(ToString::to_string).collect();
+        let line = format!(
+            "{} (stops {})",
+            caution.trim_end_matches('.'),
+            numbers.join(", ")
+        );
+        if !told.contains(&line) {
+            told.push(line);
         }
     }
-    if order.is_empty() {
+    if told.is_empty() {
         return;
     }
     lines.push(rule(width));
     lines.push(paint::strong("CARE"));
-    for caution in order {
-        let stops = stops_of.get(caution).map_or(&[][..], Vec::as_slice);
-        let at = if stops.is_empty() || stops.len() == sheet.stops.len() {
-            String::new()
-        } else {
-            format!(" (stop {})", stops.join(", "))
-        };
-        lines.extend(text::hanging(
-            "  - ",
-            &format!("{}{at}", caution.trim_end_matches('.')),
-            width,
-        ));
+    for line in told {
+        lines.extend(text::hanging("  - ", &line, width));
     }
 }
 

@@ -7,7 +7,7 @@
 
 use forenoon_trade::learn::{
     Class, CrewId, FACTOR_HIGH, Factors, Growth, Learned, Level, Prior, Record, STATED_MARGIN,
-    SiteId,
+    SiteId, Subject,
 };
 use forenoon_trade::task::{Method, TaskKind};
 use forenoon_trade::units::Minutes;
@@ -231,6 +231,19 @@ fn a_factor_explains_itself_and_its_parts_multiply_to_it() {
     );
     assert!(words.contains("; this crew x0.9"), "{words}");
     assert!(here.sigma().is_some());
+
+    let all: Vec<_> = factors.all().collect();
+    // A kind of work, 41 sites, the task on each, two crews and a condition.
+    assert_eq!(all.len(), 1 + 41 + 41 + 2 + 1);
+    let crew = all
+        .iter()
+        .find(|(subject, ..)| *subject == Subject::Crew(CrewId(7)))
+        .unwrap();
+    assert_eq!(crew.2, 40);
+    assert!(
+        here.parts()
+            .any(|part| part.level == Level::Crew && part.factor.to_bits() == crew.1.to_bits())
+    );
 
     let stranger = factors.learned(
         TaskKind::Edge,

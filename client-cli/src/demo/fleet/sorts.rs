@@ -62,7 +62,7 @@ const fn powerhead(
     Sort {
         id,
         name: "Powerhead",
-        model: "two-piece shaft, petrol",
+        model: "two-piece shaft, gasoline",
         serial,
         count,
         kind: UnitKind::Powerhead,
@@ -257,7 +257,7 @@ pub(super) const SORTS: [Sort; 27] = [
     Sort {
         id: "blower",
         name: "Backpack blower",
-        model: "backpack, petrol",
+        model: "backpack, gasoline",
         serial: "LG-BL",
         count: 9,
         kind: UnitKind::Blower,

@@ -20,6 +20,7 @@ fn a_crew_lead_finds_everything_on_one_page() {
         "LIMITED: no tall grass until the belt is replaced",
         " 1  07:05-08:00  Alder house",
         "drive 15 min",
+        "      Weekly mowing · 12 Alder Lane, Larkmoor\n",
         "!! HAZARD  Steel pipe sticks out of the turf by the west gate (back)",
         "MEET       Mrs Finch after the work, 07:30 to 08:15",
         "QUIET      no engine before 07:00",
@@ -28,12 +29,35 @@ fn a_crew_lead_finds_everything_on_one_page() {
         " 2  08:30-10:55 (there 08:15, wait)  Weld lot",
         "DEADLINE   12:00 today, county notice",
         "- Eye and hearing protection for all engine work\n",
-        "- Keep people away from the discharge side\n",
-        "- Blade work: face shield, nobody within 50 feet (stop 2)",
+        "Care       Keep people away from the discharge side\n",
+        "Care       Keep people away from the discharge side. Blade work: face shield, nobody\n                 within 50 feet",
     ] {
         assert!(page.contains(part), "missing {part:?} in\n{page}");
     }
+    // The contact is the one to meet, whose number is not in the words: it stands under Call.
+    assert!(page.contains("Call       Mrs Finch, 555-0100"), "{page}");
+}
+
+#[test]
+fn a_caution_of_many_stops_stands_once_with_their_numbers() {
+    let mut many = fixture::sheet();
+    let third = many.stops[0].clone();
+    many.stops.push(third);
+    let text = sheet(&many, &fixture::plan(), fixture::CLOCK, 96);
+    let page = anstream::adapter::strip_str(&text).to_string();
+    assert!(
+        page.contains("- Keep people away from the discharge side (stops 1, 2, 3)"),
+        "{page}"
+    );
     assert_eq!(page.matches("Keep people away").count(), 1);
+}
+
+#[test]
+fn a_number_stands_once() {
+    let mut once = fixture::sheet();
+    once.stops[0].meeting = "Mrs Finch (555-0100) between 07:30 and 08:15, after the work".into();
+    let page = sheet(&once, &fixture::plan(), fixture::CLOCK, 96);
+    assert_eq!(page.matches("555-0100").count(), 1, "{page}");
 }
 
 #[test]

@@ -9,6 +9,7 @@ use super::convert::crew_day;
 use crate::edge::contact::contact;
 use crate::edge::name::in_branch;
 use crate::edge::place::lat_lng;
+use crate::edge::time::time_of_day;
 use crate::work;
 use crate::work::plan::{CrewSheet, SheetStop};
 
@@ -57,6 +58,7 @@ fn sheet_stop(branch: &str, stop: SheetStop) -> v1::SheetStop {
         hazards,
         access_note,
         contact: who,
+        quiet_until_second_of_day,
         ..
     } = site;
     v1::SheetStop {
@@ -76,6 +78,7 @@ fn sheet_stop(branch: &str, stop: SheetStop) -> v1::SheetStop {
         contact: who.map(contact),
         deadline: words.deadline,
         cautions: words.cautions,
+        quiet_until: quiet_until_second_of_day.map(time_of_day),
     }
 }
 
