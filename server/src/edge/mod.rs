@@ -19,6 +19,7 @@ mod checks;
 mod contact;
 pub(crate) mod crew;
 mod etag;
+mod import;
 mod job;
 mod label;
 mod land;
@@ -56,8 +57,8 @@ mod task_kind;
     reason = "parts of it wait for the services of sites, crews, units and jobs"
 )]
 mod time;
-mod visit;
 pub(crate) mod unit;
+mod visit;
 
 pub use services::{Services, State};
 pub use status::ERROR_DOMAIN;

@@ -9,6 +9,7 @@ mod command;
 pub mod crew;
 mod error;
 mod forget_answers;
+pub mod import;
 pub mod job;
 pub mod plan;
 mod put;

@@ -72,10 +72,7 @@ impl JobService for JobApi {
 }
 
 impl JobApi {
-    async fn get(
-        &self,
-        request: v1::GetJobRequest,
-    ) -> Result<Response<v1::GetJobResponse>, Error> {
+    async fn get(&self, request: v1::GetJobRequest) -> Result<Response<v1::GetJobResponse>, Error> {
         let v1::GetJobRequest { name } = request;
         let mut checks = Checks::new();
         let ids = checks.name("name", NAME, &name);

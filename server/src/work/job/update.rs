@@ -6,9 +6,7 @@ use forenoon_store::sea_orm::DatabaseTransaction;
 use forenoon_store::value::JobState;
 
 use super::{KINDS, fit_to_site, get, name, refuse_moved_while_running};
-use crate::work::{
-    self, Accepted, Command, Edit, Error, ObstacleKind, Seen, put, refuse_stale,
-};
+use crate::work::{self, Accepted, Command, Edit, Error, ObstacleKind, Seen, put, refuse_stale};
 
 /// Changes a job that is still to be done.
 pub struct UpdateJob {
