@@ -6,6 +6,7 @@
 
 mod branch;
 mod caller;
+mod capability;
 #[allow(
     dead_code,
     reason = "parts of it wait for the services of sites, crews, units and jobs"
@@ -16,7 +17,12 @@ mod checks;
     reason = "parts of it wait for the services of sites, crews, units and jobs"
 )]
 mod contact;
+pub(crate) mod crew;
 mod etag;
+mod import;
+mod job;
+mod label;
+mod land;
 mod mask;
 #[allow(
     dead_code,
@@ -34,6 +40,7 @@ mod name;
     reason = "parts of it wait for the services of sites, crews, units and jobs"
 )]
 mod page;
+mod parent;
 #[allow(
     dead_code,
     reason = "parts of it wait for the services of sites, crews, units and jobs"
@@ -41,13 +48,16 @@ mod page;
 mod place;
 mod plan;
 mod services;
+pub(crate) mod site;
 mod status;
 mod tag_out;
+mod task_kind;
 #[allow(
     dead_code,
     reason = "parts of it wait for the services of sites, crews, units and jobs"
 )]
 mod time;
+pub(crate) mod unit;
 mod visit;
 
 pub use services::{Services, State};
