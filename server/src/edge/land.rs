@@ -6,11 +6,11 @@ use forenoon_store::value::Place;
 
 use crate::work::Reason;
 
-use super::checks::Checks;
+use super::checks::{Checked, Checks};
 
 impl Checks {
     /// A place on land; none where absent.
-    pub(crate) fn land(&mut self, field: &str, value: Option<LatLng>) -> Option<Option<Place>> {
+    pub(crate) fn land(&mut self, field: &str, value: Option<LatLng>) -> Checked<Option<Place>> {
         let place = self.place(field, value)?;
         // Exactly zero, as an empty message reads.
         if place.is_some_and(|place| place.latitude == 0.0 && place.longitude == 0.0) {

@@ -7,55 +7,27 @@
 mod branch;
 mod caller;
 mod capability;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
 mod checks;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
 mod contact;
-pub(crate) mod crew;
+mod crew;
 mod etag;
 mod import;
 mod job;
 mod label;
 mod land;
 mod mask;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
 mod measure;
 mod money;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
 mod name;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
 mod page;
 mod parent;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
 mod place;
 mod plan;
 mod services;
-pub(crate) mod site;
+mod site;
 mod status;
 mod tag_out;
 mod task_kind;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
 mod time;
 pub(crate) mod unit;
 mod visit;

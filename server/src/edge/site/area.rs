@@ -5,7 +5,7 @@ use std::ops::RangeInclusive;
 use forenoon_proto::v1;
 use forenoon_store::value::{Area, AreaKind, AreaShape, Hazard, Obstacles, UnitSystem};
 
-use crate::edge::checks::Checks;
+use crate::edge::checks::{Checked, Checks};
 use crate::edge::{measure, place};
 use crate::work::Reason;
 
@@ -113,13 +113,13 @@ pub(super) fn from_wire(checks: &mut Checks, wire: v1::Area) -> Option<Area> {
     })
 }
 
-/// Which sizes an area of a kind has. What was given and is at fault itself (none outside) is not
-/// told again as missing.
+/// Which sizes an area of a kind has. What was given and is at fault itself is not told again as
+/// missing.
 fn check_sizes(
     checks: &mut Checks,
     kind: AreaKind,
-    surface: Option<Option<f64>>,
-    length: Option<Option<f64>>,
+    surface: Checked<Option<f64>>,
+    length: Checked<Option<f64>>,
 ) {
     let (has_surface, may_have_length) = match kind {
         AreaKind::Turf | AreaKind::Brush | AreaKind::HardSurface => (true, false),

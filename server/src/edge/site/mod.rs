@@ -1,8 +1,7 @@
 //! `SiteService`.
 
 mod area;
-mod convert;
+pub(super) mod convert;
 mod service;
 
-pub(crate) use convert::from_wire;
 pub(super) use service::SiteApi;

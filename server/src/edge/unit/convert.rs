@@ -7,7 +7,7 @@ use forenoon_proto::v1;
 use forenoon_store::entity::{branch, unit};
 use forenoon_store::value::{Absence, Absences, Capabilities, Capability, UnitSystem};
 
-use crate::edge::checks::Checks;
+use crate::edge::checks::{Checked, Checks};
 use crate::edge::mask::{Mask, updatable};
 use crate::edge::name::in_branch;
 use crate::edge::{capability, etag, measure, money, time};
@@ -273,7 +273,7 @@ fn serial(checks: &mut Checks, value: String) -> Option<String> {
     Some(value)
 }
 
-fn check_bag(checks: &mut Checks, capabilities: &[Capability], bag: Option<Option<f64>>) {
+fn check_bag(checks: &mut Checks, capabilities: &[Capability], bag: Checked<Option<f64>>) {
     let collects = capabilities.contains(&Capability::CollectingMower);
     if bag.flatten().is_some_and(|litres| litres > 0.0) && !collects {
         let words = "belongs to a collecting mower; leave it out, or say that it collects";

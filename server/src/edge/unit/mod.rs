@@ -1,8 +1,7 @@
 //! `UnitService`.
 
-mod convert;
+pub(super) mod convert;
 mod kind;
 mod service;
 
-pub(crate) use convert::from_wire;
 pub(super) use service::UnitApi;
