@@ -16,9 +16,9 @@ use crate::failure::Failure;
 /// How long to wait before each repetition; their number bounds the repetitions.
 const RETRY_WAITS: [Duration; 4] = [
     Duration::from_millis(100),
-    Duration::from_millis(300),
-    Duration::from_millis(900),
-    Duration::from_millis(1800),
+    Duration::from_millis(200),
+    Duration::from_millis(400),
+    Duration::from_millis(800),
 ];
 /// How long a connection may take to come up.
 const CONNECT_TIMEOUT: Duration = Duration::from_secs(5);
@@ -51,19 +51,28 @@ pub struct Link {
 /// # Errors
 /// An address that cannot be one, or certificates that cannot be read.
 pub fn connect(address: &Address) -> Result<Link, Failure> {
-    let wrong = |cause: tonic::transport::Error| {
+    let wrong = |cause: &str| {
         Failure::Usage(format!(
-            "\"{}\" is not a server's address ({cause}); write it like http://127.0.0.1:7411",
+            "\"{}\" is not a server's address ({cause}); write it like http://127.0.0.1:50470",
             address.server
         ))
     };
+    let broken = |error: tonic::transport::Error| wrong(&error.to_string());
+    if !(address.server.starts_with("http://") || address.server.starts_with("https://")) {
+        return Err(wrong("it has no http:// or https:// before it"));
+    }
+    if address.server.starts_with("https://") && address.certificate_authority_pem.is_none() {
+        return Err(wrong(
+            "https needs the certificates to trust, with --ca or FORENOON_CA",
+        ));
+    }
     let mut endpoint = Endpoint::from_shared(address.server.clone())
-        .map_err(wrong)?
+        .map_err(broken)?
         .connect_timeout(CONNECT_TIMEOUT)
         .tcp_nodelay(true);
     if let Some(pem) = &address.certificate_authority_pem {
         let tls = ClientTlsConfig::new().ca_certificate(Certificate::from_pem(pem));
-        endpoint = endpoint.tls_config(tls).map_err(wrong)?;
+        endpoint = endpoint.tls_config(tls).map_err(broken)?;
     }
     Ok(Link {
         channel: endpoint.connect_lazy(),
@@ -76,6 +85,15 @@ impl Link {
     /// The server's address.
     pub fn server(&self) -> &str {
         &self.server
+    }
+
+    /// The same connection, where a call is known to take long.
+    #[must_use]
+    pub fn with_timeout_of_at_least(&self, least: Duration) -> Self {
+        Self {
+            timeout: self.timeout.max(least),
+            ..self.clone()
+        }
     }
 
     /// Whether the server says that it serves, by the standard health check.
@@ -235,3 +253,6 @@ methods! {
         list_visits: ListVisitsRequest => ListVisitsResponse;
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -47,7 +47,7 @@ pub enum Failure {
     #[error("{0}")]
     NotFound(String),
     /// The server answered with an error.
-    #[error("{}", .status.message())]
+    #[error("{}", said(.status))]
     Refused {
         /// Its answer.
         status: Box<Status>,
@@ -71,6 +71,23 @@ pub enum Failure {
     /// Anything else.
     #[error("{0}")]
     Other(String),
+}
+
+/// The server's sentence; where it has none, or only repeats its first violation, what kind of answer it is.
+fn said(status: &Status) -> String {
+    let message = status.message();
+    let bad = status.get_details_bad_request();
+    let violations = bad.map(|bad| bad.field_violations).unwrap_or_default();
+    let repeats = violations.first().is_some_and(|first| {
+        message.starts_with(&format!("{}: {}", first.field, first.description))
+    });
+    if repeats {
+        "the server refuses what was sent".to_owned()
+    } else if message.is_empty() {
+        format!("the server answers {:?} and says no more", status.code())
+    } else {
+        message.to_owned()
+    }
 }
 
 impl From<Status> for Failure {
@@ -155,9 +172,6 @@ impl Failure {
                 Code::Aborted => {
                     Some("It has changed since you read it. Look again, then repeat the command.")
                 }
-                Code::AlreadyExists => {
-                    Some("Choose another id, or change what is there with `set`.")
-                }
                 Code::NotFound => {
                     Some("Check the id and the branch; the `list` command shows what there is.")
                 }
@@ -223,5 +237,16 @@ mod tests {
         assert_eq!(violations.len(), 2);
         assert_eq!(violations[1].subject, "unit.coupling");
         assert_eq!(failure.to_string(), "the unit is not valid");
+    }
+
+    #[test]
+    fn a_sentence_that_repeats_a_violation_or_says_nothing_is_replaced() {
+        let details = ErrorDetails::with_bad_request_violation("unit.coupling", "is missing");
+        let message = "unit.coupling: is missing; and 2 more";
+        let failure: Failure =
+            Status::with_error_details(Code::InvalidArgument, message, details).into();
+        assert_eq!(failure.to_string(), "the server refuses what was sent");
+        let silent: Failure = Status::new(Code::Unimplemented, "").into();
+        assert!(silent.to_string().contains("Unimplemented"));
     }
 }

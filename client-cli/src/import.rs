@@ -8,7 +8,7 @@ mod csv_file;
 pub mod fault;
 mod gather;
 mod json_file;
-mod origin;
+pub mod origin;
 pub mod record;
 pub mod row;
 pub mod send;

@@ -1,3 +1,7 @@
 //! The binary `forenoon`.
 
-fn main() {}
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    forenoon_cli::main()
+}

@@ -8,6 +8,8 @@ use clap::{Args, Parser, ValueEnum};
 use forenoon_store::DatabaseOptions;
 use serde::Deserialize;
 
+use crate::work::plan::SearchLimits;
+
 /// Port where nobody says.
 const PORT_DEFAULT: u16 = 50_470;
 /// Database where nobody says.
@@ -66,7 +68,8 @@ pub struct Given {
     /// How log lines are written to standard error. [default: plain]
     #[arg(long, env = "FORENOON_LOG_FORMAT", value_name = "FORMAT")]
     pub log_format: Option<LogFormat>,
-    /// What is logged, as `info` or `warn,forenoon_server=debug`. [default: info,sqlx=warn]
+    /// What is logged, as `info` or `warn,forenoon_server=debug`. [default:
+    /// `info,sqlx=warn,sea_orm_migration=warn`]
     #[arg(long, env = "FORENOON_LOG", value_name = "FILTER")]
     pub log: Option<String>,
     /// Web origins whose pages may call, separated by commas, as `https://office.example`; `*` for any.
@@ -87,6 +90,16 @@ pub struct Given {
     /// Longest time for running calls to finish when the server stops, in seconds. 0 to 3600. [default: 20]
     #[arg(long, env = "FORENOON_STOP_SECONDS_MAX", value_name = "SECONDS")]
     pub stop_seconds_max: Option<u64>,
+    /// Iterations of a search for a plan where the caller does not say. The same day, seed and iterations give the
+    /// same plan, as long as the time suffices. 1 to 100000000. [default: 200000]
+    #[arg(long, env = "FORENOON_SEARCH_ITERATIONS", value_name = "COUNT")]
+    pub search_iterations: Option<u64>,
+    /// Longest time of a search for a plan where the caller does not say, in seconds. 1 to 600. [default: 20]
+    #[arg(long, env = "FORENOON_SEARCH_SECONDS_MAX", value_name = "SECONDS")]
+    pub search_seconds_max: Option<u64>,
+    /// Most searches at a time; others wait for their turn. 1 to 1000. [default: the machine's cores]
+    #[arg(long, env = "FORENOON_SEARCHES_MAX", value_name = "COUNT")]
+    pub searches_max: Option<usize>,
 }
 
 /// How log lines are written.
@@ -128,6 +141,8 @@ pub struct Limits {
     pub message_bytes_max: usize,
     /// Longest time for running calls to finish.
     pub stop_max: Duration,
+    /// How searches for plans are bounded.
+    pub search: SearchLimits,
 }
 
 impl Default for Limits {
@@ -137,6 +152,7 @@ impl Default for Limits {
             calls_max: 256,
             message_bytes_max: 32 * 1024 * 1024,
             stop_max: Duration::from_secs(20),
+            search: SearchLimits::default(),
         }
     }
 }
@@ -230,6 +246,9 @@ impl Given {
             calls_max: self.calls_max.or(under.calls_max),
             message_bytes_max: self.message_bytes_max.or(under.message_bytes_max),
             stop_seconds_max: self.stop_seconds_max.or(under.stop_seconds_max),
+            search_iterations: self.search_iterations.or(under.search_iterations),
+            search_seconds_max: self.search_seconds_max.or(under.search_seconds_max),
+            searches_max: self.searches_max.or(under.searches_max),
         }
     }
 
@@ -246,6 +265,9 @@ impl Given {
             calls_max,
             message_bytes_max,
             stop_seconds_max,
+            search_iterations,
+            search_seconds_max,
+            searches_max,
         } = self;
         let connections_max = database_connections_max.unwrap_or(8);
         within("database_connections_max", connections_max, 1, 1_000)?;
@@ -263,6 +285,7 @@ impl Given {
         )?;
         let stop_seconds_max = stop_seconds_max.unwrap_or(defaults.stop_max.as_secs());
         within("stop_seconds_max", stop_seconds_max, 0, 3_600)?;
+        let search = search(search_iterations, search_seconds_max, searches_max)?;
         let web_origins = web_origins.unwrap_or_default();
         if let Some(origin) = web_origins.iter().find(|origin| !is_origin(origin)) {
             return Err(ConfigError::Origin {
@@ -278,15 +301,35 @@ impl Given {
                 wait_max: Duration::from_secs(wait_seconds_max),
             },
             log_format: log_format.unwrap_or_default(),
-            log: log.unwrap_or_else(|| "info,sqlx=warn".to_owned()),
+            log: log.unwrap_or_else(|| "info,sqlx=warn,sea_orm_migration=warn".to_owned()),
             limits: Limits {
                 web_origins,
                 calls_max,
                 message_bytes_max,
                 stop_max: Duration::from_secs(stop_seconds_max),
+                search,
             },
         })
     }
+}
+
+fn search(
+    iterations: Option<u64>,
+    seconds_max: Option<u64>,
+    searches_max: Option<usize>,
+) -> Result<SearchLimits, ConfigError> {
+    let defaults = SearchLimits::default();
+    let iterations_default = iterations.unwrap_or(defaults.iterations_default);
+    within("search_iterations", iterations_default, 1, 100_000_000)?;
+    let seconds_max = seconds_max.unwrap_or(defaults.time_default.as_secs());
+    within("search_seconds_max", seconds_max, 1, 600)?;
+    let searches_max = searches_max.unwrap_or(defaults.searches_max);
+    within("searches_max", count(searches_max), 1, 1_000)?;
+    Ok(SearchLimits {
+        iterations_default,
+        time_default: Duration::from_secs(seconds_max),
+        searches_max,
+    })
 }
 
 fn count(value: usize) -> u64 {

@@ -15,7 +15,8 @@ use crate::config::{Arguments, ConfigError, Settings};
 use crate::edge::State;
 use crate::serve::{ServeError, serve};
 use crate::telemetry;
-use crate::work::SystemClock;
+use crate::work::plan::Searches;
+use crate::work::{SystemClock, forget_answers};
 
 /// Why the program ended other than as asked.
 #[derive(Debug, thiserror::Error)]
@@ -108,9 +109,15 @@ async fn run_with(settings: Settings) -> Result<(), StartError> {
     cancel_on_signal(&going_down)?;
 
     let database = Database::open(&settings.database).await?;
+    tokio::spawn(forget_answers(
+        database.clone(),
+        &SystemClock,
+        going_down.clone(),
+    ));
     let state = State {
         database: database.clone(),
         clock: Arc::new(SystemClock),
+        searches: Searches::new(settings.limits.search),
         going_down,
     };
     // Calls that come from here on wait in the listener's queue for a moment, and are answered.

@@ -1,5 +1,7 @@
 //! Log lines, to standard error.
 
+use std::io::IsTerminal;
+
 use tracing_subscriber::EnvFilter;
 
 use crate::config::{ConfigError, LogFormat};
@@ -14,6 +16,7 @@ pub(crate) fn begin(format: LogFormat, filter: &str) -> Result<(), ConfigError> 
     })?;
     let lines = tracing_subscriber::fmt()
         .with_env_filter(filter)
+        .with_ansi(std::io::stderr().is_terminal())
         .with_writer(std::io::stderr);
     // A second call in one process keeps the first log: tests start several servers.
     let _ = match format {

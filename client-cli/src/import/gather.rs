@@ -125,27 +125,22 @@ impl<'a> Gathering<'a> {
         self.done.origins.push(origins);
     }
 
-    /// Reads the rows that belong to an id into parts of its record.
+    /// Reads the rows that belong to an id into parts of its record, after those that are there.
     fn read_parts<T: Default>(
         &mut self,
         rows: Option<&Vec<&Row>>,
         field: &str,
+        parts: &mut Vec<T>,
         origins: &mut Origins,
         read: impl Fn(&mut Reader<'_>, &mut T),
-    ) -> Vec<T> {
-        let mut parts = Vec::new();
-        for (index, row) in rows.into_iter().flatten().enumerate() {
+    ) {
+        for row in rows.into_iter().flatten() {
             let mut part = T::default();
-            let mut reader = Reader::new(
-                row,
-                format!("{field}[{index}]"),
-                origins,
-                &mut self.done.faults,
-            );
+            let path = format!("{field}[{}]", parts.len());
+            let mut reader = Reader::new(row, path, origins, &mut self.done.faults);
             read(&mut reader, &mut part);
             parts.push(part);
         }
-        parts
     }
 
     fn units(&mut self) {
@@ -160,9 +155,10 @@ impl<'a> Gathering<'a> {
             let mut reader = Reader::new(row, String::new(), &mut origins, &mut self.done.faults);
             unit::unit(&mut reader, self.context, &mut record);
             let context = self.context;
-            record.absences = self.read_parts(
+            self.read_parts(
                 absences.get(id),
                 "absences",
+                &mut record.absences,
                 &mut origins,
                 |row, part: &mut Absence| {
                     unit::absence(row, context, part);
@@ -247,15 +243,17 @@ impl<'a> Gathering<'a> {
             };
             let mut reader = Reader::new(row, String::new(), &mut origins, &mut self.done.faults);
             site::site(&mut reader, &mut record);
-            record.areas = self.read_parts(
+            self.read_parts(
                 areas.get(id),
                 "areas",
+                &mut record.areas,
                 &mut origins,
                 |row, part: &mut Area| site::area(row, part),
             );
-            record.hazards = self.read_parts(
+            self.read_parts(
                 hazards.get(id),
                 "hazards",
+                &mut record.hazards,
                 &mut origins,
                 |row, part: &mut Hazard| {
                     site::hazard(row, part);
@@ -277,23 +275,26 @@ impl<'a> Gathering<'a> {
             };
             let mut reader = Reader::new(row, String::new(), &mut origins, &mut self.done.faults);
             job::job(&mut reader, self.context, &mut record);
-            record.windows = self.read_parts(
+            self.read_parts(
                 windows.get(id),
                 "windows",
+                &mut record.windows,
                 &mut origins,
                 |row, part: &mut VisitWindow| {
                     job::window(row, part);
                 },
             );
-            record.tasks = self.read_parts(
+            self.read_parts(
                 tasks.get(id),
                 "tasks",
+                &mut record.tasks,
                 &mut origins,
                 |row, part: &mut Task| job::task(row, part),
             );
             if record.windows.is_empty() {
-                let reason =
-                    format!("\"{id}\" has no row in visit_windows; say when it may be done");
+                let reason = format!(
+                    "\"{id}\" has no window, in jobs or in visit_windows; say when it may be done"
+                );
                 self.done
                     .faults
                     .push(Fault::new(row.place("job_id"), reason));

@@ -142,7 +142,7 @@ pub const ABSENCES: Table = Table {
 /// Crews.
 pub const CREWS: Table = Table {
     name: "crews",
-    row: "people who go out together",
+    row: "a group of people who go out together",
     columns: &[
         needed(
             "crew_id",
@@ -170,7 +170,7 @@ pub const CREWS: Table = Table {
 /// Shifts.
 pub const SHIFTS: Table = Table {
     name: "shifts",
-    row: "working time of a crew on days of the week",
+    row: "a working time of a crew on days of the week",
     columns: &[
         needed("crew_id", "the crew"),
         needed("day", "day or days: mon; tue, or mon-fri"),
@@ -269,7 +269,7 @@ pub const HAZARDS: Table = Table {
 /// Jobs.
 pub const JOBS: Table = Table {
     name: "jobs",
-    row: "work wanted at a site",
+    row: "a piece of work wanted at a site",
     columns: &[
         needed(
             "job_id",
@@ -277,6 +277,10 @@ pub const JOBS: Table = Table {
         ),
         needed("display_name", "name on screens and sheets"),
         needed("site", "id of the site"),
+        may(
+            "window",
+            "days, with times after them: 2027-04-20..2027-04-24 08:00-12:00,13:00-17:00; several set off by ;",
+        ),
         may("priority", "1 (can wait) to 5 (must not be missed)"),
         may("deadline", "to be finished by then, as 2027-04-20 17:00"),
         may("deadline_source", "who set it, as county notice"),
@@ -324,7 +328,7 @@ pub const JOBS: Table = Table {
 /// Visit windows of jobs.
 pub const VISIT_WINDOWS: Table = Table {
     name: "visit_windows",
-    row: "days on which a job may be done, with times of day; a job needs at least one",
+    row: "a stretch of days on which a job may be done, with times of day, where the column window of jobs is not enough",
     columns: &[
         needed("job_id", "the job"),
         needed("first_day", "first day, as 2027-04-20"),
@@ -339,7 +343,7 @@ pub const VISIT_WINDOWS: Table = Table {
 /// Tasks of jobs.
 pub const TASKS: Table = Table {
     name: "tasks",
-    row: "one kind of work, in the order of the rows; a job without any gets them from its areas and state",
+    row: "one kind of work within a job, in the order of the rows; a job without any gets them from its areas and state",
     columns: &[
         needed("job_id", "the job"),
         needed("task_id", "id within the job"),

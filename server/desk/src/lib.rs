@@ -9,11 +9,14 @@ pub mod changes;
 pub mod clock;
 pub mod compose;
 pub mod inputs;
+pub mod lessons;
 pub mod outcome;
 pub mod problem;
+pub mod reasons;
 pub mod sheets;
 pub mod stored_plan;
 pub mod trade_map;
+pub mod warm;
 
 mod fleet;
 mod places;

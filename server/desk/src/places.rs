@@ -23,8 +23,8 @@ impl Places {
     pub(crate) fn new(inputs: &DayInputs) -> Result<Self, Vec<TravelFault>> {
         let branch = &inputs.branch;
         let mut coordinates = vec![Coordinate {
-            latitude: branch.yard_latitude.unwrap_or(0.0),
-            longitude: branch.yard_longitude.unwrap_or(0.0),
+            latitude: branch.yard_latitude,
+            longitude: branch.yard_longitude,
         }];
         let mut add = |latitude, longitude| {
             coordinates.push(Coordinate {

@@ -125,6 +125,7 @@ fn one(
             breaks: breaks(crew, &shifts),
             fair_load: None,
             exposure_limit: None,
+            yard_call: None,
             progress: Progress::NotStarted,
         },
     })

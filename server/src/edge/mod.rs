@@ -7,52 +7,30 @@
 mod branch;
 mod caller;
 mod capability;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
 mod checks;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
 mod contact;
 mod crew;
 mod etag;
+mod import;
+mod job;
 mod label;
 mod land;
 mod mask;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
 mod measure;
 mod money;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
 mod name;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
 mod page;
 mod parent;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
 mod place;
+mod plan;
 mod services;
 mod site;
 mod status;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
+mod tag_out;
+mod task_kind;
 mod time;
-mod unit;
+pub(crate) mod unit;
+mod visit;
 
 pub use services::{Services, State};
 pub use status::ERROR_DOMAIN;

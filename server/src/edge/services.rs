@@ -4,8 +4,13 @@ use std::sync::Arc;
 
 use forenoon_proto::v1::branch_service_server::BranchServiceServer;
 use forenoon_proto::v1::crew_service_server::CrewServiceServer;
+use forenoon_proto::v1::import_service_server::ImportServiceServer;
+use forenoon_proto::v1::job_service_server::JobServiceServer;
+use forenoon_proto::v1::plan_service_server::PlanServiceServer;
 use forenoon_proto::v1::site_service_server::SiteServiceServer;
+use forenoon_proto::v1::tag_out_service_server::TagOutServiceServer;
 use forenoon_proto::v1::unit_service_server::UnitServiceServer;
+use forenoon_proto::v1::visit_service_server::VisitServiceServer;
 use forenoon_store::Database;
 use prost::Message;
 use tokio_util::sync::CancellationToken;
@@ -13,12 +18,18 @@ use tonic::Response;
 use tonic::service::RoutesBuilder;
 
 use crate::config::Limits;
+use crate::work::plan::Searches;
 use crate::work::{Call, Clock, Command, Error, Outcome, run_command};
 
 use super::branch::BranchApi;
 use super::crew::CrewApi;
+use super::import::ImportApi;
+use super::job::JobApi;
+use super::plan::PlanApi;
 use super::site::SiteApi;
+use super::tag_out::TagOutApi;
 use super::unit::UnitApi;
+use super::visit::VisitApi;
 
 /// What every service shares.
 #[derive(Clone)]
@@ -27,6 +38,8 @@ pub struct State {
     pub database: Database,
     /// Where the time comes from.
     pub clock: Arc<dyn Clock>,
+    /// The searches for plans.
+    pub searches: Searches,
     /// Cancelled when the server goes down. Streams end then.
     pub going_down: CancellationToken,
 }
@@ -59,30 +72,38 @@ pub struct Services;
 
 impl Services {
     /// Names of all services, for the health service.
-    pub const NAMES: [&str; 4] = [
+    pub const NAMES: [&str; 9] = [
         "forenoon.v1.BranchService",
         "forenoon.v1.CrewService",
+        "forenoon.v1.ImportService",
+        "forenoon.v1.JobService",
+        "forenoon.v1.PlanService",
         "forenoon.v1.SiteService",
+        "forenoon.v1.TagOutService",
         "forenoon.v1.UnitService",
+        "forenoon.v1.VisitService",
     ];
 
     /// Adds all services to a server.
     pub fn add_to(routes: &mut RoutesBuilder, state: &State, limits: &Limits) {
-        routes.add_service(
-            BranchServiceServer::new(BranchApi(state.clone()))
-                .max_decoding_message_size(limits.message_bytes_max),
-        );
-        routes.add_service(
-            CrewServiceServer::new(CrewApi(state.clone()))
-                .max_decoding_message_size(limits.message_bytes_max),
-        );
-        routes.add_service(
-            SiteServiceServer::new(SiteApi(state.clone()))
-                .max_decoding_message_size(limits.message_bytes_max),
-        );
-        routes.add_service(
-            UnitServiceServer::new(UnitApi(state.clone()))
-                .max_decoding_message_size(limits.message_bytes_max),
+        macro_rules! add {
+            ($($server:ident($api:ident)),+) => {$(
+                routes.add_service(
+                    $server::new($api(state.clone()))
+                        .max_decoding_message_size(limits.message_bytes_max),
+                );
+            )+};
+        }
+        add!(
+            BranchServiceServer(BranchApi),
+            CrewServiceServer(CrewApi),
+            ImportServiceServer(ImportApi),
+            JobServiceServer(JobApi),
+            PlanServiceServer(PlanApi),
+            SiteServiceServer(SiteApi),
+            TagOutServiceServer(TagOutApi),
+            UnitServiceServer(UnitApi),
+            VisitServiceServer(VisitApi)
         );
     }
 }

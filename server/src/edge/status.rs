@@ -11,7 +11,7 @@ use tonic::{Code, Status};
 use tonic_types::{ErrorDetails, FieldViolation, PreconditionViolation, StatusExt};
 use tracing::{error, warn};
 
-use crate::work::{Error, Obstacle, Reason, Violation};
+use crate::work::{Error, Obstacle, ObstacleKind, Reason, Violation};
 
 /// The domain of every `google.rpc.ErrorInfo`.
 pub const ERROR_DOMAIN: &str = "forenoon";
@@ -19,6 +19,13 @@ pub const ERROR_DOMAIN: &str = "forenoon";
 const RETRY_SOON: Duration = Duration::from_millis(50);
 /// When to try again where the database or the server is away.
 const RETRY_LATER: Duration = Duration::from_secs(2);
+/// Most bytes of the items in a status. All of it travels in headers, in base 64 and beside the
+/// message, and many clients take 16 KiB of headers and no more.
+const ITEM_BYTES_MAX: usize = 5_000;
+/// Obstacles that the message tells; the details have more.
+const WORDED_MAX: usize = 5;
+/// Bytes that each item takes beside its texts, at most.
+const ITEM_FRAME_BYTES: usize = 16;
 
 impl Reason {
     /// The reason as programs read it. It never changes.
@@ -39,6 +46,38 @@ impl Reason {
             Self::AmbiguousLocalTime => "AMBIGUOUS_LOCAL_TIME",
             Self::OtherCurrency => "OTHER_CURRENCY",
             Self::Conflict => "CONFLICT",
+        }
+    }
+}
+
+impl ObstacleKind {
+    /// The kind as programs read it. It never changes.
+    pub fn code(self) -> &'static str {
+        match self {
+            Self::StillOwns => "STILL_OWNS",
+            Self::StillReferredTo => "STILL_REFERRED_TO",
+            Self::AreaInUse => "AREA_IN_USE",
+            Self::UnitOfCrew => "UNIT_OF_CREW",
+            Self::UnitAboard => "UNIT_ABOARD",
+            Self::TimeZoneInUse => "TIME_ZONE_IN_USE",
+            Self::CurrencyInUse => "CURRENCY_IN_USE",
+            Self::NoCrew => "NO_CREW",
+            Self::NoPublishedPlan => "NO_PUBLISHED_PLAN",
+            Self::NotADraft => "NOT_A_DRAFT",
+            Self::NotAProposal => "NOT_A_PROPOSAL",
+            Self::BaseReplaced => "BASE_REPLACED",
+            Self::DayChanged => "DAY_CHANGED",
+            Self::UnitTaggedOut => "UNIT_TAGGED_OUT",
+            Self::JobCancelled => "JOB_CANCELLED",
+            Self::AlreadyTaggedOut => "ALREADY_TAGGED_OUT",
+            Self::TagOutState => "TAG_OUT_STATE",
+            Self::OwnRepair => "OWN_REPAIR",
+            Self::NotOpen => "NOT_OPEN",
+            Self::NotPlanned => "NOT_PLANNED",
+            Self::AlreadyStarted => "ALREADY_STARTED",
+            Self::NotStarted => "NOT_STARTED",
+            Self::OtherCrew => "OTHER_CREW",
+            Self::AlreadyFinished => "ALREADY_FINISHED",
         }
     }
 }
@@ -195,11 +234,25 @@ fn guard(rule: GuardRule) -> (&'static str, &'static str) {
     }
 }
 
+/// The first items whose texts fit into a status; always one.
+fn fitting<T>(items: &[T], text_bytes: impl Fn(&T) -> usize) -> &[T] {
+    let mut bytes = 0;
+    let fit = items.iter().take_while(|item| {
+        bytes += text_bytes(item) + ITEM_FRAME_BYTES;
+        bytes <= ITEM_BYTES_MAX
+    });
+    let count = Ord::max(fit.count(), 1);
+    items.get(..count).unwrap_or(items)
+}
+
 fn invalid(violations: &[Violation]) -> Status {
+    let shown = fitting(violations, |violation| {
+        violation.field.len() + violation.description.len() + violation.reason.code().len()
+    });
     let mut details = ErrorDetails::new();
     details.set_error_info("INVALID_ARGUMENT", ERROR_DOMAIN, HashMap::new());
     details.set_bad_request(
-        violations
+        shown
             .iter()
             .map(|violation| {
                 let mut detail = FieldViolation::new(&violation.field, &violation.description);
@@ -222,22 +275,37 @@ fn invalid(violations: &[Violation]) -> Status {
 }
 
 fn obstructed(obstacles: &[Obstacle]) -> Status {
+    let Some(first) = obstacles.first() else {
+        error!("a call was obstructed by nothing");
+        return internal();
+    };
+    let shown = fitting(obstacles, |obstacle| {
+        obstacle.subject.len() + obstacle.description.len() + obstacle.kind.code().len()
+    });
     let mut details = ErrorDetails::new();
-    let reason = obstacles.first().map_or("OBSTRUCTED", |first| first.kind);
-    details.set_error_info(reason, ERROR_DOMAIN, HashMap::new());
+    details.set_error_info(first.kind.code(), ERROR_DOMAIN, HashMap::new());
     details.set_precondition_failure(
-        obstacles
+        shown
             .iter()
             .map(|obstacle| {
-                PreconditionViolation::new(obstacle.kind, &obstacle.subject, &obstacle.description)
+                PreconditionViolation::new(
+                    obstacle.kind.code(),
+                    &obstacle.subject,
+                    &obstacle.description,
+                )
             })
             .collect::<Vec<_>>(),
     );
     let words: Vec<_> = obstacles
         .iter()
+        .take(WORDED_MAX)
         .map(|obstacle| format!("{}: {}", obstacle.subject, obstacle.description))
         .collect();
-    Status::with_error_details(Code::FailedPrecondition, words.join("; "), details)
+    let mut words = words.join("; ");
+    if obstacles.len() > WORDED_MAX {
+        words.push_str(&format!("; and {} more", obstacles.len() - WORDED_MAX));
+    }
+    Status::with_error_details(Code::FailedPrecondition, words, details)
 }
 
 /// A status about one resource.
@@ -297,4 +365,32 @@ fn plain<const N: usize>(
         .collect();
     details.set_error_info(reason, ERROR_DOMAIN, metadata);
     Status::with_error_details(code, words, details)
+}
+
+#[cfg(test)]
+mod tests {
+    /// The table beside the contract names every reason that this file gives, and no other.
+    #[test]
+    fn the_table_of_reasons_is_complete() {
+        let table = include_str!("../../../proto/REASONS.md");
+        let mut told: Vec<_> = table
+            .lines()
+            .filter_map(|line| line.strip_prefix("| `")?.split('`').next())
+            .collect();
+        let source = include_str!("status.rs");
+        let source = source.split("mod tests").next().unwrap_or_default();
+        let mut given: Vec<_> = source
+            .split('"')
+            .skip(1)
+            .step_by(2)
+            .filter(|text| {
+                text.len() > 3 && text.chars().all(|c| c.is_ascii_uppercase() || c == '_')
+            })
+            .collect();
+        for list in [&mut told, &mut given] {
+            list.sort_unstable();
+            list.dedup();
+        }
+        assert_eq!(told, given);
+    }
 }

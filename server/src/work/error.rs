@@ -115,12 +115,65 @@ pub enum Reason {
 /// One thing that stands in the way.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Obstacle {
-    /// The kind, for programs, in upper case with underscores, as `STILL_REFERRED_TO`.
-    pub kind: &'static str,
+    /// The kind, for programs.
+    pub kind: ObstacleKind,
     /// The resource name of what stands in the way, or of what it concerns.
     pub subject: String,
     /// What stands in the way and what to do, for people.
     pub description: String,
+}
+
+/// The kinds of things that stand in the way.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum ObstacleKind {
+    /// It owns other things.
+    StillOwns,
+    /// Other things refer to it.
+    StillReferredTo,
+    /// A job is on the area.
+    AreaInUse,
+    /// A crew drives or tows the unit.
+    UnitOfCrew,
+    /// A published plan has the unit aboard.
+    UnitAboard,
+    /// Plans are in the time zone.
+    TimeZoneInUse,
+    /// Amounts are in the currency.
+    CurrencyInUse,
+    /// No crew goes out on the day.
+    NoCrew,
+    /// Nothing is published for the day.
+    NoPublishedPlan,
+    /// The plan is no draft.
+    NotADraft,
+    /// The plan was made from scratch.
+    NotAProposal,
+    /// Another plan is published than the one this was made from.
+    BaseReplaced,
+    /// The day has changed since the proposal was made.
+    DayChanged,
+    /// A unit is tagged out.
+    UnitTaggedOut,
+    /// A job was called off.
+    JobCancelled,
+    /// The unit has an open tag-out.
+    AlreadyTaggedOut,
+    /// The tag-out does not stand where this step can be taken.
+    TagOutState,
+    /// Whoever repaired must not inspect.
+    OwnRepair,
+    /// The job is done or was called off.
+    NotOpen,
+    /// The crew does not have the job in the day's published plan.
+    NotPlanned,
+    /// The job was begun.
+    AlreadyStarted,
+    /// The job was not begun.
+    NotStarted,
+    /// Another crew has begun the job.
+    OtherCrew,
+    /// The end of the job is reported with other figures.
+    AlreadyFinished,
 }
 
 impl Error {
@@ -139,7 +192,7 @@ impl Error {
 
     /// One obstacle.
     pub fn obstacle(
-        kind: &'static str,
+        kind: ObstacleKind,
         subject: impl Into<String>,
         description: impl Into<String>,
     ) -> Self {

@@ -36,6 +36,38 @@ pub enum Put<M> {
     Same(M),
 }
 
+impl<M: Revisioned + PartialEq> Put<M> {
+    /// What `after` is in the place of `before`, with its revision and times.
+    pub fn decided(before: Option<M>, mut after: M, now: DateTime<Utc>) -> Self {
+        let Some(before) = before else {
+            after.stamp_created(now);
+            return Self::Created(after);
+        };
+        after.carry_stamp(&before);
+        if after == before {
+            return Self::Same(before);
+        }
+        after.stamp_changed(&before, now);
+        Self::Changed { before, after }
+    }
+}
+
+impl<M> Put<M> {
+    /// The row as it is now.
+    pub fn row(&self) -> &M {
+        match self {
+            Self::Created(row) | Self::Same(row) | Self::Changed { after: row, .. } => row,
+        }
+    }
+
+    /// The row as it is now.
+    pub fn into_row(self) -> M {
+        match self {
+            Self::Created(row) | Self::Same(row) | Self::Changed { after: row, .. } => row,
+        }
+    }
+}
+
 impl<M: Serialize> Put<M> {
     /// The change as audit and events tell it; none where nothing was written.
     ///
@@ -50,13 +82,6 @@ impl<M: Serialize> Put<M> {
             Self::Same(_) => Ok(None),
         }
     }
-
-    /// The row as it is now.
-    pub fn into_row(self) -> M {
-        match self {
-            Self::Created(row) | Self::Same(row) | Self::Changed { after: row, .. } => row,
-        }
-    }
 }
 
 /// Puts `after` in the place of `before`, with its revision and times.
@@ -66,7 +91,7 @@ impl<M: Serialize> Put<M> {
 pub async fn put<E>(
     transaction: &DatabaseTransaction,
     before: Option<E::Model>,
-    mut after: E::Model,
+    after: E::Model,
     now: DateTime<Utc>,
 ) -> Result<Put<E::Model>, Error>
 where
@@ -74,20 +99,19 @@ where
     E::Model: Revisioned + PartialEq + IntoActiveModel<E::ActiveModel>,
     E::ActiveModel: Send,
 {
-    let Some(before) = before else {
-        after.stamp_created(now);
-        let row = after.into_active_model().insert(transaction).await?;
-        return Ok(Put::Created(row));
-    };
-    after.carry_stamp(&before);
-    if after == before {
-        return Ok(Put::Same(before));
+    match Put::decided(before, after, now) {
+        Put::Created(row) => {
+            let row = row.into_active_model().insert(transaction).await?;
+            Ok(Put::Created(row))
+        }
+        Put::Changed { before, after } => {
+            let after = after
+                .into_active_model()
+                .reset_all()
+                .update(transaction)
+                .await?;
+            Ok(Put::Changed { before, after })
+        }
+        Put::Same(row) => Ok(Put::Same(row)),
     }
-    after.stamp_changed(&before, now);
-    let after = after
-        .into_active_model()
-        .reset_all()
-        .update(transaction)
-        .await?;
-    Ok(Put::Changed { before, after })
 }

@@ -4,7 +4,7 @@ use forenoon_store::sea_orm::{
     ColumnTrait, DatabaseTransaction, EntityTrait, QueryOrder, QuerySelect, Select,
 };
 
-use super::{Error, Obstacle};
+use super::{Error, Obstacle, ObstacleKind};
 
 /// Referrers of one kind that are named; more are left to the next try.
 const NAMED_MAX: u64 = 20;
@@ -33,7 +33,7 @@ pub(super) async fn obstacles<E: EntityTrait>(
     Ok(ids
         .into_iter()
         .map(|id| Obstacle {
-            kind: "STILL_REFERRED_TO",
+            kind: ObstacleKind::StillReferredTo,
             subject: format!("branches/{branch}/{collection}/{id}"),
             description: advice.to_owned(),
         })

@@ -3,6 +3,7 @@
 
 use forenoon_proto::google::r#type::{LatLng, Money};
 use forenoon_proto::v1;
+use forenoon_server::work::ForgetAnswers;
 use forenoon_store::entity::{plan, site};
 use forenoon_store::sea_orm::{ActiveModelTrait, DatabaseTransaction, IntoActiveModel};
 use forenoon_store::value::{Areas, Clippings, Hazards, PlanChanges, PlanState, PlanTotals, Words};
@@ -559,6 +560,29 @@ async fn retries_at_the_same_time_are_done_once() {
         answers.dedup();
         assert_eq!(answers.len(), 1);
         assert_eq!(house.counts().await, [1, 1, 1, 1]);
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn an_answer_is_forgotten_after_its_time() {
+    on_both(async |house| {
+        let request = v1::CreateBranchRequest {
+            request_id: REQUEST_ID.into(),
+            ..create("north", north())
+        };
+        house.branches().create_branch(request).await.expect("done");
+        for (before, forgotten, left) in [
+            ("2027-04-20T11:45:00Z", 0, 1),
+            ("2027-04-20T11:45:00.000001Z", 1, 0),
+        ] {
+            let forget = ForgetAnswers {
+                before: before.parse().expect("an instant"),
+            };
+            let count = house.database.write("", &forget).await.expect("written");
+            assert_eq!(count, forgotten, "{before}");
+            assert_eq!(house.counts().await, [1, left, 1, 1], "{before}");
+        }
     })
     .await;
 }

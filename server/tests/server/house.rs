@@ -9,6 +9,7 @@ use forenoon_server::config::Limits;
 use forenoon_server::edge::State;
 use forenoon_server::serve;
 use forenoon_server::serve::ServeError;
+use forenoon_server::work::plan::Searches;
 use forenoon_store::entity::{audit_entry, branch, command_answer, outbox_event};
 use forenoon_store::sea_orm::{EntityTrait, PaginatorTrait, QueryOrder};
 use forenoon_store::{Database, DatabaseOptions};
@@ -73,6 +74,7 @@ impl House {
         let state = State {
             database: database.clone(),
             clock: Arc::new(move || *clock.lock().expect("the clock")),
+            searches: Searches::new(limits.search),
             going_down: going_down.clone(),
         };
         let served = tokio::spawn(serve(state, limits, listener));

@@ -151,10 +151,10 @@ rates! {
 
     /// Minutes of a walk of the site before anything is paced.
     walk_minutes: 1.0, 0.0, 60.0, PRACTICE;
-    /// Square metres looked over per second on open ground.
-    walk_square_metres_per_second: 4.0, 0.01, 50.0, PRACTICE;
-    /// Square metres searched for hidden things per second in tall growth.
-    search_square_metres_per_second: 1.2, 0.01, 50.0, PRACTICE;
+    /// Metres walked per second round a site, looking.
+    walk_metres_per_second: 1.2, 0.01, 5.0, PRACTICE;
+    /// Square metres searched for hidden things per second in tall growth, on top of the round.
+    search_square_metres_per_second: 1.5, 0.01, 50.0, PRACTICE;
 
     /// Minutes to fetch, start and put back a hand-held powered tool.
     setup_hand_minutes: 0.5, 0.0, 60.0, PRACTICE;

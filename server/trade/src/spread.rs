@@ -6,9 +6,8 @@
 //! ```
 //!
 //! A sum of log-normals is not log-normal, but close enough to plan by: the sum is given the
-//! log-normal with the same mean and variance (Fenton and Wilkinson's moment matching, 1960, from
-//! memory). The tasks of one job share their weather and their crew, so they run long together:
-//! each pair is correlated by [`Rates::spread_correlation`](crate::rates::Rates::spread_correlation).
+//! log-normal with the same mean and variance (moment matching). The tasks of one job share their
+//! weather and their crew, so they run long together: each pair is correlated by [`Rates::spread_correlation`](crate::rates::Rates::spread_correlation).
 
 use crate::units::Minutes;
 use statrs::distribution::{ContinuousCDF, LogNormal};

@@ -5,10 +5,11 @@
     reason = "a test whose setting cannot be made must fail"
 )]
 
+use forenoon_trade::compose::rules::by_line_instead;
 use forenoon_trade::compose::{Finish, Visit, compose};
 use forenoon_trade::equipment::Equipment;
 use forenoon_trade::estimate::{
-    Crew, Estimate, Job, cutting_passes, estimate, gap_after_line_edging,
+    Crew, Estimate, Job, Work, cutting_passes, estimate, gap_after_line_edging,
 };
 use forenoon_trade::learn::Learned;
 use forenoon_trade::rates::Rates;
@@ -124,6 +125,39 @@ fn half_inch_stems_take_five_to_six_passes_of_line_and_one_of_blade() {
     let line = cutting_passes(Method::LineHead, half_inch, &rates).unwrap();
     assert!((5..=6).contains(&line), "{line}");
     assert_eq!(cutting_passes(Method::BladeHead, half_inch, &rates), Ok(1));
+}
+
+/// Common practice, no source: where no blade head can be had the same brush takes the line head
+/// as many times over.
+#[test]
+fn brush_by_line_takes_its_passes_times_the_blades_time() {
+    let rates = Rates::default();
+    let condition = Condition {
+        stem: Metres::from_inches(0.5),
+        ..Condition::default()
+    };
+    let areas = [Area {
+        kind: AreaKind::Brush(SquareMetres::new(60.0)),
+        ground: Ground::default(),
+        condition,
+    }];
+    let job = compose(&Visit::to(&areas), &rates).unwrap();
+    let blade = job
+        .tasks
+        .iter()
+        .find(|task| task.work.kind == TaskKind::CutBrush)
+        .unwrap()
+        .work;
+    let line = by_line_instead(&blade, &rates).unwrap();
+    let running = |work: &Work| {
+        let tool = Equipment::usual_for(work.method);
+        estimate(work, &tool, Crew::ALONE, &rates, &Learned::NOTHING)
+            .unwrap()
+            .running
+    };
+    let times = running(&line) / running(&blade);
+    assert!((5.0..=6.0).contains(&times), "{times}");
+    assert_eq!(by_line_instead(&line, &rates), None);
 }
 
 /// Common practice, no source.

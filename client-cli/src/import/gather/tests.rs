@@ -161,7 +161,7 @@ fn every_bad_cell_of_every_file_is_told_with_its_place() {
         "areas.csv:3 site_id: there is no \"elm\" in sites; a row of areas comes together with the one it belongs to",
         "jobs.csv:2 price: \"EUR 5\" is not in USD, the branch's currency",
         "jobs.csv:2 wet: \"soaked\" is neither yes nor no; write one of them",
-        "jobs.csv:2 job_id: \"j1\" has no row in visit_windows; say when it may be done",
+        "jobs.csv:2 job_id: \"j1\" has no window, in jobs or in visit_windows; say when it may be done",
         "shifts.csv:2 crew_id: there is no \"bluestem\" in crews; a row of shifts comes together with the one it \
          belongs to",
     ] {

@@ -19,6 +19,7 @@ pub fn job(row: &mut Reader<'_>, context: &Context, job: &mut Job) {
         &mut job.site,
         reference(&context.branch, Collection::Sites),
     );
+    row.put_as("window", "windows", &mut job.windows, windows);
     row.put("priority", &mut job.priority, whole);
     row.put("deadline", &mut job.deadline, some(clock::date_time));
     row.put("deadline_source", &mut job.deadline_source, text);
@@ -166,4 +167,42 @@ pub fn task(row: &mut Reader<'_>, task: &mut Task) {
     row.put("capabilities", &mut task.capabilities, words::<Capability>);
     row.put("passes", &mut task.passes, whole);
     row.put("agreed_minutes", &mut task.agreed_minutes, number);
+}
+
+/// Reads windows in short: `2027-04-20`, `2027-04-20..2027-04-24 08:00-12:00,13:00-17:00`, several set off by `;`.
+fn windows(text: &str) -> Result<Vec<VisitWindow>, String> {
+    text.split(';')
+        .map(str::trim)
+        .filter(|part| !part.is_empty())
+        .map(|part| {
+            let (days, hours) = part.split_once(' ').unwrap_or((part, ""));
+            let (first, last) = days.split_once("..").unwrap_or((days, days));
+            Ok(VisitWindow {
+                first_day: Some(day::date(first)?),
+                last_day: Some(day::date(last)?),
+                times: times(hours)?,
+            })
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn windows_in_short() {
+        let read = windows("2027-04-20; 2027-04-22..2027-04-24 08:00-12:00,13:00-17:00").unwrap();
+        assert_eq!(read.len(), 2);
+        assert_eq!(read[0].first_day, read[0].last_day);
+        assert!(read[0].times.is_empty());
+        assert_eq!(read[1].last_day.unwrap().day, 24);
+        assert_eq!(read[1].times.len(), 2);
+        assert!(windows("soon").is_err());
+        assert!(
+            windows("2027-04-20 12:00-08:00")
+                .unwrap_err()
+                .contains("ends before")
+        );
+    }
 }

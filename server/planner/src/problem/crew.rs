@@ -28,18 +28,30 @@ pub struct Crew {
     pub wage_per_hour: i64,
     /// Extra paid for the whole crew in overtime, on top of the wage, minor units per hour.
     pub overtime_per_hour: i64,
-    /// Breaks in order of time.
+    /// Breaks in order of time; none may begin before the one before it has ended for certain.
     pub breaks: Vec<Break>,
     /// Driving and working beyond this many seconds counts as unfair load.
     pub fair_load: Option<Seconds>,
     /// Exposure points (noise, vibration) the company allows for a day.
     pub exposure_limit: Option<u32>,
+    /// Whether the crew may call once at a yard on its way to change units.
+    pub yard_call: Option<YardCall>,
     /// How far the day has got.
     pub progress: Progress,
 }
 
+/// A call at a yard in the course of the day, to put units down and take others.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct YardCall {
+    /// The yard.
+    pub place: PlaceIx,
+    /// How long unloading and loading take.
+    pub seconds: Seconds,
+}
+
 /// A break: taken as soon as the crew is not driving at or after `earliest`. Work under way is interrupted and goes on
-/// after it; a drive is not interrupted. A crew that is back before it came to its break takes none.
+/// after it; a drive is not interrupted. A crew that is back before it came to its break takes none, and a break whose
+/// latest instant has passed before the part to be planned begins counts as taken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Break {
     /// When it may begin.

@@ -214,7 +214,17 @@ fn one_crew(parts: &Parts, crew_ix: CrewIx, crew: &Crew, faults: &mut Faults) {
                 open: rest.earliest,
             });
         }
-        last = Some(rest.latest);
+        last = Some(rest.latest + rest.seconds);
+    }
+    if let Some(call) = crew.yard_call {
+        place(parts, item, "yard call", call.place, faults);
+        faults.range(
+            item,
+            "yard call seconds",
+            call.seconds,
+            0,
+            SHIFT_SECONDS_MAX,
+        );
     }
     if let Progress::UnderWay(under_way) = &crew.progress {
         one_under_way(parts, crew_ix, crew, under_way, faults);

@@ -7,7 +7,7 @@ use forenoon_store::sea_orm::{
 };
 
 use super::{get, name};
-use crate::work::{Accepted, Change, Command, Error, Obstacle, Seen, refuse_stale};
+use crate::work::{Accepted, Change, Command, Error, Obstacle, ObstacleKind, Seen, refuse_stale};
 
 /// Deletes a branch.
 pub struct DeleteBranch {
@@ -54,7 +54,7 @@ async fn owned(transaction: &DatabaseTransaction, id: &str) -> Result<Vec<Obstac
                 .await?;
             if count > 0 {
                 obstacles.push(Obstacle {
-                    kind: "STILL_OWNS",
+                    kind: ObstacleKind::StillOwns,
                     subject: name(id),
                     description: format!("it still owns {count} {}; delete these first", $word),
                 });

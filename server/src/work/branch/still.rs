@@ -6,7 +6,8 @@ use forenoon_store::sea_orm::DatabaseTransaction;
 use super::{get, name};
 use crate::work::Error;
 
-/// Refuses where the branch has gone, or has another currency than the one amounts were read in.
+/// Refuses where the branch has gone, or has another currency or time zone than those that amounts
+/// and local times were read in.
 ///
 /// A request is read against the branch before its transaction begins; this closes the gap.
 ///
@@ -17,7 +18,7 @@ pub async fn refuse_moved(
     seen: &branch::Model,
 ) -> Result<(), Error> {
     let present = get(transaction, &seen.id).await?;
-    if present.currency_code == seen.currency_code {
+    if present.currency_code == seen.currency_code && present.time_zone == seen.time_zone {
         return Ok(());
     }
     Err(Error::StaleEtag {

@@ -9,7 +9,7 @@ use forenoon_store::sea_orm::{
 };
 
 use super::{get, name};
-use crate::work::{Accepted, Change, Command, Edit, Error, Seen, refuse_stale};
+use crate::work::{Accepted, Change, Command, Edit, Error, ObstacleKind, Seen, refuse_stale};
 
 /// Changes a branch.
 pub struct UpdateBranch {
@@ -63,14 +63,14 @@ async fn refuse_broken_ties(
 ) -> Result<(), Error> {
     if before.time_zone != after.time_zone && has_plans(transaction, &before.id).await? {
         return Err(Error::obstacle(
-            "TIME_ZONE_IN_USE",
+            ObstacleKind::TimeZoneInUse,
             name(&before.id),
             "the time zone is fixed once plans exist; create another branch for another zone",
         ));
     }
     if before.currency_code != after.currency_code && has_money(transaction, &before.id).await? {
         return Err(Error::obstacle(
-            "CURRENCY_IN_USE",
+            ObstacleKind::CurrencyInUse,
             name(&before.id),
             "units, workers or jobs have amounts in the present currency; remove these first",
         ));

@@ -9,7 +9,7 @@ mod update;
 pub use create::CreateCrew;
 pub use delete::DeleteCrew;
 pub use read::{CrewNow, find, get, list, with_workers};
-pub use references::{check_references, check_shared_units};
+pub use references::{UnitPart, check_references, check_shared_units, unit_parts};
 pub use update::UpdateCrew;
 
 use super::Kinds;

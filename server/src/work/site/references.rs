@@ -8,7 +8,7 @@ use forenoon_store::sea_orm::{
 };
 use forenoon_store::value::JobState;
 
-use crate::work::{Error, Obstacle};
+use crate::work::{Error, Obstacle, ObstacleKind};
 
 /// The jobs still to be done that work on areas which `after` no longer has.
 ///
@@ -36,7 +36,7 @@ pub async fn jobs_on_lost_areas(
         .filter_map(|job| {
             let area = worked_areas(job).find(|area| lost.contains(area))?;
             Some(Obstacle {
-                kind: "AREA_IN_USE",
+                kind: ObstacleKind::AreaInUse,
                 subject: format!("branches/{}/jobs/{}", job.branch_id, job.id),
                 description: format!("works on area {area}; change or cancel the job first"),
             })

@@ -9,7 +9,7 @@ use forenoon_store::sea_orm::{
 use forenoon_store::value::{PlanState, UnitKind};
 
 use super::name;
-use crate::work::{self, Error, Obstacle, Reason, Violation};
+use crate::work::{self, Error, Obstacle, ObstacleKind, Reason, Violation};
 
 /// Plans that are named where they keep a unit from being retired.
 const PLANS_MAX: u64 = 20;
@@ -82,7 +82,7 @@ async fn crews(
                 (UnitKind::Trailer, "trailer")
             };
             (row.retired || row.kind != needed).then(|| Obstacle {
-                kind: "UNIT_OF_CREW",
+                kind: ObstacleKind::UnitOfCrew,
                 subject: work::crew::name(&crew.branch_id, &crew.id),
                 description: format!("has the unit as its {word}; give the crew another first"),
             })
@@ -118,7 +118,7 @@ async fn plans(
     Ok(aboard
         .into_iter()
         .map(|plan| Obstacle {
-            kind: "UNIT_ABOARD",
+            kind: ObstacleKind::UnitAboard,
             subject: format!("branches/{}/plans/{plan}", row.branch_id),
             description: "has the unit aboard; publish a plan without it first".to_owned(),
         })

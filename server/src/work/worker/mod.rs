@@ -9,7 +9,7 @@ mod update;
 pub use create::CreateWorker;
 pub use delete::DeleteWorker;
 pub use read::{find, get, list};
-pub use references::check_references;
+pub use references::{check_references, unknown_crew};
 pub use update::UpdateWorker;
 
 use super::Kinds;

@@ -3,7 +3,7 @@
 use forenoon_store::entity::worker;
 use forenoon_store::sea_orm::DatabaseTransaction;
 
-use crate::work::{Error, Reason, Violation, crew};
+use crate::work::{self, Error, Reason, Violation};
 
 /// What is wrong with the crew the worker refers to: it must be there.
 ///
@@ -16,15 +16,23 @@ pub async fn check_references(
     let Some(id) = row.crew_id.as_deref() else {
         return Ok(Vec::new());
     };
-    if crew::find(transaction, &row.branch_id, id).await?.is_some() {
+    if work::crew::find(transaction, &row.branch_id, id)
+        .await?
+        .is_some()
+    {
         return Ok(Vec::new());
     }
-    Ok(vec![Violation {
+    Ok(vec![unknown_crew(&row.branch_id, id)])
+}
+
+/// That the crew a worker refers to is not there.
+pub fn unknown_crew(branch: &str, crew: &str) -> Violation {
+    Violation {
         field: "worker.crew".to_owned(),
         reason: Reason::UnknownReference,
         description: format!(
             "{} is not there; name a crew of the branch, or none",
-            crew::name(&row.branch_id, id)
+            work::crew::name(branch, crew)
         ),
-    }])
+    }
 }

@@ -83,7 +83,8 @@ fn run(mut command: Command) {
     assert!(status.success(), "{command:?} failed");
 }
 
-/// A tool of PostgreSQL, from the path or the newest Debian folder, run as a user it accepts.
+/// A tool of PostgreSQL, from the folder the test runner found, the path or the newest Debian folder,
+/// run as a user it accepts.
 fn tool(name: &str) -> Option<Command> {
     let mut places: Vec<_> = std::fs::read_dir("/usr/lib/postgresql")
         .into_iter()
@@ -94,6 +95,9 @@ fn tool(name: &str) -> Option<Command> {
     places.sort();
     places
         .extend(std::env::split_paths(&std::env::var_os("PATH")?).map(|folder| folder.join(name)));
+    places.extend(
+        std::env::var_os("FORENOON_POSTGRES_BIN").map(|folder| Path::new(&folder).join(name)),
+    );
     let path = places.into_iter().rev().find(|path| path.is_file())?;
     if as_root() {
         let mut command = Command::new("runuser");

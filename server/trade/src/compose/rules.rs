@@ -2,7 +2,7 @@
 //!
 //! All of them are common practice without a source, except where a rule names one.
 
-use crate::estimate::{FLAT_SHOVEL_FROM, TALLEST_MOWABLE};
+use crate::estimate::{FLAT_SHOVEL_FROM, TALLEST_MOWABLE, Work, cutting_passes};
 use crate::rates::Rates;
 use crate::site::{Area, AreaKind, Condition, Obstacles};
 use crate::task::{Method, TaskKind};
@@ -119,6 +119,21 @@ pub fn breaks_one_third(condition: &Condition) -> bool {
     condition.turf_height.value() > ONE_THIRD_TRIGGER * condition.set_height.value() * (1.0 + 1e-9)
 }
 
+/// The same cutting by line head where the rules ask for a blade head, with the passes its line
+/// needs; for when no blade head can be had. `None` for other work and for stems no line cuts.
+pub fn by_line_instead(work: &Work, rates: &Rates) -> Option<Work> {
+    let cuts = matches!(work.kind, TaskKind::KnockDown | TaskKind::CutBrush);
+    if !cuts || work.method != Method::BladeHead {
+        return None;
+    }
+    let passes = cutting_passes(Method::LineHead, work.condition.stem, rates).ok()?;
+    Some(Work {
+        method: Method::LineHead,
+        passes,
+        ..*work
+    })
+}
+
 /// Metres of line trimming that an area calls for.
 pub fn trim_length(area: &Area, rates: &Rates) -> Metres {
     let hundreds = |turf: SquareMetres, metres: f64| Metres::new(turf.value() / 100.0 * metres);
@@ -133,6 +148,27 @@ pub fn trim_length(area: &Area, rates: &Rates) -> Metres {
         AreaKind::Bed(bed) => bed.side() * 4.0,
         AreaKind::HardEdge(_) | AreaKind::Brush(_) | AreaKind::HardSurface(_) => Metres::ZERO,
     }
+}
+
+/// How tall a maintained lawn is when its visit comes round, as a multiple of its set height.
+const MAINTAINED_RATIO: f64 = 4.0 / 3.0;
+
+/// The same areas once they are maintained: turf a third above its set height, edges clean, stems
+/// gone, served before. Brush that has been cut is no work of a maintained visit and drops out.
+pub fn maintained(areas: &[Area]) -> Vec<Area> {
+    areas
+        .iter()
+        .filter(|area| !matches!(area.kind, AreaKind::Brush(_)))
+        .map(|area| {
+            let set_height = area.condition.set_height;
+            let condition = Condition {
+                turf_height: set_height * MAINTAINED_RATIO,
+                set_height,
+                ..Condition::default()
+            };
+            Area { condition, ..*area }
+        })
+        .collect()
 }
 
 /// Where a task stands in a job: lower comes first.

@@ -42,6 +42,9 @@ pub const LARGEST_CREW: u8 = 12;
 /// The most cutting passes one estimate allows.
 pub const MOST_PASSES: u8 = 12;
 
+/// The longest a task may come to: about nineteen years, so anything longer is a slip.
+pub const LONGEST_TASK: Minutes = Minutes::new(1.0e7);
+
 /// One task as it is estimated.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Work {
@@ -143,6 +146,34 @@ pub fn explain(
     Ok((estimate, working))
 }
 
+/// The tool that does a task soonest, by its place in `tools`, with its estimate.
+///
+/// This is how the narrowest gate limits the width: the widest deck that passes wins, and one that
+/// does not pass is no choice. The first of equals is taken.
+///
+/// # Errors
+/// [`Fault::Empty`] without tools; otherwise the fault of the first tool if none can do it.
+pub fn quickest(
+    work: &Work,
+    tools: &[Equipment],
+    crew: Crew,
+    rates: &Rates,
+    learned: &Learned,
+) -> Result<(usize, Estimate), Fault> {
+    let mut best: Result<(usize, Estimate), Fault> = Err(Fault::Empty { field: "tools" });
+    for (place, tool) in tools.iter().enumerate() {
+        let found = estimate(work, tool, crew, rates, learned);
+        best = match (best, found) {
+            (Ok(best), Ok(found)) if found.median < best.1.median => Ok((place, found)),
+            (Ok(best), _) => Ok(best),
+            (Err(_), Ok(found)) => Ok((place, found)),
+            (Err(Fault::Empty { .. }), Err(fault)) => Err(fault),
+            (Err(first), Err(_)) => Err(first),
+        };
+    }
+    best
+}
+
 /// The parts a kind of work gives: what can be shared, still open, and what cannot.
 struct Fixed {
     what: &'static str,
@@ -204,7 +235,13 @@ fn work_out<L: Ledger>(
         learned.held_back(),
         Source::Learned,
     );
-    let median = account.minutes();
+    // Whatever was set or learned, nothing but a time leaves here.
+    let median = within(
+        "estimate.median_minutes",
+        account.minutes(),
+        f64::MIN_POSITIVE,
+        LONGEST_TASK.value(),
+    )?;
 
     let spread_rate = spread_of(work.kind, rates);
     let sigma = learned.sigma().unwrap_or_else(|| {
@@ -215,12 +252,11 @@ fn work_out<L: Ledger>(
         };
         spread_rate.value.hypot(first)
     });
-    account.note(
-        "spread (sigma of the logarithm)",
-        sigma,
-        "",
-        spread_rate.source,
-    );
+    let spread_source = match learned.sigma() {
+        Some(_) => Source::Learned,
+        None => spread_rate.source,
+    };
+    account.note("spread (sigma of the logarithm)", sigma, "", spread_source);
     Ok(Estimate {
         median: Minutes::new(median),
         spread: Spread::new(sigma),
@@ -230,7 +266,7 @@ fn work_out<L: Ledger>(
         } else {
             Minutes::new(alone * learned.factor())
         },
-        running: if tool.kind.is_powered() {
+        running: if tool.kind.is_powered() && !on_foot {
             Minutes::new(alone * learned.factor())
         } else {
             Minutes::ZERO

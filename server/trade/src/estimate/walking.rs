@@ -1,11 +1,12 @@
 //! Walking the site, before and after.
 //!
 //! ```text
-//! minutes = area / pace + fixed part + meeting
+//! minutes = 4 sqrt(area) / pace + area / search rate + fixed part + meeting
 //! ```
 //!
-//! In growth too tall to mow the walk before is a search for what lies in it, at a slower pace.
-//! A crew walks together: more people do not shorten it.
+//! One round of the site, as long as the outline of a square of its area. Where growth is too tall
+//! to mow, the walk before is a search for what lies in it besides, over the whole area. A crew
+//! walks together: more people do not shorten it.
 
 use super::{Account, Fixed, Ledger, TALLEST_MOWABLE, Work};
 use crate::fault::Fault;
@@ -19,15 +20,24 @@ pub(super) fn account<'a, L: Ledger>(
     ledger: &'a mut L,
 ) -> Result<(Account<'a, L>, Fixed), Fault> {
     let area = work.area()?;
-    let search = work.kind == TaskKind::WalkBefore && work.condition.turf_height > TALLEST_MOWABLE;
-    let pace = if search {
-        rates.search_square_metres_per_second
-    } else {
-        rates.walk_square_metres_per_second
-    };
+    let pace = rates.walk_metres_per_second;
+    let round = area.side() * 4.0;
     ledger.note("area", area.value(), "m2", Source::Given);
-    ledger.note("pace", pace.value, "m2/s", pace.source);
-    let account = Account::start(ledger, "area over pace", area.value() / pace.value / 60.0);
+    ledger.note("pace", pace.value, "m/s", pace.source);
+    let mut account = Account::start(
+        ledger,
+        "once round over pace",
+        round.value() / pace.value / 60.0,
+    );
+    let search = work.kind == TaskKind::WalkBefore && work.condition.turf_height > TALLEST_MOWABLE;
+    if search {
+        let rate = rates.search_square_metres_per_second;
+        account.plus(
+            "search of tall growth",
+            area.value() / rate.value / 60.0,
+            rate.source,
+        );
+    }
     let mut fixed = Fixed::setup(rates.walk_minutes);
     fixed.what = "the walk itself";
     Ok((account, fixed))

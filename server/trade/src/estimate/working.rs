@@ -6,6 +6,7 @@
 
 use crate::source::Source;
 use crate::units::Minutes;
+use core::fmt;
 
 /// What a line does to the running minutes.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -33,6 +34,23 @@ pub struct Line {
     pub effect: Effect,
     /// Where the value comes from.
     pub source: Source,
+}
+
+impl fmt::Display for Line {
+    /// `what  value unit  (source)`, with `x` before a factor and `+` before an addition.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let sign = match self.effect {
+            Effect::Note => "",
+            Effect::Start => "= ",
+            Effect::Times => "x ",
+            Effect::Plus => "+ ",
+        };
+        write!(f, "{}: {sign}{:.3}", self.what, self.value)?;
+        if !self.unit.is_empty() {
+            write!(f, " {}", self.unit)?;
+        }
+        write!(f, " ({})", self.source)
+    }
 }
 
 /// Somewhere to write lines.

@@ -86,16 +86,21 @@ pub struct Misrecorded {
 }
 
 /// What an effect belongs to.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-enum Key {
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Subject {
+    /// A task kind with a method.
     Practice(TaskKind, Method),
+    /// A site.
     Site(SiteId),
+    /// A task kind on a site.
     SiteTask(SiteId, TaskKind),
+    /// A crew.
     Crew(CrewId),
+    /// A class of condition.
     Condition(Class),
 }
 
-impl Key {
+impl Subject {
     const fn at(
         level: Level,
         kind: TaskKind,
@@ -127,7 +132,7 @@ struct Effect {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Factors {
     prior: Prior,
-    effects: BTreeMap<Key, Effect>,
+    effects: BTreeMap<Subject, Effect>,
 }
 
 /// One record on its way: its keys' places, its residual.
@@ -184,6 +189,14 @@ impl Factors {
         })
     }
 
+    /// Every factor that has been learned, in order of subject: the factor and the records it rests
+    /// on.
+    pub fn all(&self) -> impl Iterator<Item = (Subject, f64, u32)> {
+        self.effects
+            .iter()
+            .map(|(subject, effect)| (*subject, effect.value.exp(), effect.records))
+    }
+
     /// What has been learned for a task on a site by a crew in a class of condition. Allocates
     /// nothing. A level without records adds no part.
     pub fn learned(
@@ -199,7 +212,7 @@ impl Factors {
         let mut uncertain = 0.0;
         let mut noise = None;
         for (level, part) in Level::ALL.into_iter().zip(&mut parts) {
-            let key = Key::at(level, kind, method, site, crew, class);
+            let key = Subject::at(level, kind, method, site, crew, class);
             let tau_squared = self.prior.tau(level).powi(2);
             let Some(effect) = self.effects.get(&key) else {
                 uncertain += tau_squared;
@@ -234,10 +247,10 @@ impl Factors {
 }
 
 /// Gives every key a place in order of key, and every record the places of its keys.
-fn lay_out(records: &[Record], ratios: &[f64]) -> (BTreeMap<Key, usize>, Vec<Row>) {
+fn lay_out(records: &[Record], ratios: &[f64]) -> (BTreeMap<Subject, usize>, Vec<Row>) {
     let keys_of = |record: &Record| {
         Level::ALL.map(|level| {
-            Key::at(
+            Subject::at(
                 level,
                 record.kind,
                 record.method,
@@ -247,7 +260,7 @@ fn lay_out(records: &[Record], ratios: &[f64]) -> (BTreeMap<Key, usize>, Vec<Row
             )
         })
     };
-    let mut keys: BTreeMap<Key, usize> = records
+    let mut keys: BTreeMap<Subject, usize> = records
         .iter()
         .flat_map(keys_of)
         .map(|key| (key, 0))
@@ -268,14 +281,14 @@ fn lay_out(records: &[Record], ratios: &[f64]) -> (BTreeMap<Key, usize>, Vec<Row
 }
 
 /// The level that each place belongs to.
-fn level_of_places(keys: &BTreeMap<Key, usize>) -> Vec<Level> {
+fn level_of_places(keys: &BTreeMap<Subject, usize>) -> Vec<Level> {
     keys.keys()
         .map(|key| match key {
-            Key::Practice(..) => Level::Practice,
-            Key::Site(_) => Level::Site,
-            Key::SiteTask(..) => Level::SiteTask,
-            Key::Crew(_) => Level::Crew,
-            Key::Condition(_) => Level::Condition,
+            Subject::Practice(..) => Level::Practice,
+            Subject::Site(_) => Level::Site,
+            Subject::SiteTask(..) => Level::SiteTask,
+            Subject::Crew(_) => Level::Crew,
+            Subject::Condition(_) => Level::Condition,
         })
         .collect()
 }

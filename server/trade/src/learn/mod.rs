@@ -29,7 +29,7 @@
 mod fit;
 mod record;
 
-pub use fit::{Factors, MOST_SWEEPS, Misrecorded, Prior};
+pub use fit::{Factors, MOST_SWEEPS, Misrecorded, Prior, Subject};
 pub use record::{Class, CrewId, Growth, Record, SiteId};
 
 use crate::units::Minutes;

@@ -1,13 +1,7 @@
-//! Money and price.
+//! Price: what a job costs the company, what it is sold for, and what an hour of it earns.
 
-/// A currency by its ISO 4217 code.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub struct Currency([u8; 3]);
+mod money;
+mod quote;
 
-impl core::fmt::Display for Currency {
-    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
-        self.0
-            .iter()
-            .try_for_each(|letter| write!(f, "{}", char::from(*letter)))
-    }
-}
+pub use money::{Currency, Money};
+pub use quote::{Comparison, JobCost, MachineUse, PriceBook, Quote};
