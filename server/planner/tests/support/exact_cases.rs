@@ -18,12 +18,14 @@ pub struct Case {
 pub fn all() -> impl Iterator<Item = Case> {
     let plain = Kinds {
         yard_calls: false,
+        mixed_units: true,
         ..Kinds::EXACT
     };
     let calls = Kinds {
         jobs_max: 5,
         crews_max: 2,
         units_max: 4,
+        mixed_units: true,
         ..Kinds::EXACT
     };
     let plain = (10_000..10_200).map(move |seed| Case { seed, kinds: plain });
