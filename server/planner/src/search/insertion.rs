@@ -78,23 +78,32 @@ impl Inserter {
         let route = &state.routes[crew];
         let mut served = false;
         for leg in 0..route.legs.len() {
-            let mut wish = Wish::Cheapest;
+            let mut has_tools = false;
             if let Some(found) = capability::serve(model, job, crew, &route.legs[leg].set) {
                 served = true;
+                has_tools = true;
                 let scan = Scan::new(&clock, route, leg, job, found.service, route.cost);
                 scan.positions(self.care, rng, best, ceiling, None);
                 if !one_in(rng, self.care.better_one_in) {
                     continue;
                 }
-                wish = Wish::Better;
             }
-            if load_out::is_open(model, crew, leg) {
-                let found = self.with_more(state, &clock, job, leg, wish, rng, best, ceiling);
-                if !found && one_in(rng, self.care.better_one_in) {
-                    self.with_more(state, &clock, job, leg, Wish::Smallest, rng, best, ceiling);
+            if !load_out::is_open(model, crew, leg) {
+                continue;
+            }
+            let mut fitted =
+                self.with_more(state, &clock, job, leg, Wish::Better, rng, best, ceiling);
+            if !has_tools {
+                if !fitted || one_in(rng, self.care.better_one_in) {
+                    fitted |=
+                        self.with_more(state, &clock, job, leg, Wish::Cheapest, rng, best, ceiling);
                 }
-                served |= found;
+                if !fitted && one_in(rng, self.care.better_one_in) {
+                    fitted |=
+                        self.with_more(state, &clock, job, leg, Wish::Smallest, rng, best, ceiling);
+                }
             }
+            served |= fitted;
         }
         if route.call_at.is_none()
             && clock.crew.yard_call.is_some()
