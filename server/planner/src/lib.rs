@@ -1,1 +1,2 @@
 //! Placeholder.
+pub mod routing;

@@ -1,0 +1,399 @@
+//! The solution inside the search: indexed by node, with a log to undo an iteration.
+//!
+//! A route is a chain of nodes between two sentinels. Each node carries what an insertion test needs (when a vehicle
+//! leaves it, how late it may begin, the cost of the leg to the next), so a test is O(1) and touches two nodes. Nothing
+//! is cloned in an iteration: a node or route is copied to the log at its first change, and a rejected iteration copies
+//! those few back.
+
+use super::rules::Rules;
+
+/// No node, no route.
+pub(super) const NONE: u32 = u32::MAX;
+
+/// A stop or a sentinel.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Node {
+    pub(super) next: u32,
+    pub(super) prev: u32,
+    /// Route, or [`NONE`] when the stop is not on any.
+    pub(super) route: u32,
+    /// Cost of the leg to `next`.
+    pub(super) edge: i32,
+    /// Time of leaving.
+    pub(super) depart: i32,
+    /// Latest beginning of service for which the rest of the route stays feasible.
+    pub(super) latest: i32,
+    pub(super) place: u32,
+    /// Iteration that logged this node last.
+    mark: u32,
+}
+
+/// What is kept for a route beside its nodes.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Route {
+    pub(super) load: i32,
+    pub(super) size: u32,
+    /// Sum of the keys of its stops: tells sets of stops apart.
+    pub(super) hash: u64,
+    pub(super) end_cost: i32,
+    mark: u32,
+}
+
+/// The solution the search works on.
+pub(super) struct State<'r, R: Rules> {
+    pub(super) rules: &'r R,
+    pub(super) stops: usize,
+    pub(super) nodes: Vec<Node>,
+    pub(super) routes: Vec<Route>,
+    /// Stops left out, their skip costs paid.
+    pub(super) bank: Vec<u32>,
+    /// Total cost; while an iteration runs, without the stops taken out and not yet put back.
+    pub(super) cost: i64,
+    /// Number of routes in use.
+    pub(super) used: usize,
+    hash_keys: Vec<u64>,
+    /// Stacks of routes believed empty, by kind; entries are checked when used.
+    empty: Vec<Vec<u32>>,
+    listed: Vec<bool>,
+    mark: u32,
+    node_log: Vec<(u32, Node)>,
+    route_log: Vec<(u32, Route)>,
+    bank_before: Vec<u32>,
+    cost_before: i64,
+    used_before: usize,
+}
+
+impl<'r, R: Rules> State<'r, R> {
+    /// The empty plan: every stop in the bank.
+    pub(super) fn new(rules: &'r R) -> Self {
+        let stops = rules.stops();
+        let count = rules.routes();
+        let mut nodes: Vec<Node> = (0..stops)
+            .map(|stop| Node {
+                next: NONE,
+                prev: NONE,
+                route: NONE,
+                edge: 0,
+                depart: 0,
+                latest: 0,
+                place: stop as u32,
+                mark: 0,
+            })
+            .collect();
+        let mut kinds = 0;
+        for route in 0..count {
+            let start = (stops + 2 * route) as u32;
+            let end = start + 1;
+            let blank = Node {
+                next: end,
+                prev: NONE,
+                route: route as u32,
+                edge: -rules.open_cost(route),
+                depart: rules.start_time(route),
+                latest: rules.end_time(route),
+                place: rules.start_place(route) as u32,
+                mark: 0,
+            };
+            nodes.push(blank);
+            nodes.push(Node {
+                next: NONE,
+                prev: start,
+                edge: 0,
+                place: rules.end_place(route) as u32,
+                ..blank
+            });
+            kinds = kinds.max(rules.kind(route) + 1);
+        }
+        let mut empty = vec![Vec::new(); kinds];
+        for route in (0..count).rev() {
+            empty[rules.kind(route)].push(route as u32);
+        }
+        // Fixed keys: a hash must mean the same in every thread and run.
+        let mut keys = fastrand::Rng::with_seed(0x5eed_0001);
+        Self {
+            rules,
+            stops,
+            nodes,
+            routes: vec![
+                Route {
+                    load: 0,
+                    size: 0,
+                    hash: 0,
+                    end_cost: 0,
+                    mark: 0
+                };
+                count
+            ],
+            bank: (0..stops as u32).collect(),
+            cost: (0..stops)
+                .map(|stop| i64::from(rules.skip_cost(stop)))
+                .sum(),
+            used: 0,
+            hash_keys: (0..stops).map(|_| keys.u64(..)).collect(),
+            empty,
+            listed: vec![true; count],
+            mark: 0,
+            node_log: Vec::new(),
+            route_log: Vec::new(),
+            bank_before: Vec::new(),
+            cost_before: 0,
+            used_before: 0,
+        }
+    }
+
+    #[inline]
+    pub(super) fn start(&self, route: usize) -> usize {
+        self.stops + 2 * route
+    }
+
+    #[inline]
+    pub(super) fn end(&self, route: usize) -> usize {
+        self.stops + 2 * route + 1
+    }
+
+    /// The stops of a route in order.
+    pub(super) fn stops_of(&self, route: usize) -> impl Iterator<Item = u32> {
+        let mut at = self.nodes[self.start(route)].next;
+        let stops = self.stops;
+        std::iter::from_fn(move || {
+            let stop = at;
+            if stop as usize >= stops {
+                return None;
+            }
+            at = self.nodes[stop as usize].next;
+            Some(stop)
+        })
+    }
+
+    /// Starts an iteration: [`State::undo`] comes back to here.
+    pub(super) fn begin(&mut self) {
+        if self.mark == u32::MAX {
+            self.nodes.iter_mut().for_each(|node| node.mark = 0);
+            self.routes.iter_mut().for_each(|route| route.mark = 0);
+            self.mark = 0;
+        }
+        self.mark += 1;
+        self.node_log.clear();
+        self.route_log.clear();
+        self.bank_before.clone_from(&self.bank);
+        self.cost_before = self.cost;
+        self.used_before = self.used;
+    }
+
+    /// Takes back every change since [`State::begin`].
+    pub(super) fn undo(&mut self) {
+        for &(at, node) in &self.node_log {
+            self.nodes[at as usize] = node;
+        }
+        for at in 0..self.route_log.len() {
+            let (route, old) = self.route_log[at];
+            self.routes[route as usize] = old;
+            if old.size == 0 {
+                self.list_empty(route as usize);
+            }
+        }
+        self.bank.clone_from(&self.bank_before);
+        self.cost = self.cost_before;
+        self.used = self.used_before;
+        self.node_log.clear();
+        self.route_log.clear();
+    }
+
+    /// Cost when the iteration began.
+    pub(super) fn cost_before(&self) -> i64 {
+        self.cost_before
+    }
+
+    #[inline]
+    fn touch(&mut self, at: usize) {
+        let node = &mut self.nodes[at];
+        if node.mark != self.mark {
+            self.node_log.push((at as u32, *node));
+            node.mark = self.mark;
+        }
+    }
+
+    #[inline]
+    fn touch_route(&mut self, at: usize) {
+        let route = &mut self.routes[at];
+        if route.mark != self.mark {
+            self.route_log.push((at as u32, *route));
+            route.mark = self.mark;
+        }
+    }
+
+    fn list_empty(&mut self, route: usize) {
+        if !self.listed[route] {
+            self.listed[route] = true;
+            self.empty[self.rules.kind(route)].push(route as u32);
+        }
+    }
+
+    /// Number of kinds of route.
+    pub(super) fn kinds(&self) -> usize {
+        self.empty.len()
+    }
+
+    /// An unused route of a kind.
+    pub(super) fn empty_route(&mut self, kind: usize) -> Option<usize> {
+        while let Some(&route) = self.empty[kind].last() {
+            if self.routes[route as usize].size == 0 {
+                return Some(route as usize);
+            }
+            self.empty[kind].pop();
+            self.listed[route as usize] = false;
+        }
+        None
+    }
+
+    /// Puts `stop` (on no route, not in the bank) right after node `after`. The caller has checked feasibility.
+    pub(super) fn insert(&mut self, stop: usize, after: usize) {
+        let before = self.nodes[after].next as usize;
+        let route = self.nodes[after].route as usize;
+        self.touch(stop);
+        self.touch(after);
+        self.touch(before);
+        self.touch_route(route);
+        let into = self.rules.cost(self.nodes[after].place as usize, stop);
+        let out = self.rules.cost(stop, self.nodes[before].place as usize);
+        self.cost += i64::from(into) + i64::from(out) - i64::from(self.nodes[after].edge);
+        self.nodes[after].next = stop as u32;
+        self.nodes[after].edge = into;
+        self.nodes[before].prev = stop as u32;
+        let node = &mut self.nodes[stop];
+        node.next = before as u32;
+        node.prev = after as u32;
+        node.route = route as u32;
+        node.edge = out;
+        if R::ADMISSION {
+            self.cost += i64::from(self.rules.assign_cost(route, stop).unwrap_or(0));
+        }
+        let entry = &mut self.routes[route];
+        self.used += usize::from(entry.size == 0);
+        entry.load += self.rules.demand(stop);
+        entry.size += 1;
+        entry.hash = entry.hash.wrapping_add(self.hash_keys[stop]);
+        self.refresh(after, before);
+    }
+
+    /// Takes `stop` off its route without bringing the times up to date; [`State::refresh`] must follow.
+    pub(super) fn unlink(&mut self, stop: usize) {
+        let Node {
+            next,
+            prev,
+            route,
+            edge,
+            ..
+        } = self.nodes[stop];
+        let (before, after, route) = (prev as usize, next as usize, route as usize);
+        self.touch(stop);
+        self.touch(before);
+        self.touch(after);
+        self.touch_route(route);
+        let entry = &mut self.routes[route];
+        entry.load -= self.rules.demand(stop);
+        entry.size -= 1;
+        entry.hash = entry.hash.wrapping_sub(self.hash_keys[stop]);
+        let leg = if entry.size == 0 {
+            self.used -= 1;
+            self.list_empty(route);
+            -self.rules.open_cost(route)
+        } else {
+            self.rules.cost(
+                self.nodes[before].place as usize,
+                self.nodes[after].place as usize,
+            )
+        };
+        self.cost += i64::from(leg) - i64::from(self.nodes[before].edge) - i64::from(edge);
+        if R::ADMISSION {
+            self.cost -= i64::from(self.rules.assign_cost(route, stop).unwrap_or(0));
+        }
+        self.nodes[before].next = after as u32;
+        self.nodes[before].edge = leg;
+        self.nodes[after].prev = before as u32;
+        self.nodes[stop].route = NONE;
+    }
+
+    /// Brings times up to date after changes that lie between nodes `first` and `last` of one route.
+    pub(super) fn refresh(&mut self, first: usize, last: usize) {
+        let route = self.nodes[first].route as usize;
+        self.refresh_forward(first, last, route);
+        self.refresh_backward(last, first, route);
+        if R::END_COST {
+            let end = self.nodes[self.end(route)];
+            let now = if self.routes[route].size == 0 {
+                0
+            } else {
+                self.rules.end_cost(route, end.depart)
+            };
+            self.cost += i64::from(now) - i64::from(self.routes[route].end_cost);
+            self.routes[route].end_cost = now;
+        }
+    }
+
+    fn refresh_forward(&mut self, first: usize, last: usize, route: usize) {
+        let mut place = self.nodes[first].place as usize;
+        let mut depart = self.nodes[first].depart;
+        let mut at = self.nodes[first].next as usize;
+        let mut beyond = false;
+        while at < self.stops {
+            beyond |= at == last;
+            let arrive = self.rules.arrive(place, at, depart);
+            depart = self
+                .rules
+                .begin(at, arrive)
+                .saturating_add(self.rules.service(route, at));
+            if self.nodes[at].depart == depart {
+                if beyond {
+                    return;
+                }
+            } else {
+                self.touch(at);
+                self.nodes[at].depart = depart;
+            }
+            place = at;
+            at = self.nodes[at].next as usize;
+        }
+        if R::END_COST {
+            self.touch(at);
+            self.nodes[at].depart = self
+                .rules
+                .arrive(place, self.nodes[at].place as usize, depart);
+        }
+    }
+
+    fn refresh_backward(&mut self, last: usize, first: usize, route: usize) {
+        let mut place = self.nodes[last].place as usize;
+        let mut latest = self.nodes[last].latest;
+        let mut at = self.nodes[last].prev as usize;
+        let mut beyond = false;
+        while at < self.stops {
+            beyond |= at == first;
+            let by = self.rules.leave_by(at, place, latest) - self.rules.service(route, at);
+            latest = self.rules.begin_by(at, by);
+            if self.nodes[at].latest == latest {
+                if beyond {
+                    return;
+                }
+            } else {
+                self.touch(at);
+                self.nodes[at].latest = latest;
+            }
+            place = at;
+            at = self.nodes[at].prev as usize;
+        }
+    }
+
+    /// Leaves `stop` (on no route) out of the plan for its skip cost.
+    pub(super) fn bank_stop(&mut self, stop: usize) {
+        self.bank.push(stop as u32);
+        self.cost += i64::from(self.rules.skip_cost(stop));
+    }
+
+    /// Takes the bank's entry at `at` out, to be put on a route.
+    pub(super) fn unbank(&mut self, at: usize) -> usize {
+        let stop = self.bank.swap_remove(at) as usize;
+        self.cost -= i64::from(self.rules.skip_cost(stop));
+        stop
+    }
+}
