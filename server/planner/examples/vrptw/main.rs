@@ -147,7 +147,8 @@ fn run(args: &Args, file: &Path) -> Result<String, RunError> {
     if let Some(folder) = &args.routes {
         std::fs::create_dir_all(folder).map_err(RunError::Write)?;
         let name = format!("{}.{}.routes", instance.name, args.seed);
-        std::fs::write(folder.join(name), lines(&plan)).map_err(RunError::Write)?;
+        std::fs::write(folder.join(name), lines(&plan, &instance.numbers))
+            .map_err(RunError::Write)?;
     }
     Ok(format!(
         "{},{},{},{},{}.{},{},{}",
@@ -163,12 +164,12 @@ fn run(args: &Args, file: &Path) -> Result<String, RunError> {
 }
 
 /// One line a route: the customers' numbers in the file, in order.
-fn lines(plan: &RoutePlan) -> String {
+fn lines(plan: &RoutePlan, numbers: &[usize]) -> String {
     let mut text = String::new();
     for (_, stops) in &plan.routes {
         for (at, stop) in stops.iter().enumerate() {
             let gap = if at == 0 { "" } else { " " };
-            let _ = write!(text, "{gap}{}", stop + 1);
+            let _ = write!(text, "{gap}{}", numbers[*stop as usize]);
         }
         text.push('\n');
     }

@@ -7,7 +7,7 @@
 //! Convention "dimacs-trunc1": the distance and travel time between two points are the truncated tenths of the
 //! Euclidean distance; windows and service times are multiplied by ten.
 
-use forenoon_planner::routing::{Uniform, UniformError, Visit};
+use forenoon_planner::routing::{Uniform, UniformError, Visit, spatial_order};
 
 /// What is wrong with a file.
 #[derive(Debug, thiserror::Error)]
@@ -78,6 +78,8 @@ impl Fields<'_> {
 pub(crate) struct Instance {
     pub(crate) name: String,
     pub(crate) customers: usize,
+    /// The customer's number in the file, for each stop of the problem.
+    pub(crate) numbers: Vec<usize>,
     pub(crate) problem: Uniform,
 }
 
@@ -135,23 +137,24 @@ pub(crate) fn read(text: &str) -> Result<Instance, TextError> {
             expected: "the depot",
         });
     }
-    // The depot stands first in the file, last in the engine.
-    points.rotate_left(1);
+    // The depot stands first in the file, last in the engine; customers go in spatial order.
     let depot = visits.remove(0);
-    let problem = Uniform::new(
-        &visits,
-        depot,
-        usize::try_from(whole(number)).unwrap_or(0),
-        capacity,
-        |from, to| {
-            let ((ax, ay), (bx, by)) = (points[from], points[to]);
-            whole(10.0 * (ax - bx).hypot(ay - by))
-        },
-    )
+    let home = points.remove(0);
+    let order = spatial_order(&points);
+    let visits: Vec<Visit> = order.iter().map(|&at| visits[at]).collect();
+    let points: Vec<(f64, f64)> = order.iter().map(|&at| points[at]).chain([home]).collect();
+    let vehicles = usize::try_from(whole(number)).unwrap_or(0);
+    let problem = Uniform::new(&visits, depot, vehicles, capacity, |from, to| {
+        let ((ax, ay), (bx, by)) = (points[from], points[to]);
+        let (dx, dy) = (ax - bx, ay - by);
+        whole(10.0 * (dx * dx + dy * dy).sqrt())
+    })
     .map_err(TextError::Problem)?;
+    let numbers = order.into_iter().map(|at| at + 1).collect();
     Ok(Instance {
         name: name.to_owned(),
         customers: visits.len(),
+        numbers,
         problem,
     })
 }

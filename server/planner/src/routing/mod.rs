@@ -13,6 +13,7 @@ mod anneal;
 mod audit;
 mod budget;
 mod lists;
+mod order;
 mod plan;
 mod recreate;
 mod ruin;
@@ -22,6 +23,7 @@ mod state;
 mod uniform;
 
 pub use budget::{Budget, Cancel, Iterations, Spent};
+pub use order::spatial_order;
 pub use plan::{PlanFault, RoutePlan};
 pub use rules::Rules;
 pub use settings::Settings;

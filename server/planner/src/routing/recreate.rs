@@ -4,10 +4,13 @@
 //! for a place gets a bound: what costs more than the annealing would accept is not looked at, and once nothing fits
 //! below the bound the whole iteration is given up.
 
-use super::lists::Lists;
+use super::lists::{Lists, Near};
 use super::rules::Rules;
 use super::settings::Settings;
-use super::state::{NONE, State};
+use super::state::State;
+
+/// Places looked at together.
+const CHUNK: usize = 16;
 
 /// A place for a stop.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -116,52 +119,11 @@ fn find<R: Rules>(
         trial.best = skip;
         trial.place = Place::Bank;
     }
-    // With like routes and metric costs: a leg to the depot or to a stop at least as far as this list entry costs at
-    // least the lesser of the two; a nearer stop has the same place in its own list.
-    let depot = if R::UNIFORM {
-        rules.cost(stop, rules.start_place(0))
-    } else {
-        0
-    };
-    for near in lists.before(stop) {
-        let node = &state.nodes[near.stop as usize];
-        if node.route == NONE
-            || (R::UNIFORM && near.cost + near.cost.min(depot) - node.edge >= trial.best)
-        {
-            continue;
-        }
-        let next = &state.nodes[node.next as usize];
-        let out = rules.cost(stop, next.place as usize);
-        if R::UNIFORM && out < near.cost && (node.next as usize) < state.stops {
-            continue;
-        }
-        let delta = near.cost + out - node.edge;
-        if delta < trial.best {
-            trial.test(state, settings, rng, near.stop as usize, delta);
-        }
+    for some in lists.before(stop).chunks(CHUNK) {
+        trial.gather::<R, true>(state, settings, rng, some);
     }
-    for near in lists.after(stop) {
-        let next = &state.nodes[near.stop as usize];
-        if next.route == NONE {
-            continue;
-        }
-        let node = &state.nodes[next.prev as usize];
-        if R::UNIFORM && near.cost + near.cost.min(depot) - node.edge >= trial.best {
-            continue;
-        }
-        let into = if R::UNIFORM {
-            rules.cost(stop, node.place as usize)
-        } else {
-            rules.cost(node.place as usize, stop)
-        };
-        if R::UNIFORM && into <= near.cost && (next.prev as usize) < state.stops {
-            continue;
-        }
-        let delta = into + near.cost - node.edge;
-        if delta < trial.best {
-            let after = next.prev as usize;
-            trial.test(state, settings, rng, after, delta);
-        }
+    for some in lists.after(stop).chunks(CHUNK) {
+        trial.gather::<R, false>(state, settings, rng, some);
     }
     let mut unused = false;
     for kind in 0..state.kinds() {
@@ -182,13 +144,56 @@ fn find<R: Rules>(
 }
 
 impl Trial {
+    /// Tries the places beside the stops of a piece of a neighbour list.
+    ///
+    /// First all detours, without a branch, then the feasibility of those cheap enough.
+    #[inline]
+    fn gather<R: Rules, const AFTER: bool>(
+        &mut self,
+        state: &State<'_, R>,
+        settings: &Settings,
+        rng: &mut fastrand::Rng,
+        list: &[Near],
+    ) {
+        let rules = state.rules;
+        let mut found = [(0_i32, 0_u32); CHUNK];
+        let mut count = 0;
+        for near in list {
+            let node = &state.nodes[near.stop as usize];
+            let (beside, leg) = if AFTER {
+                (node.next, node.edge)
+            } else {
+                (node.prev, node.back)
+            };
+            let other = if AFTER || R::UNIFORM {
+                rules.cost(self.stop, state.place(beside))
+            } else {
+                rules.cost(state.place(beside), self.stop)
+            };
+            let delta = near.cost + other - leg;
+            // A nearer neighbour on the other side has this place in its own list.
+            let twice = R::UNIFORM
+                && (beside as usize) < state.stops
+                && if AFTER {
+                    other < near.cost
+                } else {
+                    other <= near.cost
+                };
+            found[count % CHUNK] = (delta, if AFTER { near.stop } else { beside });
+            count += usize::from(delta < self.best) & usize::from(!twice);
+        }
+        for &(delta, after) in &found[..count.min(CHUNK)] {
+            if delta < self.best {
+                self.test(state, settings, rng, after as usize, delta);
+            }
+        }
+    }
+
     /// Cost of the detour over the stop after node `after`.
     fn detour<R: Rules>(&self, state: &State<'_, R>, after: usize) -> i32 {
         let node = &state.nodes[after];
-        let next = &state.nodes[node.next as usize];
-        let rules = state.rules;
-        rules.cost(node.place as usize, self.stop) + rules.cost(self.stop, next.place as usize)
-            - node.edge
+        let (from, to) = (state.place(after as u32), state.place(node.next));
+        state.rules.cost(from, self.stop) + state.rules.cost(self.stop, to) - node.edge
     }
 
     /// Tries every place on every used route: for when the lists offer none and no route is free.
@@ -246,13 +251,13 @@ impl Trial {
         }
         let begin = rules.begin(
             self.stop,
-            rules.arrive(node.place as usize, self.stop, node.depart),
+            rules.arrive(state.place(after as u32), self.stop, node.depart),
         );
         if begin == i32::MAX {
             return;
         }
         let depart = begin + rules.service(route, self.stop);
-        let arrive = rules.arrive(self.stop, next.place as usize, depart);
+        let arrive = rules.arrive(self.stop, state.place(node.next), depart);
         if arrive > next.latest {
             return;
         }
@@ -282,10 +287,8 @@ fn end_time<R: Rules>(state: &State<'_, R>, route: usize, mut at: usize, mut arr
         if depart == node.depart {
             return state.nodes[state.end(route)].depart;
         }
+        arrive = state.rules.arrive(at, state.place(node.next), depart);
         at = node.next as usize;
-        arrive = state
-            .rules
-            .arrive(node.place as usize, state.nodes[at].place as usize, depart);
     }
     arrive
 }

@@ -10,8 +10,12 @@ use super::rules::Rules;
 /// No node, no route.
 pub(super) const NONE: u32 = u32::MAX;
 
+/// Leg cost of a stop on no route: makes every detour over it cost more than any other.
+const OFF_ROUTE: i32 = -(1 << 29);
+
 /// A stop or a sentinel.
 #[derive(Debug, Clone, Copy)]
+#[repr(align(32))]
 pub(super) struct Node {
     pub(super) next: u32,
     pub(super) prev: u32,
@@ -19,11 +23,12 @@ pub(super) struct Node {
     pub(super) route: u32,
     /// Cost of the leg to `next`.
     pub(super) edge: i32,
+    /// Cost of the leg from `prev`.
+    pub(super) back: i32,
     /// Time of leaving.
     pub(super) depart: i32,
     /// Latest beginning of service for which the rest of the route stays feasible.
     pub(super) latest: i32,
-    pub(super) place: u32,
     /// Iteration that logged this node last.
     mark: u32,
 }
@@ -51,6 +56,8 @@ pub(super) struct State<'r, R: Rules> {
     pub(super) cost: i64,
     /// Number of routes in use.
     pub(super) used: usize,
+    /// Places of the sentinels.
+    ends: Vec<u32>,
     hash_keys: Vec<u64>,
     /// Stacks of routes believed empty, by kind; entries are checked when used.
     empty: Vec<Vec<u32>>,
@@ -69,18 +76,19 @@ impl<'r, R: Rules> State<'r, R> {
         let stops = rules.stops();
         let count = rules.routes();
         let mut nodes: Vec<Node> = (0..stops)
-            .map(|stop| Node {
-                next: NONE,
-                prev: NONE,
+            .map(|_| Node {
+                next: 0,
+                prev: 0,
                 route: NONE,
-                edge: 0,
+                edge: OFF_ROUTE,
+                back: OFF_ROUTE,
                 depart: 0,
                 latest: 0,
-                place: stop as u32,
                 mark: 0,
             })
             .collect();
         let mut kinds = 0;
+        let mut ends = Vec::with_capacity(2 * count);
         for route in 0..count {
             let start = (stops + 2 * route) as u32;
             let end = start + 1;
@@ -89,17 +97,21 @@ impl<'r, R: Rules> State<'r, R> {
                 prev: NONE,
                 route: route as u32,
                 edge: -rules.open_cost(route),
+                back: 0,
                 depart: rules.start_time(route),
                 latest: rules.end_time(route),
-                place: rules.start_place(route) as u32,
                 mark: 0,
             };
+            ends.extend([
+                rules.start_place(route) as u32,
+                rules.end_place(route) as u32,
+            ]);
             nodes.push(blank);
             nodes.push(Node {
                 next: NONE,
                 prev: start,
                 edge: 0,
-                place: rules.end_place(route) as u32,
+                back: -rules.open_cost(route),
                 ..blank
             });
             kinds = kinds.max(rules.kind(route) + 1);
@@ -129,6 +141,7 @@ impl<'r, R: Rules> State<'r, R> {
                 .map(|stop| i64::from(rules.skip_cost(stop)))
                 .sum(),
             used: 0,
+            ends,
             hash_keys: (0..stops).map(|_| keys.u64(..)).collect(),
             empty,
             listed: vec![true; count],
@@ -149,6 +162,19 @@ impl<'r, R: Rules> State<'r, R> {
     #[inline]
     pub(super) fn end(&self, route: usize) -> usize {
         self.stops + 2 * route + 1
+    }
+
+    /// The place of a node.
+    #[inline]
+    pub(super) fn place(&self, at: u32) -> usize {
+        let at = at as usize;
+        if R::UNIFORM {
+            at.min(self.stops)
+        } else if at < self.stops {
+            at
+        } else {
+            self.ends[at - self.stops] as usize
+        }
     }
 
     /// The stops of a route in order.
@@ -254,17 +280,19 @@ impl<'r, R: Rules> State<'r, R> {
         self.touch(after);
         self.touch(before);
         self.touch_route(route);
-        let into = self.rules.cost(self.nodes[after].place as usize, stop);
-        let out = self.rules.cost(stop, self.nodes[before].place as usize);
+        let into = self.rules.cost(self.place(after as u32), stop);
+        let out = self.rules.cost(stop, self.place(before as u32));
         self.cost += i64::from(into) + i64::from(out) - i64::from(self.nodes[after].edge);
         self.nodes[after].next = stop as u32;
         self.nodes[after].edge = into;
         self.nodes[before].prev = stop as u32;
+        self.nodes[before].back = out;
         let node = &mut self.nodes[stop];
         node.next = before as u32;
         node.prev = after as u32;
         node.route = route as u32;
         node.edge = out;
+        node.back = into;
         if R::ADMISSION {
             self.cost += i64::from(self.rules.assign_cost(route, stop).unwrap_or(0));
         }
@@ -299,10 +327,8 @@ impl<'r, R: Rules> State<'r, R> {
             self.list_empty(route);
             -self.rules.open_cost(route)
         } else {
-            self.rules.cost(
-                self.nodes[before].place as usize,
-                self.nodes[after].place as usize,
-            )
+            self.rules
+                .cost(self.place(before as u32), self.place(after as u32))
         };
         self.cost += i64::from(leg) - i64::from(self.nodes[before].edge) - i64::from(edge);
         if R::ADMISSION {
@@ -311,7 +337,12 @@ impl<'r, R: Rules> State<'r, R> {
         self.nodes[before].next = after as u32;
         self.nodes[before].edge = leg;
         self.nodes[after].prev = before as u32;
-        self.nodes[stop].route = NONE;
+        self.nodes[after].back = leg;
+        let node = &mut self.nodes[stop];
+        node.route = NONE;
+        // No detour over a stop that is on no route can look cheap.
+        node.edge = OFF_ROUTE;
+        node.back = OFF_ROUTE;
     }
 
     /// Brings times up to date after changes that lie between nodes `first` and `last` of one route.
@@ -332,7 +363,7 @@ impl<'r, R: Rules> State<'r, R> {
     }
 
     fn refresh_forward(&mut self, first: usize, last: usize, route: usize) {
-        let mut place = self.nodes[first].place as usize;
+        let mut place = self.place(first as u32);
         let mut depart = self.nodes[first].depart;
         let mut at = self.nodes[first].next as usize;
         let mut beyond = false;
@@ -356,14 +387,12 @@ impl<'r, R: Rules> State<'r, R> {
         }
         if R::END_COST {
             self.touch(at);
-            self.nodes[at].depart = self
-                .rules
-                .arrive(place, self.nodes[at].place as usize, depart);
+            self.nodes[at].depart = self.rules.arrive(place, self.place(at as u32), depart);
         }
     }
 
     fn refresh_backward(&mut self, last: usize, first: usize, route: usize) {
-        let mut place = self.nodes[last].place as usize;
+        let mut place = self.place(last as u32);
         let mut latest = self.nodes[last].latest;
         let mut at = self.nodes[last].prev as usize;
         let mut beyond = false;
