@@ -8,6 +8,7 @@ use super::ruin;
 use super::rules::Rules;
 use super::settings::Settings;
 use super::state::{NONE, State};
+use super::tails;
 
 /// Iterations between two looks at the budget and the cancel flag: well under a millisecond.
 const POLL: u64 = 32;
@@ -86,6 +87,21 @@ impl<'r, R: Rules> Search<'r, R> {
     }
 
     fn iterate(&mut self, heat: f64) {
+        if R::UNIFORM && self.rng.f64() < self.settings.tail_chance {
+            let slack = -heat * (1.0 - self.rng.f64()).ln();
+            if tails::exchange(
+                &mut self.state,
+                self.lists,
+                &mut self.rng,
+                slack.ceil() as i32,
+            ) {
+                debug_assert_eq!(self.state.audit(), Ok(()));
+                if self.state.cost < self.best_cost {
+                    self.keep_best();
+                }
+            }
+            return;
+        }
         self.state.begin();
         self.removed.clear();
         ruin::strings(

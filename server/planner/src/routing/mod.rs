@@ -20,6 +20,7 @@ mod ruin;
 mod rules;
 mod settings;
 mod state;
+mod tails;
 mod uniform;
 
 pub use budget::{Budget, Cancel, Iterations, Spent};

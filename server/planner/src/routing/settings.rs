@@ -17,6 +17,8 @@ pub struct Settings {
     pub heat_start: f64,
     /// Temperature at the end, in mean leg costs of the first plan.
     pub heat_end: f64,
+    /// Probability that an iteration tries an exchange of tails in place of a ruin.
+    pub tail_chance: f64,
     /// Neighbours that may come before or after a stop.
     pub beside: usize,
     /// Neighbours for choosing routes to ruin.
@@ -33,6 +35,7 @@ impl Default for Settings {
             blink_chance: 0.01,
             heat_start: 3.0,
             heat_end: 0.03,
+            tail_chance: 0.15,
             beside: 40,
             around: 120,
         }

@@ -345,6 +345,91 @@ impl<'r, R: Rules> State<'r, R> {
         node.back = OFF_ROUTE;
     }
 
+    /// Load of a route from `at` to its end.
+    pub(super) fn tail_load(&self, mut at: usize) -> i32 {
+        let mut load = 0;
+        while at < self.stops {
+            load += self.rules.demand(at);
+            at = self.nodes[at].next as usize;
+        }
+        load
+    }
+
+    /// Exchanges what follows nodes `first` and `second`, of two different routes that are alike. The caller has
+    /// checked feasibility and reckoned the change of cost. Outside an iteration only: not logged.
+    pub(super) fn exchange_tails(&mut self, first: usize, second: usize, delta: i32) {
+        let (one, two) = (
+            self.nodes[first].route as usize,
+            self.nodes[second].route as usize,
+        );
+        let was_used =
+            usize::from(self.routes[one].size > 0) + usize::from(self.routes[two].size > 0);
+        let (after_first, after_second) = (
+            self.nodes[first].next as usize,
+            self.nodes[second].next as usize,
+        );
+        let from_one = self.cut_tail(after_first, two);
+        let from_two = self.cut_tail(after_second, one);
+        self.join(first, after_second, one, from_two);
+        self.join(second, after_first, two, from_one);
+        self.cost += i64::from(delta);
+        let now_used =
+            usize::from(self.routes[one].size > 0) + usize::from(self.routes[two].size > 0);
+        self.used = self.used + now_used - was_used;
+        for (head, route) in [(first, one), (second, two)] {
+            let next = self.nodes[head].next as usize;
+            self.refresh(head, next);
+            if self.routes[route].size == 0 {
+                self.list_empty(route);
+            }
+        }
+    }
+
+    /// Moves the stops from `at` on to the books of `route`; gives the last of them.
+    fn cut_tail(&mut self, mut at: usize, route: usize) -> Option<usize> {
+        let mut last = None;
+        while at < self.stops {
+            let from = self.nodes[at].route as usize;
+            let (load, hash) = (self.rules.demand(at), self.hash_keys[at]);
+            let entry = &mut self.routes[from];
+            entry.load -= load;
+            entry.size -= 1;
+            entry.hash = entry.hash.wrapping_sub(hash);
+            let entry = &mut self.routes[route];
+            entry.load += load;
+            entry.size += 1;
+            entry.hash = entry.hash.wrapping_add(hash);
+            self.nodes[at].route = route as u32;
+            last = Some(at);
+            at = self.nodes[at].next as usize;
+        }
+        last
+    }
+
+    /// Links `head` to the chain from `tail` to `last`, or to the end of `route` when there is no chain.
+    fn join(&mut self, head: usize, tail: usize, route: usize, last: Option<usize>) {
+        let end = self.end(route);
+        let follow = if let Some(last) = last {
+            let leg = self.nodes[last].edge;
+            self.nodes[last].next = end as u32;
+            self.nodes[end].prev = last as u32;
+            self.nodes[end].back = leg;
+            tail
+        } else {
+            end
+        };
+        let leg = if self.routes[route].size == 0 {
+            -self.rules.open_cost(route)
+        } else {
+            self.rules
+                .cost(self.place(head as u32), self.place(follow as u32))
+        };
+        self.nodes[head].next = follow as u32;
+        self.nodes[head].edge = leg;
+        self.nodes[follow].prev = head as u32;
+        self.nodes[follow].back = leg;
+    }
+
     /// Brings times up to date after changes that lie between nodes `first` and `last` of one route.
     pub(super) fn refresh(&mut self, first: usize, last: usize) {
         let route = self.nodes[first].route as usize;
