@@ -135,6 +135,7 @@ fn run(args: &Args, file: &Path) -> Result<String, RunError> {
         &instance.problem,
         &Settings::default(),
         args.seed,
+        args.threads,
         &limits,
         &Cancel::new(),
     )

@@ -120,10 +120,14 @@ fn find<R: Rules>(
         trial.place = Place::Bank;
     }
     for some in lists.before(stop).chunks(CHUNK) {
-        trial.gather::<R, true>(state, settings, rng, some);
+        if !trial.gather::<R, true>(state, settings, rng, some) {
+            break;
+        }
     }
     for some in lists.after(stop).chunks(CHUNK) {
-        trial.gather::<R, false>(state, settings, rng, some);
+        if !trial.gather::<R, false>(state, settings, rng, some) {
+            break;
+        }
     }
     let mut unused = false;
     for kind in 0..state.kinds() {
@@ -154,7 +158,7 @@ impl Trial {
         settings: &Settings,
         rng: &mut fastrand::Rng,
         list: &[Near],
-    ) {
+    ) -> bool {
         let rules = state.rules;
         let mut found = [(0_i32, 0_u32); CHUNK];
         let mut count = 0;
@@ -187,6 +191,7 @@ impl Trial {
                 self.test(state, settings, rng, after as usize, delta);
             }
         }
+        count > 0
     }
 
     /// Cost of the detour over the stop after node `after`.

@@ -19,6 +19,8 @@ pub struct Settings {
     pub heat_end: f64,
     /// Probability that an iteration tries an exchange of tails in place of a ruin.
     pub tail_chance: f64,
+    /// Iterations for each stop that one cycle of annealing needs; a budget for several is spent on several cycles.
+    pub cycle_length: f64,
     /// Neighbours that may come before or after a stop.
     pub beside: usize,
     /// Neighbours for choosing routes to ruin.
@@ -36,6 +38,7 @@ impl Default for Settings {
             heat_start: 3.0,
             heat_end: 0.03,
             tail_chance: 0.15,
+            cycle_length: 15_000.0,
             beside: 40,
             around: 120,
         }

@@ -230,6 +230,51 @@ impl<'r, R: Rules> State<'r, R> {
         self.cost_before
     }
 
+    /// Routes changed since [`State::begin`].
+    pub(super) fn changed(&self) -> impl Iterator<Item = usize> + '_ {
+        self.route_log.iter().map(|&(route, _)| route as usize)
+    }
+
+    /// Cost of the legs of a route.
+    pub(super) fn legs(&self, route: usize) -> i32 {
+        let mut cost = 0;
+        let mut at = self.start(route);
+        while at != self.end(route) {
+            cost += self.nodes[at].edge;
+            at = self.nodes[at].next as usize;
+        }
+        cost
+    }
+
+    /// Replaces the whole plan. Outside an iteration only.
+    pub(super) fn load<'p>(
+        &mut self,
+        plan: impl Iterator<Item = (usize, &'p [u32])>,
+        skipped: &[u32],
+    ) {
+        self.begin();
+        for route in 0..self.routes.len() {
+            let mut at = self.nodes[self.start(route)].next as usize;
+            while at < self.stops {
+                let next = self.nodes[at].next as usize;
+                self.unlink(at);
+                at = next;
+            }
+            self.refresh(self.start(route), self.end(route));
+        }
+        while !self.bank.is_empty() {
+            self.unbank(0);
+        }
+        for (route, stops) in plan {
+            for &stop in stops {
+                self.insert(stop as usize, self.nodes[self.end(route)].prev as usize);
+            }
+        }
+        for &stop in skipped {
+            self.bank_stop(stop as usize);
+        }
+    }
+
     #[inline]
     fn touch(&mut self, at: usize) {
         let node = &mut self.nodes[at];

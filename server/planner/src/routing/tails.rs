@@ -41,16 +41,15 @@ pub(super) fn exchange<R: Rules>(
             head = Some(near.stop as usize);
         }
     }
-    if (node.prev as usize) < state.stops {
-        if let Some(route) = state.empty_route(0) {
-            let depot = state.rules.start_place(route);
-            let delta = state.rules.cost(depot, stop) + state.rules.cost(node.prev as usize, depot)
-                - node.back
-                + state.rules.open_cost(route);
-            if delta < best {
-                best = delta;
-                head = Some(state.start(route));
-            }
+    if (node.prev as usize) < state.stops
+        && let Some(route) = state.empty_route(0)
+    {
+        let depot = state.rules.start_place(route);
+        let legs = state.rules.cost(depot, stop) + state.rules.cost(node.prev as usize, depot);
+        let delta = legs - node.back + state.rules.open_cost(route);
+        if delta < best {
+            best = delta;
+            head = Some(state.start(route));
         }
     }
     let Some(head) = head else { return false };
