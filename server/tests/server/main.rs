@@ -12,6 +12,7 @@ mod cluster;
 mod crews;
 mod crews_refused;
 mod house;
+mod imports;
 mod jobs;
 mod jobs_refused;
 mod program;
