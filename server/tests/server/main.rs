@@ -5,12 +5,16 @@
     reason = "a test that cannot go on stops with the reason"
 )]
 
+mod booking;
 mod branches;
 #[path = "../../store/tests/store/cluster.rs"]
 mod cluster;
 mod crews;
 mod crews_refused;
 mod house;
+mod imports;
+mod jobs;
+mod jobs_refused;
 mod program;
 mod protocol;
 mod rows;
