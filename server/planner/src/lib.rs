@@ -26,6 +26,7 @@ pub mod plan;
 pub mod problem;
 pub mod replan;
 pub mod risk;
+pub mod routing;
 mod rules;
 mod search;
 pub mod solve;
