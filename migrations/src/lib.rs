@@ -1,1 +1,43 @@
-//! Placeholder.
+//! The schema of Forenoon, the same on SQLite and PostgreSQL.
+//!
+//! One file per migration, named by date and number; a landed file never changes. Breaking changes
+//! go in three steps over three releases (expand, move, contract), so that an old and a new server
+//! can run side by side on one database.
+
+mod columns;
+mod guard;
+mod m20261125_000001_branch;
+mod m20261125_000002_site;
+mod m20261125_000003_unit;
+mod m20261125_000004_crew;
+mod m20261125_000005_command_record;
+mod m20261125_000006_job;
+mod m20261125_000007_tag_out;
+mod m20261125_000008_plan;
+mod m20261125_000009_visit;
+mod m20261125_000010_guards;
+
+pub use guard::PREFIX as GUARD_PREFIX;
+pub use sea_orm_migration::{MigratorTrait, seaql_migrations as applied};
+
+use sea_orm_migration::MigrationTrait;
+
+/// Brings a database to the schema this build knows.
+pub struct Migrator;
+
+impl MigratorTrait for Migrator {
+    fn migrations() -> Vec<Box<dyn MigrationTrait>> {
+        vec![
+            Box::new(m20261125_000001_branch::Migration),
+            Box::new(m20261125_000002_site::Migration),
+            Box::new(m20261125_000003_unit::Migration),
+            Box::new(m20261125_000004_crew::Migration),
+            Box::new(m20261125_000005_command_record::Migration),
+            Box::new(m20261125_000006_job::Migration),
+            Box::new(m20261125_000007_tag_out::Migration),
+            Box::new(m20261125_000008_plan::Migration),
+            Box::new(m20261125_000009_visit::Migration),
+            Box::new(m20261125_000010_guards::Migration),
+        ]
+    }
+}

@@ -1,1 +1,20 @@
-//! Placeholder.
+//! The store of Forenoon: entities, and the way to them on SQLite and PostgreSQL.
+//!
+//! Knows no gRPC and no rule of the trade. Time is passed in. Every write goes through
+//! [`Database::write`], every error comes out as a [`StoreError`] that both databases share.
+
+mod database;
+pub mod entity;
+mod error;
+mod open;
+mod options;
+pub mod record;
+mod revisioned;
+pub mod value;
+
+pub use database::{Database, WRITE_ATTEMPTS_MAX, Write};
+pub use error::{Contended, GuardRule, StoreError, UniqueRule};
+pub use open::OpenError;
+pub use options::DatabaseOptions;
+pub use revisioned::Revisioned;
+pub use sea_orm;

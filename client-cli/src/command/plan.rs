@@ -1,0 +1,80 @@
+//! `plan`: a draft for a day.
+
+use std::time::Duration;
+
+use forenoon_proto::v1;
+
+use super::day::show;
+use super::show_plan::DayArg;
+use crate::desk::Desk;
+use crate::failure::Failure;
+use crate::names::request_id;
+use crate::parse::day::wire;
+
+/// How much longer than the search a call may take.
+const SEARCH_GRACE: Duration = Duration::from_secs(30);
+/// The longest search the contract allows.
+const SEARCH_SECONDS_MAX: u64 = 600;
+
+/// How `plan` is written.
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Examples:\n  forenoon plan tomorrow\n  forenoon plan --day fri --seconds 30\n  \
+                        forenoon plan 2027-04-20 --seed 7 --iterations 200000 --publish"
+)]
+pub struct Args {
+    #[command(flatten)]
+    day: DayArg,
+    /// Seed of the search: the same problem, seed and iterations give the same plan
+    #[arg(long, default_value_t = 1, value_name = "NUMBER")]
+    seed: i64,
+    /// Iterations of the search [default: the server's setting]
+    #[arg(long, value_name = "NUMBER", value_parser = clap::value_parser!(i64).range(1..=100_000_000))]
+    iterations: Option<i64>,
+    /// Longest time of the search, in seconds [default: the server's setting]
+    #[arg(long, value_name = "SECONDS", value_parser = clap::value_parser!(u64).range(1..=SEARCH_SECONDS_MAX))]
+    seconds: Option<u64>,
+    /// Publish it at once
+    #[arg(long)]
+    publish: bool,
+}
+
+pub(super) async fn run(desk: &Desk, args: &Args) -> Result<(), Failure> {
+    let desk = desk.at_branch().await?;
+    let day = args.day.read(&desk)?;
+    let busy = desk.screen.busy(&format!("planning {day}"));
+    let longest = args.seconds.map_or(Duration::ZERO, Duration::from_secs) + SEARCH_GRACE;
+    let request = v1::PlanDayRequest {
+        parent: desk.parent(),
+        day: Some(wire(day)),
+        seed: args.seed,
+        iterations: args.iterations.unwrap_or_default(),
+        time_limit: args.seconds.map(|seconds| prost_types::Duration {
+            seconds: i64::try_from(seconds).unwrap_or(i64::MAX),
+            nanos: 0,
+        }),
+        request_id: request_id(),
+    };
+    let answer = desk
+        .link
+        .with_timeout_of_at_least(longest)
+        .plan_day(request)
+        .await?;
+    let mut plan = answer.plan.unwrap_or_default();
+    if args.publish {
+        busy.now("publishing");
+        let request = v1::PublishPlanRequest {
+            name: plan.name.clone(),
+            etag: plan.etag.clone(),
+            request_id: request_id(),
+        };
+        plan = desk
+            .link
+            .publish_plan(request)
+            .await?
+            .plan
+            .unwrap_or_default();
+    }
+    drop(busy);
+    show(&desk, &plan).await
+}

@@ -1,0 +1,130 @@
+//! Finding plans: by name, or the one that counts for a day.
+
+use chrono::NaiveDate;
+use forenoon_proto::v1;
+
+use crate::desk::{BranchDesk, Desk};
+use crate::failure::{Failure, exit};
+use crate::names::Collection;
+use crate::output::clock::day_words;
+use crate::output::records;
+use crate::parse::day::wire;
+
+/// A day, in the place where it reads best.
+#[derive(Clone, Debug, clap::Args)]
+pub(super) struct DayArg {
+    /// The day: today, tomorrow, a weekday, +3 or a date [default: today]
+    #[arg(value_name = "DAY", conflicts_with = "day")]
+    positional: Option<String>,
+    /// The same, by name
+    #[arg(long, value_name = "DAY")]
+    day: Option<String>,
+}
+
+impl DayArg {
+    /// The day on the branch's calendar; today where none was named.
+    pub(super) fn read(&self, desk: &BranchDesk) -> Result<NaiveDate, Failure> {
+        let text = self.positional.as_deref().or(self.day.as_deref());
+        desk.day(text.unwrap_or("today"))
+    }
+}
+
+/// How `plans` is written.
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Examples:\n  forenoon plans\n  forenoon plans --day tomorrow --state draft"
+)]
+pub struct ListArgs {
+    /// Only this day's
+    #[arg(long, value_name = "DAY")]
+    day: Option<String>,
+    /// Only plans in this state: draft, published, replaced or discarded
+    #[arg(long, value_name = "STATE", value_parser = super::cells::word::<v1::PlanState>)]
+    state: Option<v1::PlanState>,
+}
+
+pub(super) async fn list(desk: &Desk, args: &ListArgs) -> Result<(), Failure> {
+    let desk = desk.at_branch().await?;
+    let day = match &args.day {
+        Some(text) => Some(wire(desk.day(text)?)),
+        None => None,
+    };
+    let plans = desk
+        .link
+        .all_plans(v1::ListPlansRequest {
+            parent: desk.parent(),
+            day,
+            state: args.state.unwrap_or_default().into(),
+            ..v1::ListPlansRequest::default()
+        })
+        .await?;
+    let grid = records::plans(&plans, desk.clock);
+    let answer = v1::ListPlansResponse {
+        plans,
+        next_page_token: String::new(),
+    };
+    desk.screen.grid(&answer, &grid)
+}
+
+/// The plan that was named; else the day's published one; else its latest draft.
+pub(super) async fn find(
+    desk: &BranchDesk,
+    named: Option<&str>,
+    day: NaiveDate,
+) -> Result<v1::Plan, Failure> {
+    if let Some(named) = named {
+        return get(desk, desk.name(Collection::Plans, named)).await;
+    }
+    if let Some(plan) = published(desk, day).await? {
+        return Ok(plan);
+    }
+    match latest_draft(desk, day).await? {
+        Some(name) => get(desk, name).await,
+        None => Err(no_plan(day)),
+    }
+}
+
+/// The published plan of a day, if there is one.
+pub(super) async fn published(
+    desk: &BranchDesk,
+    day: NaiveDate,
+) -> Result<Option<v1::Plan>, Failure> {
+    let request = v1::GetPublishedPlanRequest {
+        parent: desk.parent(),
+        day: Some(wire(day)),
+    };
+    match desk.link.get_published_plan(request).await {
+        Ok(answer) => Ok(answer.plan),
+        Err(failure) if failure.exit_code() == exit::NOT_FOUND => Ok(None),
+        Err(failure) => Err(failure),
+    }
+}
+
+/// The resource name of the latest draft of a day.
+pub(super) async fn latest_draft(
+    desk: &BranchDesk,
+    day: NaiveDate,
+) -> Result<Option<String>, Failure> {
+    let request = v1::ListPlansRequest {
+        parent: desk.parent(),
+        day: Some(wire(day)),
+        state: v1::PlanState::Draft.into(),
+        page_size: 1,
+        ..v1::ListPlansRequest::default()
+    };
+    let answer = desk.link.list_plans(request).await?;
+    Ok(answer.plans.into_iter().next().map(|plan| plan.name))
+}
+
+pub(super) async fn get(desk: &BranchDesk, name: String) -> Result<v1::Plan, Failure> {
+    let answer = desk.link.get_plan(v1::GetPlanRequest { name }).await?;
+    Ok(answer.plan.unwrap_or_default())
+}
+
+/// There is nothing planned for that day.
+pub(super) fn no_plan(day: NaiveDate) -> Failure {
+    Failure::NotFound(format!(
+        "there is no plan for {}; make one with `forenoon plan {day}`",
+        day_words(Some(&wire(day)))
+    ))
+}

@@ -1,0 +1,137 @@
+//! `tag-out`: out of service, from this second on.
+
+use forenoon_proto::v1;
+
+use super::cells::word;
+use crate::desk::{BranchDesk, Desk};
+use crate::failure::Failure;
+use crate::names::{Collection, id, request_id};
+use crate::output::bench::{grid, page};
+use crate::output::paint;
+
+/// How `tag-out` is written.
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "From the moment the tag is accepted the unit is in no plan, until a mechanic releases it.\n\n\
+                        Examples:\n  forenoon tag-out m-36 --symptom vibration --by ada\n  \
+                        forenoon tag-out m-36 --symptom other --note \"smells of fuel\" --by ada --job j-weld\n  \
+                        forenoon tag-out m-60 --symptom power-loss --severity reduced --note \"no tall grass\" --by bo"
+)]
+pub struct Args {
+    /// The unit, by id
+    #[arg(value_name = "UNIT")]
+    unit: String,
+    /// What was seen, heard or smelt: no-start, power-loss, vibration, leak, guard, cutting-part, running-gear,
+    /// overheating or other
+    #[arg(long, short, value_name = "SYMPTOM", value_parser = word::<v1::Symptom>)]
+    symptom: v1::Symptom,
+    /// Who found it, a worker's id
+    #[arg(long, value_name = "WORKER")]
+    by: String,
+    /// unsafe: must not be used; reduced: may be used for what the tag does not forbid
+    #[arg(long, default_value = "unsafe", value_name = "SEVERITY", value_parser = word::<v1::Severity>)]
+    severity: v1::Severity,
+    /// The same in words
+    #[arg(
+        long,
+        short,
+        value_name = "WORDS",
+        default_value = "",
+        hide_default_value = true
+    )]
+    note: String,
+    /// At which job, by id
+    #[arg(
+        long,
+        value_name = "JOB",
+        default_value = "",
+        hide_default_value = true
+    )]
+    job: String,
+    /// Whom to ask about it, where not the finder
+    #[arg(long, value_name = "NAME")]
+    ask: Option<String>,
+    /// How to reach them
+    #[arg(long, value_name = "NUMBER", requires = "ask")]
+    phone: Option<String>,
+}
+
+pub(super) async fn run(desk: &Desk, args: Args) -> Result<(), Failure> {
+    let desk = desk.at_branch().await?;
+    let contact = args.ask.map(|display_name| v1::Contact {
+        display_name,
+        phone: args.phone.unwrap_or_default(),
+        email: String::new(),
+    });
+    let request = v1::TagOutRequest {
+        parent: desk.parent(),
+        tag_out: Some(v1::TagOut {
+            unit: desk.name(Collection::Units, &args.unit),
+            symptom: args.symptom.into(),
+            description: args.note,
+            severity: args.severity.into(),
+            found_by: desk.name(Collection::Workers, &args.by),
+            job: desk.name(Collection::Jobs, &args.job),
+            contact,
+            ..v1::TagOut::default()
+        }),
+        request_id: request_id(),
+    };
+    let answer = desk.link.tag_out(request).await?;
+    let tag = answer.tag_out.clone().unwrap_or_default();
+    desk.screen.answer(
+        &answer,
+        || grid(std::slice::from_ref(&tag), desk.clock),
+        |width| {
+            format!(
+                "{}{}",
+                page(&tag, desk.clock, width),
+                consequences(&desk, &tag, &answer.affected_plans)
+            )
+        },
+    )
+}
+
+/// What to do now: the number for the paper tag, and the plans that want a re-plan.
+fn consequences(desk: &BranchDesk, tag: &v1::TagOut, affected: &[String]) -> String {
+    let number = id(&tag.name);
+    let mut text = format!(
+        "\nWrite {} on the paper tag and hang it on the unit.\n",
+        paint::strong(number)
+    );
+    if affected.is_empty() {
+        text.push_str("No published plan from today on has it aboard.\n");
+    }
+    for plan in affected {
+        let day = plan_day(plan).unwrap_or_else(|| desk.today.to_string());
+        crate::output::text::add(
+            &mut text,
+            format_args!(
+                "Plan {} has it aboard: forenoon replan --day {day} --cause \"{number}\"\n",
+                id(plan)
+            ),
+        );
+    }
+    text
+}
+
+/// The day in a plan's id, `2027-04-20-3`.
+fn plan_day(plan: &str) -> Option<String> {
+    let (day, revision) = id(plan).rsplit_once('-')?;
+    revision.parse::<u32>().ok()?;
+    Some(day.to_owned())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_plans_day_is_in_its_id() {
+        assert_eq!(
+            plan_day("branches/n/plans/2027-04-20-3").as_deref(),
+            Some("2027-04-20")
+        );
+        assert_eq!(plan_day("branches/n/plans/odd"), None);
+    }
+}

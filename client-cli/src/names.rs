@@ -1,0 +1,95 @@
+//! Resource names, and the short ids people type for them.
+
+use uuid::Uuid;
+
+/// A fresh id for one call, sent again unchanged when the call is retried.
+pub fn request_id() -> String {
+    Uuid::new_v4().to_string()
+}
+
+/// The resource name of a branch, from its id or its name.
+pub fn branch(id: &str) -> String {
+    let id = id.trim();
+    if id.starts_with("branches/") {
+        id.to_owned()
+    } else {
+        format!("branches/{id}")
+    }
+}
+
+/// The collections inside a branch.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Collection {
+    /// Units.
+    Units,
+    /// Crews.
+    Crews,
+    /// Workers.
+    Workers,
+    /// Sites.
+    Sites,
+    /// Jobs.
+    Jobs,
+    /// Plans.
+    Plans,
+    /// Tag-outs.
+    TagOuts,
+}
+
+impl Collection {
+    /// The collection's part of a name.
+    pub const fn segment(self) -> &'static str {
+        match self {
+            Self::Units => "units",
+            Self::Crews => "crews",
+            Self::Workers => "workers",
+            Self::Sites => "sites",
+            Self::Jobs => "jobs",
+            Self::Plans => "plans",
+            Self::TagOuts => "tagOuts",
+        }
+    }
+}
+
+/// The resource name of something in a branch, from its id or its name. Empty stays empty.
+pub fn resource(branch: &str, collection: Collection, id: &str) -> String {
+    let id = id.trim();
+    if id.is_empty() || id.starts_with("branches/") {
+        id.to_owned()
+    } else {
+        format!("{branch}/{}/{id}", collection.segment())
+    }
+}
+
+/// The last part of a name: what people say.
+pub fn id(name: &str) -> &str {
+    name.rsplit('/').next().unwrap_or(name)
+}
+
+/// The last parts of several names, joined.
+pub fn ids(names: &[String], joint: &str) -> String {
+    let short: Vec<&str> = names.iter().map(|name| id(name)).collect();
+    short.join(joint)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ids_become_names_and_names_stay() {
+        assert_eq!(branch("north"), "branches/north");
+        assert_eq!(branch("branches/north"), "branches/north");
+        assert_eq!(
+            resource("branches/north", Collection::TagOuts, " t-42 "),
+            "branches/north/tagOuts/t-42"
+        );
+        assert_eq!(resource("branches/north", Collection::Units, ""), "");
+        assert_eq!(
+            resource("branches/a", Collection::Units, "branches/b/units/u"),
+            "branches/b/units/u"
+        );
+        assert_eq!(id("branches/north/units/u-1"), "u-1");
+        assert_eq!(ids(&["x/a".into(), "x/b".into()], " + "), "a + b");
+    }
+}

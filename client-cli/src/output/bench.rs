@@ -1,0 +1,152 @@
+//! The mechanics' list and the tag itself.
+
+use forenoon_proto::v1::{Severity, Symptom, TagOut, TagOutState};
+
+use super::clock::Clock;
+use super::grid::Grid;
+use super::sheet::contact_words;
+use super::{paint, text};
+use crate::names::id;
+use crate::parse::word::{phrase_of, word_of};
+
+/// Tag-outs as rows.
+pub fn grid(tags: &[TagOut], clock: Clock) -> Grid {
+    let mut grid = Grid::new(&[
+        "tag", "unit", "name", "symptom", "severity", "state", "since", "back", "ask",
+    ]);
+    for tag in tags {
+        grid.row([
+            id(&tag.name).to_owned(),
+            id(&tag.unit).to_owned(),
+            tag.unit_display_name.clone(),
+            word_of::<Symptom>(tag.symptom),
+            word_of::<Severity>(tag.severity),
+            word_of::<TagOutState>(tag.state),
+            clock.day_hm(tag.create_time.as_ref()),
+            clock.day_hm(tag.expected_return_time.as_ref()),
+            contact_words(tag.contact.as_ref()),
+        ]);
+    }
+    grid
+}
+
+/// One tag with its story.
+pub fn page(tag: &TagOut, clock: Clock, width: usize) -> String {
+    let mut lines = Vec::new();
+    let state = phrase_of::<TagOutState>(tag.state);
+    let title = text::ends(&format!("TAG {}", id(&tag.name)), &state, width);
+    lines.push(match tag.state() {
+        TagOutState::Released => paint::well(&title),
+        _ => paint::alarm(&title),
+    });
+    let mut add = |label: &str, words: &str| {
+        if !words.trim().is_empty() {
+            lines.extend(text::hanging(
+                &format!("  {}", text::fit(label, 12)),
+                words,
+                width,
+            ));
+        }
+    };
+    add(
+        "unit",
+        &format!("{} ({})", tag.unit_display_name, id(&tag.unit)),
+    );
+    add("symptom", &phrase_of::<Symptom>(tag.symptom));
+    add("", &tag.description);
+    add(
+        "use",
+        match tag.severity() {
+            Severity::Reduced => "limited to what the tag does not forbid",
+            Severity::Unsafe | Severity::Unspecified => "unsafe, must not be used",
+        },
+    );
+    add("tagged", &clock.day_hm(tag.create_time.as_ref()));
+    add("found by", id(&tag.found_by));
+    add("at job", id(&tag.job));
+    add("ask", &contact_words(tag.contact.as_ref()));
+    add("diagnosis", &tag.diagnosis);
+    add("back", &clock.day_hm(tag.expected_return_time.as_ref()));
+    add("repair", &signed(&tag.repair, &tag.repaired_by));
+    add("inspection", &signed(&tag.inspection, &tag.inspected_by));
+    let released = clock.day_hm(tag.release_time.as_ref());
+    add("released", &signed(&released, &tag.released_by));
+    if let Some(step) = next_step(tag) {
+        lines.push(format!("  Next: {step}"));
+    }
+    lines.join("\n") + "\n"
+}
+
+fn signed(words: &str, worker: &str) -> String {
+    if words.is_empty() || worker.is_empty() {
+        words.to_owned()
+    } else {
+        format!("{words} ({})", id(worker))
+    }
+}
+
+/// The command that takes the tag on, for a mechanic to fill in.
+fn next_step(tag: &TagOut) -> Option<String> {
+    let short = id(&tag.name);
+    match tag.state() {
+        TagOutState::Tagged => Some(format!(
+            "forenoon diagnose {short} --by MECHANIC \"what is wrong\""
+        )),
+        TagOutState::Diagnosed | TagOutState::WaitingForParts => Some(format!(
+            "forenoon repair {short} --by MECHANIC \"what was done\""
+        )),
+        TagOutState::Repaired => Some(format!(
+            "forenoon inspect {short} --by MECHANIC --passed \"what was inspected\""
+        )),
+        TagOutState::Inspected => Some(format!("forenoon release {short} --by MECHANIC")),
+        TagOutState::Released | TagOutState::Unspecified => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use forenoon_proto::v1::Contact;
+
+    #[test]
+    fn a_tag_tells_its_story_and_the_next_step() {
+        let clock = Clock {
+            zone: chrono_tz::America::Chicago,
+        };
+        let tag = TagOut {
+            name: "branches/n/tagOuts/t-42".into(),
+            unit: "branches/n/units/m-36".into(),
+            unit_display_name: "Walk mower 36".into(),
+            symptom: Symptom::Vibration.into(),
+            description: "Shakes at idle".into(),
+            severity: Severity::Unsafe.into(),
+            found_by: "branches/n/workers/ada".into(),
+            contact: Some(Contact {
+                display_name: "Ada Reed".into(),
+                phone: "555-0101".into(),
+                ..Contact::default()
+            }),
+            state: TagOutState::Repaired.into(),
+            diagnosis: "Bent blade".into(),
+            repair: "New blade".into(),
+            repaired_by: "branches/n/workers/moss".into(),
+            create_time: Some("2027-04-20T15:10:00Z".parse().unwrap()),
+            ..TagOut::default()
+        };
+        let page = anstream::adapter::strip_str(&page(&tag, clock, 80)).to_string();
+        for part in [
+            "TAG t-42",
+            "unit        Walk mower 36 (m-36)",
+            "unsafe, must not be used",
+            "tagged      Tue 20 Apr 10:10",
+            "repair      New blade (moss)",
+            "Next: forenoon inspect t-42 --by MECHANIC --passed",
+        ] {
+            assert!(page.contains(part), "missing {part:?} in\n{page}");
+        }
+        assert_eq!(
+            grid(&[tag], clock).plain(),
+            "t-42\tm-36\tWalk mower 36\tvibration\tunsafe\trepaired\tTue 20 Apr 10:10\t\tAda Reed, 555-0101\n"
+        );
+    }
+}

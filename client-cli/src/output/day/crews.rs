@@ -1,0 +1,161 @@
+//! Crews as rows along the time of day, each with its stops below.
+
+use forenoon_proto::v1::{CrewDay, Stop};
+
+use super::super::clock::{minutes, stretch};
+use super::super::strip::{Span, Stretch, sign};
+use super::super::{paint, text};
+use super::first::slack_words;
+use super::{Day, is_must, seconds, work_words};
+
+/// Columns for a crew's name before its strip.
+const NAME_WIDTH: usize = 14;
+/// Columns for a site's name in the list of stops.
+const SITE_WIDTH: usize = 28;
+
+/// Adds the section.
+pub(super) fn lines(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
+    let span = span(day);
+    lines.push(String::new());
+    let ruler = span.map_or_else(String::new, |span| {
+        span.ruler(day.clock).trim_end().to_owned()
+    });
+    lines.push(paint::strong(&format!(
+        "{}{ruler}",
+        text::fit("CREWS", NAME_WIDTH)
+    )));
+    for crew in &day.plan.crew_days {
+        if let Some(span) = span.filter(|_| !crew.stops.is_empty()) {
+            lines.push(row(crew, day, &span));
+        }
+    }
+    let resting: Vec<&str> = day
+        .plan
+        .crew_days
+        .iter()
+        .filter(|crew| crew.stops.is_empty())
+        .map(|crew| crew.crew_display_name.as_str())
+        .collect();
+    if !resting.is_empty() {
+        lines.extend(text::hanging("  No stops: ", &resting.join(", "), width));
+    }
+    lines.push(paint::faint(
+        "  signs: the stop's own for work, - on the road, . waiting",
+    ));
+    for crew in day
+        .plan
+        .crew_days
+        .iter()
+        .filter(|crew| !crew.stops.is_empty())
+    {
+        stops(crew, day, width, lines);
+    }
+}
+
+fn span(day: &Day<'_>) -> Option<Span> {
+    let first = day
+        .plan
+        .crew_days
+        .iter()
+        .filter_map(|crew| seconds(crew.depart_time.as_ref()))
+        .min()?;
+    let last = day
+        .plan
+        .crew_days
+        .iter()
+        .filter_map(|crew| seconds(crew.return_time.as_ref()))
+        .max()?;
+    Some(Span::new(first, last))
+}
+
+fn row(crew: &CrewDay, day: &Day<'_>, span: &Span) -> String {
+    let stretches: Vec<Stretch> = crew
+        .stops
+        .iter()
+        .filter_map(|stop| {
+            Some(Stretch {
+                arrive: seconds(stop.arrive_time.as_ref())?,
+                start: seconds(stop.start_time.as_ref())?,
+                finish: seconds(stop.finish_time.as_ref())?,
+            })
+        })
+        .collect();
+    let strip = span.strip(
+        seconds(crew.depart_time.as_ref()).unwrap_or_default(),
+        seconds(crew.return_time.as_ref()).unwrap_or_default(),
+        &stretches,
+    );
+    let over = minutes(crew.overtime.as_ref());
+    let over = if over > 0 {
+        paint::heed(&format!(", over by {}", stretch(over)))
+    } else {
+        String::new()
+    };
+    format!(
+        "{}{strip}  back {}{over}",
+        text::fit(
+            &text::fit(&crew.crew_display_name, NAME_WIDTH - 1),
+            NAME_WIDTH
+        ),
+        day.clock.hm(crew.return_time.as_ref()),
+    )
+}
+
+fn stops(crew: &CrewDay, day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
+    lines.push(String::new());
+    let load = text::count(crew.load_out.len(), "unit");
+    lines.push(format!(
+        "{}  leaves {}, {}, {load} aboard",
+        paint::strong(&crew.crew_display_name),
+        day.clock.hm(crew.depart_time.as_ref()),
+        text::count(crew.stops.len(), "stop"),
+    ));
+    for (index, stop) in crew.stops.iter().enumerate() {
+        lines.push(stop_line(index, stop, day, width));
+    }
+}
+
+fn stop_line(index: usize, stop: &Stop, day: &Day<'_>, width: usize) -> String {
+    let done = progress(day, &stop.job);
+    let must = if is_must(day, &stop.job) { "!" } else { " " };
+    let head = format!(
+        "{must}{} {}-{} {}{} ",
+        sign(index),
+        day.clock.hm(stop.start_time.as_ref()),
+        day.clock.hm(stop.finish_time.as_ref()),
+        done.mark,
+        text::fit(&stop.site_display_name, SITE_WIDTH),
+    );
+    let tail = format!(
+        "  drive {:>3}  {:>13}",
+        minutes(stop.drive.as_ref()),
+        slack_words(stop)
+    );
+    let room = width.saturating_sub(textwrap::core::display_width(&head) + tail.len());
+    format!("{head}{}{tail}", text::fit(&work_words(stop), room))
+}
+
+/// How far a stop has come.
+pub(super) struct Progress {
+    /// For people.
+    mark: &'static str,
+    /// For scripts.
+    pub(super) plain: &'static str,
+}
+
+pub(super) fn progress(day: &Day<'_>, job: &str) -> Progress {
+    match day.visits.iter().find(|visit| visit.job == job) {
+        None => Progress {
+            mark: "",
+            plain: "planned",
+        },
+        Some(visit) if visit.finish_time.is_some() => Progress {
+            mark: "done ",
+            plain: "done",
+        },
+        Some(_) => Progress {
+            mark: "at it ",
+            plain: "running",
+        },
+    }
+}

@@ -1,0 +1,277 @@
+//! What a dispatcher must see before anything else.
+
+use forenoon_proto::v1::{Job, Promise, Severity, Stop, Symptom, TagOut, TagOutState};
+
+use super::super::clock::{date_time_hm, instant_of, minutes, stretch};
+use super::super::{paint, text};
+use super::{Day, due_today, is_must, meeting_instant, promised_today};
+use crate::names::id;
+use crate::parse::instant;
+use crate::parse::word::phrase_of;
+
+/// Adds the section, or nothing on a quiet day.
+pub(super) fn lines(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
+    let mut found = Vec::new();
+    missed(day, width, &mut found);
+    tagged_aboard(day, width, &mut found);
+    deadlines(day, width, &mut found);
+    meetings(day, width, &mut found);
+    tagged(day, width, &mut found);
+    if found.is_empty() {
+        return;
+    }
+    lines.push(String::new());
+    lines.push(paint::strong("FIRST"));
+    lines.extend(found);
+}
+
+/// Adds a wrapped remark, in a colour.
+fn remark(
+    lines: &mut Vec<String>,
+    mark: &str,
+    words: &str,
+    width: usize,
+    colour: fn(&str) -> String,
+) {
+    let first = format!("  {mark} ");
+    lines.extend(
+        text::hanging(&first, words, width)
+            .iter()
+            .map(|line| colour(line)),
+    );
+}
+
+fn plainly(line: &str) -> String {
+    line.to_owned()
+}
+
+/// Jobs that must not be missed and are not in the plan.
+fn missed(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
+    for unplanned in &day.plan.unplanned_jobs {
+        if !is_must(day, &unplanned.job) {
+            continue;
+        }
+        let reasons: Vec<&str> = unplanned
+            .reasons
+            .iter()
+            .map(|reason| reason.text.as_str())
+            .collect();
+        let urgency = day
+            .jobs
+            .get(&unplanned.job)
+            .map(|job| urgency(day, job))
+            .unwrap_or_default();
+        let words = format!(
+            "NOT PLANNED: {}{urgency}: {}",
+            unplanned.job_display_name,
+            reasons.join("; ")
+        );
+        remark(lines, "!!", &words, width, paint::alarm);
+    }
+}
+
+/// Why a job must not be missed, in brackets.
+fn urgency(day: &Day<'_>, job: &Job) -> String {
+    let mut causes = Vec::new();
+    if let Some(deadline) = job.deadline.as_ref().filter(|_| due_today(day, job)) {
+        causes.push(format!("due {}{}", date_time_hm(deadline), source(job)));
+    }
+    if promised_today(day, job) {
+        causes.push("customer is promised a meeting".to_owned());
+    }
+    if causes.is_empty() {
+        causes.push(format!("priority {}", job.priority));
+    }
+    format!(" ({})", causes.join(", "))
+}
+
+fn source(job: &Job) -> String {
+    if job.deadline_source.is_empty() {
+        String::new()
+    } else {
+        format!(" by {}", job.deadline_source)
+    }
+}
+
+/// Units tagged out since the plan was made that it still counts on.
+fn tagged_aboard(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
+    for tag in day
+        .tag_outs
+        .iter()
+        .filter(|tag| tag.severity() == Severity::Unsafe)
+    {
+        let Some(crew) = day
+            .plan
+            .crew_days
+            .iter()
+            .find(|crew| crew.load_out.contains(&tag.unit))
+        else {
+            continue;
+        };
+        let words = format!(
+            "{} ({}) is tagged out and still in {}'s load-out; re-plan: forenoon replan --cause \"{}\"",
+            tag.unit_display_name,
+            id(&tag.unit),
+            crew.crew_display_name,
+            id(&tag.name),
+        );
+        remark(lines, "!!", &words, width, paint::alarm);
+    }
+}
+
+/// Every stop with its crew's name and its job, in the order of crews.
+fn stops<'a>(day: &Day<'a>) -> impl Iterator<Item = (&'a str, &'a Stop, &'a Job)> {
+    let jobs = day.jobs;
+    day.plan.crew_days.iter().flat_map(move |crew| {
+        crew.stops.iter().filter_map(move |stop| {
+            jobs.get(&stop.job)
+                .map(|job| (crew.crew_display_name.as_str(), stop, job))
+        })
+    })
+}
+
+/// Deadlines of the day: when the work ends, and how much that leaves.
+fn deadlines(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
+    for (crew, stop, job) in stops(day).filter(|(_, _, job)| due_today(day, job)) {
+        let Some(deadline) = &job.deadline else {
+            continue;
+        };
+        let due = instant_of(deadline, day.clock.zone);
+        let finish = stop.finish_time.as_ref().and_then(instant::from_wire);
+        let left = due
+            .zip(finish)
+            .map(|(due, finish)| (due - finish).num_minutes());
+        let (margin, colour): (String, fn(&str) -> String) = match left {
+            Some(left) if left < 0 => (format!("{} TOO LATE", stretch(-left)), paint::alarm),
+            Some(left) => (format!("{} to spare", stretch(left)), plainly),
+            None => ("cannot be compared".to_owned(), paint::heed),
+        };
+        let words = format!(
+            "Due {}{}: {}, {crew} done by {}, {margin}",
+            date_time_hm(deadline),
+            source(job),
+            job.display_name,
+            day.clock.hm(stop.finish_time.as_ref()),
+        );
+        remark(lines, " >", &words, width, colour);
+    }
+}
+
+/// Customers to meet, by the crew's own time against the promise.
+fn meetings(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
+    let mut meetings: Vec<_> = stops(day)
+        .filter(|(_, _, job)| promised_today(day, job))
+        .filter_map(|(crew, stop, job)| {
+            job.promise
+                .as_ref()
+                .map(|promise| (crew, stop, job, promise))
+        })
+        .collect();
+    meetings.sort_by_key(|(_, stop, _, promise)| meeting_instant(stop, promise.before_work));
+    for (crew, stop, job, promise) in meetings {
+        let whom = promise
+            .contact
+            .as_ref()
+            .map_or("", |contact| contact.display_name.as_str());
+        let whom = if whom.is_empty() {
+            "the customer".to_owned()
+        } else {
+            whom.to_owned()
+        };
+        let there = meeting_instant(stop, promise.before_work);
+        let kept = kept(promise, there, day);
+        let words = format!(
+            "Meet {whom} {} at {}: {crew}, {} the work, there {}{}",
+            window(promise),
+            stop.site_display_name,
+            if promise.before_work {
+                "before"
+            } else {
+                "after"
+            },
+            there.map_or_else(|| "-".to_owned(), |there| day.clock.time(there)),
+            if kept {
+                String::new()
+            } else {
+                format!(", PROMISE BROKEN for {}", job.display_name)
+            },
+        );
+        remark(
+            lines,
+            " >",
+            &words,
+            width,
+            if kept { plainly } else { paint::alarm },
+        );
+    }
+}
+
+fn window(promise: &Promise) -> String {
+    let time = |time: &Option<_>| time.as_ref().map_or_else(|| "?".to_owned(), date_time_hm);
+    format!("{}-{}", time(&promise.start_time), time(&promise.end_time))
+}
+
+/// Whether the crew is there within the promise. What cannot be compared counts as broken, so that it is seen.
+fn kept(promise: &Promise, there: Option<chrono::DateTime<chrono::Utc>>, day: &Day<'_>) -> bool {
+    let instant = |time: &Option<_>| {
+        time.as_ref()
+            .and_then(|time| instant_of(time, day.clock.zone))
+    };
+    match (
+        instant(&promise.start_time),
+        there,
+        instant(&promise.end_time),
+    ) {
+        (Some(start), Some(there), Some(end)) => start <= there && there <= end,
+        _ => false,
+    }
+}
+
+/// Units out of service or limited.
+fn tagged(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
+    for tag in day.tag_outs {
+        remark(lines, " x", &tag_words(tag, day), width, paint::heed);
+    }
+}
+
+fn tag_words(tag: &TagOut, day: &Day<'_>) -> String {
+    let back = tag.expected_return_time.as_ref().map_or_else(
+        || "return unknown".to_owned(),
+        |time| format!("back {}", day.clock.near(Some(time), day.plan.day.as_ref())),
+    );
+    let since = tag.create_time.as_ref().map_or_else(String::new, |time| {
+        format!(
+            " since {}",
+            day.clock.near(Some(time), day.plan.day.as_ref())
+        )
+    });
+    let use_words = if tag.severity() == Severity::Reduced {
+        "limited"
+    } else {
+        "tagged out"
+    };
+    format!(
+        "{} {} ({}) {use_words}{since}: {}; {}, {back}",
+        id(&tag.name),
+        tag.unit_display_name,
+        id(&tag.unit),
+        symptom_words(tag),
+        phrase_of::<TagOutState>(tag.state),
+    )
+}
+
+fn symptom_words(tag: &TagOut) -> String {
+    let symptom = phrase_of::<Symptom>(tag.symptom);
+    if tag.description.is_empty() {
+        symptom
+    } else {
+        format!("{symptom}, \"{}\"", tag.description)
+    }
+}
+
+/// The slack of a stop in words, where it has any.
+pub(super) fn slack_words(stop: &Stop) -> String {
+    stop.slack.as_ref().map_or_else(String::new, |slack| {
+        format!("slack {}", stretch(minutes(Some(slack))))
+    })
+}

@@ -1,0 +1,109 @@
+//! The page of the fixed day.
+
+use super::super::fixture::{CLOCK, at, jobs, plan, tags, visits};
+use super::*;
+
+fn stripped(plan: &Plan, tags: &[TagOut], visits: &[Visit]) -> String {
+    let jobs = jobs();
+    let day = Day {
+        plan,
+        jobs: &jobs,
+        tag_outs: tags,
+        visits,
+        clock: CLOCK,
+    };
+    anstream::adapter::strip_str(&page(&day, 100)).to_string()
+}
+
+#[test]
+fn the_most_urgent_facts_come_first() {
+    let page = stripped(&plan(), &tags(), &[]);
+    let places: Vec<usize> = [
+        "Tue 20 Apr 2027",
+        "3 of 5 jobs planned, 2 crews out; work 4 h 45, drive 1 h 20, waiting 15 min, overtime 20 min",
+        "FIRST",
+        "!! NOT PLANNED: County notice, Mill lane (due 17:00): needs a blade head; b-2 is tagged out",
+        "> Due 12:00 by county notice: First cut, Bluestem done by 10:55, 1 h 05 to spare",
+        "> Meet Mrs Finch 07:30-08:15 at Alder house: Bluestem, after the work, there 08:00",
+        "x t-7 Blade head 2 (b-2) tagged out since 08:12: cutting part; waiting for parts, back 14:00",
+        "CREWS         6   7   8   9   10  11",
+        "Bluestem         -1111-.2222222222-     back 11:10, over by 20 min",
+        "Sedge             -111111-",
+        "No stops: Reed",
+        "!1 07:05-08:00 Alder house ",
+        "!2 08:30-10:55 Weld lot ",
+        "NOT PLANNED\n",
+        "Weekly mowing, Elm court (j-later)",
+        "- no crew has 50 minutes left",
+        "`forenoon sheets --plan 2027-04-20-2`",
+    ]
+    .iter()
+    .map(|part| page.find(part).unwrap_or_else(|| panic!("missing {part:?} in\n{page}")))
+    .collect();
+    assert!(places.is_sorted(), "out of order in\n{page}");
+    assert!(
+        page.lines().all(|line| line.chars().count() <= 100),
+        "too wide:\n{page}"
+    );
+    assert!(!page.contains("BROKEN"), "{page}");
+}
+
+#[test]
+fn broken_promises_late_deadlines_and_tagged_units_aboard_cry_out() {
+    let mut plan = plan();
+    plan.crew_days[0].stops[0].finish_time = at("8:20");
+    plan.crew_days[0].stops[1].finish_time = at("12:30");
+    plan.crew_days[0]
+        .load_out
+        .push("branches/north/units/b-2".into());
+    let page = stripped(&plan, &tags(), &[]);
+    let page = page.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        page.contains("there 08:20, PROMISE BROKEN for Weekly mowing"),
+        "{page}"
+    );
+    assert!(page.contains("done by 12:30, 30 min TOO LATE"), "{page}");
+    assert!(
+        page.contains("Blade head 2 (b-2) is tagged out and still in Bluestem's load-out"),
+        "{page}"
+    );
+}
+
+#[test]
+fn reports_show_how_far_the_day_has_come() {
+    let page = stripped(&plan(), &[], &visits());
+    assert!(page.contains("1 done, 1 under way"), "{page}");
+    assert!(page.contains("07:05-08:00 done Alder house"), "{page}");
+    assert!(page.contains("08:30-10:55 at it Weld lot"), "{page}");
+}
+
+#[test]
+fn scripts_get_a_row_for_each_stop_and_each_job_without() {
+    let (plan, jobs) = (plan(), jobs());
+    let day = Day {
+        plan: &plan,
+        jobs: &jobs,
+        tag_outs: &[],
+        visits: &visits(),
+        clock: CLOCK,
+    };
+    let lines = grid(&day).plain();
+    let rows: Vec<&str> = lines.lines().collect();
+    assert_eq!(rows.len(), 5);
+    assert_eq!(
+        rows[0],
+        "bluestem\t1\tj-alder\talder-house\t2027-04-20T07:05:00-05:00\t2027-04-20T07:05:00-05:00\t\
+         2027-04-20T08:00:00-05:00\t15\t65\tedge, mow, blow off\tm-36\tdone\t"
+    );
+    assert_eq!(
+        rows[3],
+        "\t\tj-notice\t\t\t\t\t\t\t\t\tunplanned\tunit-tagged-out"
+    );
+}
+
+#[test]
+fn an_empty_day_has_a_page_too() {
+    let plan = Plan::default();
+    let page = stripped(&plan, &[], &[]);
+    assert!(page.contains("CREWS"), "{page}");
+}

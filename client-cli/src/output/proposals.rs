@@ -1,0 +1,255 @@
+//! Proposals side by side: what each costs, what it changes, and whom to phone.
+
+use std::collections::BTreeMap;
+
+use forenoon_proto::v1::{Plan, PlanChangeKind, PlanTotals, Proposal, Site};
+
+use super::clock::{Clock, minutes, stretch};
+use super::grid::Grid;
+use super::sheet::contact_words;
+use super::{paint, text};
+use crate::names::id;
+use crate::parse::word::{phrase_of, word_of};
+
+/// What the page is made from.
+#[derive(Clone, Copy, Debug)]
+pub struct Ways<'a> {
+    /// The proposals, the one that costs least first.
+    pub proposals: &'a [Proposal],
+    /// The published plan they would replace, where it could be had.
+    pub present: Option<&'a Plan>,
+    /// Sites to phone, by resource name.
+    pub sites: &'a BTreeMap<String, Site>,
+    /// The branch's clock.
+    pub clock: Clock,
+}
+
+/// The page.
+pub fn page(ways: &Ways<'_>, width: usize) -> String {
+    let mut lines = Vec::new();
+    let cause = ways
+        .proposals
+        .first()
+        .map_or("", |proposal| proposal.cause.as_str());
+    let title = format!("{} to go on", text::count(ways.proposals.len(), "way"));
+    lines.push(paint::strong(&if cause.is_empty() {
+        title
+    } else {
+        format!("{title}: {cause}")
+    }));
+    lines.push(String::new());
+    lines.push(comparison(ways).table(width).trim_end().to_owned());
+    for (index, proposal) in ways.proposals.iter().enumerate() {
+        lines.push(String::new());
+        details(index, proposal, ways, width, &mut lines);
+    }
+    lines.push(String::new());
+    lines.push("Nothing has changed yet. `discard` drops a proposal you do not want.".to_owned());
+    lines.join("\n") + "\n"
+}
+
+fn letter(index: usize) -> String {
+    u32::try_from(index)
+        .ok()
+        .and_then(|index| char::from_u32('A' as u32 + index))
+        .filter(char::is_ascii_uppercase)
+        .map_or_else(|| (index + 1).to_string(), |letter| letter.to_string())
+}
+
+/// A column for each proposal; a row for each thing that tells them apart.
+fn comparison(ways: &Ways<'_>) -> Grid {
+    const HEADINGS: [&str; 9] = ["A", "B", "C", "D", "E", "F", "G", "H", "I"];
+    let mut headings = vec![""];
+    headings.extend(HEADINGS.iter().take(ways.proposals.len()));
+    let mut grid = Grid::new(&headings);
+    let mut row = |label: &str, cell: &dyn Fn(&Proposal) -> String| {
+        let mut cells = vec![label.to_owned()];
+        cells.extend(ways.proposals.iter().take(HEADINGS.len()).map(cell));
+        grid.row(cells);
+    };
+    let changes = |proposal: &Proposal, kind: PlanChangeKind| {
+        proposal
+            .changes
+            .iter()
+            .filter(|change| change.kind() == kind)
+            .count()
+            .to_string()
+    };
+    row("leave the day", &|proposal| {
+        changes(proposal, PlanChangeKind::Dropped)
+    });
+    row("change crew", &|proposal| {
+        changes(proposal, PlanChangeKind::Crew)
+    });
+    row("change time", &|proposal| {
+        changes(proposal, PlanChangeKind::Time)
+    });
+    row("change unit", &|proposal| {
+        changes(proposal, PlanChangeKind::Unit)
+    });
+    row("come in", &|proposal| {
+        changes(proposal, PlanChangeKind::Added)
+    });
+    row("customers to phone", &|proposal| {
+        proposal.sites_to_phone.len().to_string()
+    });
+    let present = ways.present.and_then(|plan| plan.totals.as_ref());
+    row("drive", &|proposal| {
+        against(proposal, present, |totals| minutes(totals.travel.as_ref()))
+    });
+    row("work", &|proposal| {
+        against(proposal, present, |totals| minutes(totals.work.as_ref()))
+    });
+    row("overtime", &|proposal| {
+        against(proposal, present, |totals| {
+            minutes(totals.overtime.as_ref())
+        })
+    });
+    row("jobs not planned", &|proposal| {
+        let unplanned = proposal.plan.as_ref().and_then(|plan| plan.totals.as_ref());
+        unplanned.map_or_else(
+            || "-".to_owned(),
+            |totals| totals.unplanned_jobs.to_string(),
+        )
+    });
+    row("cost points", &|proposal| {
+        let of = |totals: &PlanTotals| totals.cost_points;
+        let cost = proposal
+            .plan
+            .as_ref()
+            .and_then(|plan| plan.totals.as_ref())
+            .map(of);
+        let Some(cost) = cost else {
+            return "-".to_owned();
+        };
+        present.map_or_else(
+            || cost.to_string(),
+            |present| format!("{cost} ({:+})", cost - of(present)),
+        )
+    });
+    grid
+}
+
+/// Minutes of a proposal, with the difference to the present plan in brackets.
+fn against(
+    proposal: &Proposal,
+    present: Option<&PlanTotals>,
+    of: fn(&PlanTotals) -> i64,
+) -> String {
+    let Some(totals) = proposal.plan.as_ref().and_then(|plan| plan.totals.as_ref()) else {
+        return "-".to_owned();
+    };
+    let value = of(totals);
+    match present.map(|present| value - of(present)) {
+        None => stretch(value),
+        Some(0) => format!("{} (same)", stretch(value)),
+        Some(more) => format!(
+            "{} ({}{})",
+            stretch(value),
+            if more > 0 { "+" } else { "" },
+            stretch(more)
+        ),
+    }
+}
+
+fn details(
+    index: usize,
+    proposal: &Proposal,
+    ways: &Ways<'_>,
+    width: usize,
+    lines: &mut Vec<String>,
+) {
+    let name = proposal.plan.as_ref().map_or("", |plan| id(&plan.name));
+    let accept = format!("forenoon accept {name}");
+    lines.push(paint::strong(&text::ends(&letter(index), &accept, width)));
+    if proposal.changes.is_empty() {
+        lines.push("  changes nothing".to_owned());
+    }
+    for change in &proposal.changes {
+        let colour: fn(&str) -> String = match change.kind() {
+            PlanChangeKind::Dropped => paint::alarm,
+            PlanChangeKind::Crew | PlanChangeKind::Time => paint::heed,
+            _ => str::to_owned,
+        };
+        let label = text::fit(&phrase_of::<PlanChangeKind>(change.kind), 9);
+        let words = text::hanging(&format!("  {label} "), &change.text, width);
+        lines.extend(words.iter().map(|line| colour(line)));
+    }
+    for site in &proposal.sites_to_phone {
+        let whom = phone_words(site, ways);
+        let news = news(site, proposal, ways.clock);
+        lines.extend(text::hanging(
+            "  PHONE     ",
+            &format!("{whom}{news}"),
+            width,
+        ));
+    }
+}
+
+fn phone_words(site: &str, ways: &Ways<'_>) -> String {
+    ways.sites.get(site).map_or_else(
+        || id(site).to_owned(),
+        |site| {
+            let contact = contact_words(site.contact.as_ref());
+            if contact.is_empty() {
+                site.display_name.clone()
+            } else {
+                format!("{}: {contact}", site.display_name)
+            }
+        },
+    )
+}
+
+/// What to tell the customer: the new time, or that nobody comes that day.
+fn news(site: &str, proposal: &Proposal, clock: Clock) -> String {
+    let stops: Vec<String> = proposal
+        .plan
+        .iter()
+        .flat_map(|plan| &plan.crew_days)
+        .flat_map(|crew| &crew.stops)
+        .filter(|stop| stop.site == site)
+        .map(|stop| clock.hm(stop.start_time.as_ref()))
+        .collect();
+    if stops.is_empty() {
+        ", not that day".to_owned()
+    } else {
+        format!(", now at {}", stops.join(" and "))
+    }
+}
+
+/// The changes as rows: one for each change of each proposal.
+pub fn grid(proposals: &[Proposal]) -> Grid {
+    let mut grid = Grid::new(&[
+        "plan",
+        "change",
+        "job",
+        "from crew",
+        "to crew",
+        "unit",
+        "shift min",
+        "text",
+    ]);
+    for proposal in proposals {
+        let plan = proposal.plan.as_ref().map_or("", |plan| id(&plan.name));
+        for change in &proposal.changes {
+            grid.row([
+                plan.to_owned(),
+                word_of::<PlanChangeKind>(change.kind),
+                id(&change.job).to_owned(),
+                id(&change.from_crew).to_owned(),
+                id(&change.to_crew).to_owned(),
+                id(&change.unit).to_owned(),
+                change
+                    .shift
+                    .as_ref()
+                    .map(|shift| minutes(Some(shift)).to_string())
+                    .unwrap_or_default(),
+                change.text.clone(),
+            ]);
+        }
+    }
+    grid
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,103 @@
+//! Two ways to go on with the fixed day.
+
+use forenoon_proto::v1::{Contact, PlanChange};
+
+use super::super::fixture;
+use super::*;
+
+fn proposal(revision: i32, change: PlanChange, cost_points: i64) -> Proposal {
+    let mut plan = fixture::plan();
+    plan.name = format!("branches/north/plans/2027-04-20-{revision}");
+    if let Some(totals) = plan.totals.as_mut() {
+        totals.cost_points = cost_points;
+        totals.travel = fixture::minutes(95);
+    }
+    if change.kind() == PlanChangeKind::Dropped {
+        plan.crew_days[1].stops.clear();
+    }
+    Proposal {
+        plan: Some(plan),
+        changes: vec![change],
+        cause: "t-8: walk mower 36 shakes".into(),
+        sites_to_phone: vec!["branches/north/sites/hill-school".into()],
+    }
+}
+
+fn ways() -> [Proposal; 2] {
+    let change = |kind: PlanChangeKind, text: &str| PlanChange {
+        kind: kind.into(),
+        text: text.into(),
+        job: "branches/north/jobs/j-school".into(),
+        from_crew: "branches/north/crews/sedge".into(),
+        shift: fixture::minutes(-40),
+        ..PlanChange::default()
+    };
+    [
+        proposal(
+            3,
+            change(
+                PlanChangeKind::Crew,
+                "Hill school goes from Sedge to Bluestem",
+            ),
+            4350,
+        ),
+        proposal(
+            4,
+            change(PlanChangeKind::Dropped, "Hill school leaves the day"),
+            4900,
+        ),
+    ]
+}
+
+#[test]
+fn proposals_stand_side_by_side_with_their_cost_and_calls() {
+    let (ways, present) = (ways(), fixture::plan());
+    let school = Site {
+        display_name: "Hill school".into(),
+        contact: Some(Contact {
+            display_name: "Mr Dale".into(),
+            phone: "555-0107".into(),
+            ..Contact::default()
+        }),
+        ..Site::default()
+    };
+    let sites = BTreeMap::from([("branches/north/sites/hill-school".to_owned(), school)]);
+    let all = Ways {
+        proposals: &ways,
+        present: Some(&present),
+        sites: &sites,
+        clock: fixture::CLOCK,
+    };
+    let page = anstream::adapter::strip_str(&page(&all, 90)).to_string();
+    let squeezed: Vec<String> = page
+        .lines()
+        .map(|line| line.split_whitespace().collect::<Vec<_>>().join(" "))
+        .collect();
+    for line in [
+        "2 ways to go on: t-8: walk mower 36 shakes",
+        "leave the day 0 1",
+        "change crew 1 0",
+        "drive 1 h 35 (+15 min) 1 h 35 (+15 min)",
+        "overtime 20 min (same) 20 min (same)",
+        "cost points 4350 (+150) 4900 (+700)",
+        "A forenoon accept 2027-04-20-3",
+        "crew Hill school goes from Sedge to Bluestem",
+        "PHONE Hill school: Mr Dale, 555-0107, now at 07:20",
+        "B forenoon accept 2027-04-20-4",
+        "dropped Hill school leaves the day",
+        "PHONE Hill school: Mr Dale, 555-0107, not that day",
+    ] {
+        assert!(
+            squeezed.iter().any(|found| found == line),
+            "missing {line:?} in\n{page}"
+        );
+    }
+}
+
+#[test]
+fn scripts_get_a_row_for_each_change() {
+    assert_eq!(
+        grid(&ways()[..1]).plain(),
+        "2027-04-20-3\tcrew\tj-school\tsedge\t\t\t-40\tHill school goes from Sedge to Bluestem\n"
+    );
+}

@@ -1,0 +1,139 @@
+//! A crew's day as one line of signs: a ruler of hours above, a sign for each quarter or half of an hour below.
+
+use chrono::{DateTime, Timelike, Utc};
+
+use super::clock::Clock;
+
+/// Work at a stop, in seconds since the epoch.
+pub(super) struct Stretch {
+    /// Arrives.
+    pub(super) arrive: i64,
+    /// Begins.
+    pub(super) start: i64,
+    /// Is done.
+    pub(super) finish: i64,
+}
+
+/// The span that strips show.
+#[derive(Clone, Copy)]
+pub(super) struct Span {
+    start: i64,
+    cells: usize,
+    cell_seconds: i64,
+}
+
+const HOUR_SECONDS: i64 = 3600;
+/// A day with more than so many quarters of an hour is shown by halves.
+const QUARTERS_MAX: i64 = 60;
+/// No strip is longer than two days of halves.
+const CELLS_MAX: usize = 96;
+/// Stops beyond these signs share the last.
+const SIGNS: &[u8] = b"123456789abcdefghijklmnopqrstuvwxyz";
+
+impl Span {
+    /// The span from the whole hour before the first instant to the one after the last.
+    pub(super) fn new(first: i64, last: i64) -> Self {
+        let start = first.div_euclid(HOUR_SECONDS) * HOUR_SECONDS;
+        let hours = (last - start + HOUR_SECONDS - 1)
+            .div_euclid(HOUR_SECONDS)
+            .max(1);
+        let per_hour = if hours * 4 <= QUARTERS_MAX { 4 } else { 2 };
+        let cells = usize::try_from(hours * per_hour).unwrap_or(CELLS_MAX);
+        Self {
+            start,
+            cells: cells.min(CELLS_MAX),
+            cell_seconds: HOUR_SECONDS / per_hour,
+        }
+    }
+
+    /// The ruler: each hour of the branch's clock where it begins.
+    pub(super) fn ruler(&self, clock: Clock) -> String {
+        let per_hour = usize::try_from(HOUR_SECONDS / self.cell_seconds).unwrap_or(1);
+        let mut ruler = String::new();
+        let mut second = self.start;
+        for _ in 0..self.cells / per_hour {
+            let hour = DateTime::<Utc>::from_timestamp(second, 0)
+                .map_or(0, |time| time.with_timezone(&clock.zone).hour());
+            super::text::add(&mut ruler, format_args!("{hour:<per_hour$}"));
+            second += HOUR_SECONDS;
+        }
+        ruler
+    }
+
+    /// One crew's strip: the stop's sign for work, `-` on the road, `.` waiting, blank outside.
+    pub(super) fn strip(&self, depart: i64, back: i64, stops: &[Stretch]) -> String {
+        let mut strip = String::with_capacity(self.cells);
+        let mut middle = self.start + self.cell_seconds / 2;
+        for _ in 0..self.cells {
+            let at = stops
+                .iter()
+                .position(|stop| (stop.arrive..stop.finish.max(stop.arrive + 1)).contains(&middle));
+            strip.push(match at {
+                Some(index) if stops.get(index).is_some_and(|stop| middle < stop.start) => '.',
+                Some(index) => char::from(*SIGNS.get(index).unwrap_or(&b'+')),
+                None if (depart..back).contains(&middle) => '-',
+                None => ' ',
+            });
+            middle += self.cell_seconds;
+        }
+        strip
+    }
+}
+
+/// The sign of a stop in strips and lists.
+pub(super) fn sign(index: usize) -> char {
+    char::from(*SIGNS.get(index).unwrap_or(&b'+'))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn at(text: &str) -> i64 {
+        text.parse::<DateTime<Utc>>().unwrap().timestamp()
+    }
+
+    #[test]
+    fn a_day_becomes_signs_under_its_hours() {
+        let clock = Clock {
+            zone: chrono_tz::America::Chicago,
+        };
+        let span = Span::new(at("2027-04-20T11:50:00Z"), at("2027-04-20T15:00:00Z"));
+        assert_eq!(span.ruler(clock), "6   7   8   9   ");
+        let stops = [
+            Stretch {
+                arrive: at("2027-04-20T12:05:00Z"),
+                start: at("2027-04-20T12:05:00Z"),
+                finish: at("2027-04-20T13:00:00Z"),
+            },
+            Stretch {
+                arrive: at("2027-04-20T13:15:00Z"),
+                start: at("2027-04-20T13:30:00Z"),
+                finish: at("2027-04-20T14:30:00Z"),
+            },
+        ];
+        let strip = span.strip(
+            at("2027-04-20T11:50:00Z"),
+            at("2027-04-20T15:00:00Z"),
+            &stops,
+        );
+        assert_eq!(strip, "   -1111-.2222--");
+    }
+
+    // Clocks go from 02:00 to 03:00 on 14 March 2027 (15 U.S.C. 260a).
+    #[test]
+    fn the_ruler_jumps_with_the_clocks() {
+        let clock = Clock {
+            zone: chrono_tz::America::Chicago,
+        };
+        let span = Span::new(at("2027-03-14T07:00:00Z"), at("2027-03-14T10:00:00Z"));
+        assert_eq!(span.ruler(clock), "1   3   4   ");
+    }
+
+    #[test]
+    fn long_days_are_shown_by_halves() {
+        let span = Span::new(0, 20 * HOUR_SECONDS);
+        assert_eq!(span.strip(0, 20 * HOUR_SECONDS, &[]).len(), 40);
+        assert_eq!(Span::new(0, i64::MAX / 2).cells, CELLS_MAX);
+    }
+}

@@ -1,0 +1,70 @@
+//! Lines of text within a width.
+
+/// Wraps a text into lines: the first begins with `first`, the others with as many blanks.
+pub fn hanging(first: &str, text: &str, width: usize) -> Vec<String> {
+    let indent = " ".repeat(textwrap::core::display_width(first));
+    let options = textwrap::Options::new(width)
+        .initial_indent(first)
+        .subsequent_indent(&indent)
+        .break_words(false);
+    textwrap::wrap(text.trim(), options)
+        .into_iter()
+        .map(|line| line.trim_end().to_owned())
+        .collect()
+}
+
+/// A text padded or cut to a width, with a mark where it was cut.
+pub fn fit(text: &str, width: usize) -> String {
+    let length = textwrap::core::display_width(text);
+    if length <= width {
+        return format!("{text}{}", " ".repeat(width - length));
+    }
+    let mut cut = String::new();
+    for sign in text.chars() {
+        cut.push(sign);
+        if textwrap::core::display_width(&cut) > width.saturating_sub(1) {
+            cut.pop();
+            break;
+        }
+    }
+    cut.push('…');
+    fit(&cut, width)
+}
+
+/// Two texts at both ends of a line, two blanks apart at least.
+pub fn ends(left: &str, right: &str, width: usize) -> String {
+    let used = textwrap::core::display_width(left) + textwrap::core::display_width(right);
+    let gap = width.saturating_sub(used).max(2);
+    format!("{left}{}{right}", " ".repeat(gap))
+}
+
+/// Adds to a text.
+pub fn add(text: &mut String, more: std::fmt::Arguments<'_>) {
+    text.push_str(&std::fmt::format(more));
+}
+
+/// A number with its noun: `1 stop`, `3 stops`.
+pub fn count(number: usize, noun: &str) -> String {
+    if number == 1 {
+        format!("1 {noun}")
+    } else {
+        format!("{number} {noun}s")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lines_hang_and_fit() {
+        assert_eq!(
+            hanging("  a: ", "one two three", 12),
+            ["  a: one two", "     three"]
+        );
+        assert_eq!(fit("Larkmoor", 5), "Lark…");
+        assert_eq!(fit("Elm", 5), "Elm  ");
+        assert_eq!(ends("left", "right", 12), "left   right");
+        assert_eq!(count(1, "stop"), "1 stop");
+    }
+}

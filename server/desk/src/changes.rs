@@ -1,0 +1,247 @@
+//! What differs between two plans of a day, in a dispatcher's words.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use chrono::TimeDelta;
+use forenoon_store::entity::plan_stop;
+use forenoon_store::value::{PlanChange, PlanChangeKind};
+
+use crate::inputs::DayInputs;
+use crate::stored_plan::StoredPlan;
+
+/// A start that moves by no more than this is no change worth telling. Common practice, no source.
+const TOLERANCE: TimeDelta = TimeDelta::minutes(10);
+/// A customer is phoned when the visit moves by more than this. Common practice, no source.
+const PHONE_FROM: TimeDelta = TimeDelta::minutes(30);
+
+/// What a new plan changes.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Changes {
+    /// The changes, the gravest first.
+    pub list: Vec<PlanChange>,
+    /// Sites whose customers are to be phoned, by id.
+    pub sites_to_phone: Vec<String>,
+}
+
+/// Compares a new plan with the one that crews go by.
+pub fn changes(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan) -> Changes {
+    let names = Names {
+        inputs,
+        before,
+        after,
+    };
+    let mut found: Vec<(u8, PlanChange)> = Vec::new();
+    let mut phone = BTreeSet::new();
+    for stop in &before.stops {
+        let new = after.stop_of(&stop.job_id);
+        found.extend(
+            names
+                .moved(stop, new)
+                .map(|change| (gravity(change.kind), change)),
+        );
+        found.extend(
+            new.and_then(|new| names.other_unit(stop, new))
+                .map(|change| (gravity(change.kind), change)),
+        );
+        let moved = new.is_none_or(|new| (new.start_time - stop.start_time).abs() > PHONE_FROM);
+        if moved && !stop.fixed {
+            phone.insert(stop.site_id.clone());
+        }
+    }
+    for stop in &after.stops {
+        if before.stop_of(&stop.job_id).is_none() {
+            let change = names.added(stop);
+            found.push((gravity(change.kind), change));
+        }
+    }
+    found.extend(
+        names
+            .load_outs()
+            .into_iter()
+            .map(|change| (gravity(change.kind), change)),
+    );
+    found.sort_by(|a, b| (a.0, &a.1.job_id, &a.1.unit_id).cmp(&(b.0, &b.1.job_id, &b.1.unit_id)));
+    Changes {
+        list: found.into_iter().map(|(_, change)| change).collect(),
+        sites_to_phone: phone.into_iter().collect(),
+    }
+}
+
+const fn gravity(kind: PlanChangeKind) -> u8 {
+    match kind {
+        PlanChangeKind::Dropped => 0,
+        PlanChangeKind::Crew => 1,
+        PlanChangeKind::Time => 2,
+        PlanChangeKind::Unit => 3,
+        PlanChangeKind::Added => 4,
+        PlanChangeKind::Unloaded => 5,
+        PlanChangeKind::Loaded => 6,
+    }
+}
+
+struct Names<'a> {
+    inputs: &'a DayInputs,
+    before: &'a StoredPlan,
+    after: &'a StoredPlan,
+}
+
+impl Names<'_> {
+    fn crew(&self, id: &str) -> String {
+        [self.after, self.before]
+            .iter()
+            .flat_map(|plan| &plan.crew_days)
+            .find(|day| day.crew_id == id)
+            .map_or_else(|| id.to_owned(), |day| day.crew_display_name.clone())
+    }
+
+    fn unit(&self, id: &str) -> String {
+        self.inputs
+            .units
+            .iter()
+            .find(|unit| unit.id == id)
+            .map_or_else(|| id.to_owned(), |unit| unit.display_name.clone())
+    }
+
+    fn units(&self, ids: &BTreeSet<&str>) -> String {
+        let names: Vec<String> = ids.iter().map(|id| self.unit(id)).collect();
+        if names.is_empty() {
+            "hand tools".to_owned()
+        } else {
+            names.join(" and ")
+        }
+    }
+
+    fn clock(&self, stop: &plan_stop::Model) -> String {
+        self.inputs.clock.words(stop.start_time)
+    }
+
+    /// A job that leaves the day, its crew or its time.
+    fn moved(&self, old: &plan_stop::Model, new: Option<&plan_stop::Model>) -> Option<PlanChange> {
+        let site = &old.site_display_name;
+        let Some(new) = new else {
+            return Some(PlanChange {
+                text: format!(
+                    "{site} leaves the day; {} had it at {}",
+                    self.crew(&old.crew_id),
+                    self.clock(old)
+                ),
+                from_crew_id: Some(old.crew_id.clone()),
+                ..blank(PlanChangeKind::Dropped, Some(&old.job_id))
+            });
+        };
+        let shift = new.start_time - old.start_time;
+        let common = PlanChange {
+            from_crew_id: Some(old.crew_id.clone()),
+            to_crew_id: Some(new.crew_id.clone()),
+            shift_seconds: shift.num_seconds(),
+            ..blank(PlanChangeKind::Time, Some(&old.job_id))
+        };
+        if old.crew_id != new.crew_id {
+            return Some(PlanChange {
+                kind: PlanChangeKind::Crew,
+                text: format!(
+                    "{site} goes from {} at {} to {} at {}",
+                    self.crew(&old.crew_id),
+                    self.clock(old),
+                    self.crew(&new.crew_id),
+                    self.clock(new)
+                ),
+                ..common
+            });
+        }
+        (shift.abs() > TOLERANCE).then(|| PlanChange {
+            text: format!(
+                "{site} begins at {} and not at {}",
+                self.clock(new),
+                self.clock(old)
+            ),
+            ..common
+        })
+    }
+
+    /// A job that stays with its crew and is done with other units.
+    fn other_unit(&self, old: &plan_stop::Model, new: &plan_stop::Model) -> Option<PlanChange> {
+        let (old_units, new_units) = (units_of(old), units_of(new));
+        if old_units == new_units || old.crew_id != new.crew_id {
+            return None;
+        }
+        let gone: BTreeSet<&str> = old_units.difference(&new_units).copied().collect();
+        let come: BTreeSet<&str> = new_units.difference(&old_units).copied().collect();
+        Some(PlanChange {
+            text: format!(
+                "{} is done with {} in place of {}",
+                old.site_display_name,
+                self.units(&come),
+                self.units(&gone)
+            ),
+            from_crew_id: Some(old.crew_id.clone()),
+            to_crew_id: Some(new.crew_id.clone()),
+            unit_id: come.first().map(|id| (*id).to_owned()),
+            ..blank(PlanChangeKind::Unit, Some(&old.job_id))
+        })
+    }
+
+    fn added(&self, stop: &plan_stop::Model) -> PlanChange {
+        PlanChange {
+            text: format!(
+                "{} comes into the day, {} at {}",
+                stop.site_display_name,
+                self.crew(&stop.crew_id),
+                self.clock(stop)
+            ),
+            to_crew_id: Some(stop.crew_id.clone()),
+            ..blank(PlanChangeKind::Added, Some(&stop.job_id))
+        }
+    }
+
+    /// Units that change the vehicle they ride on.
+    fn load_outs(&self) -> Vec<PlanChange> {
+        let carrier = |plan: &'_ StoredPlan| -> BTreeMap<String, String> {
+            plan.load_outs
+                .iter()
+                .map(|row| (row.unit_id.clone(), row.crew_id.clone()))
+                .collect()
+        };
+        let (old, new) = (carrier(self.before), carrier(self.after));
+        let left = old
+            .iter()
+            .filter(|(unit, crew)| new.get(*unit) != Some(crew))
+            .map(|(unit, crew)| PlanChange {
+                text: format!("{} leaves {}", self.unit(unit), self.crew(crew)),
+                from_crew_id: Some(crew.clone()),
+                unit_id: Some(unit.clone()),
+                ..blank(PlanChangeKind::Unloaded, None)
+            });
+        let taken = new
+            .iter()
+            .filter(|(unit, crew)| old.get(*unit) != Some(crew))
+            .map(|(unit, crew)| PlanChange {
+                text: format!("{} goes aboard with {}", self.unit(unit), self.crew(crew)),
+                to_crew_id: Some(crew.clone()),
+                unit_id: Some(unit.clone()),
+                ..blank(PlanChangeKind::Loaded, None)
+            });
+        left.chain(taken).collect()
+    }
+}
+
+fn blank(kind: PlanChangeKind, job: Option<&str>) -> PlanChange {
+    PlanChange {
+        kind,
+        text: String::new(),
+        job_id: job.map(str::to_owned),
+        from_crew_id: None,
+        to_crew_id: None,
+        unit_id: None,
+        shift_seconds: 0,
+    }
+}
+
+fn units_of(stop: &plan_stop::Model) -> BTreeSet<&str> {
+    stop.tasks
+        .0
+        .iter()
+        .flat_map(|task| &task.unit_ids)
+        .map(String::as_str)
+        .collect()
+}

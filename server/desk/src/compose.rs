@@ -1,0 +1,164 @@
+//! A job's tasks, composed by the trade's rules from the site's areas and the state they are in.
+
+use forenoon_store::entity::{job, site};
+use forenoon_store::value::{Capability, Clippings, Task, TaskKind};
+use forenoon_trade::compose::{Composition, Debris, Finish, Misdescribed, Visit, compose};
+use forenoon_trade::rates::Rates;
+use forenoon_trade::site::Area;
+use forenoon_trade::task::{Method, TaskKind as TradeTask};
+
+use crate::service::MEETING;
+use crate::trade_map::{condition, trade_area};
+
+/// What the rules make of a job.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Composed {
+    /// The tasks, in the order in which they are done.
+    pub tasks: Vec<Task>,
+    /// What a planner should know.
+    pub notices: Vec<String>,
+}
+
+/// Why a job's tasks cannot be composed.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum CannotCompose {
+    /// The site has no area, or none of those the job names.
+    #[error("the site has no area to work on; describe its areas or give the tasks")]
+    NoAreas,
+    /// An area, by its place in the site's list, or the job as a whole is described wrongly.
+    #[error("{what}")]
+    Misdescribed {
+        /// The area's place in the site's list; none for the job as a whole.
+        area: Option<usize>,
+        /// What is wrong.
+        what: String,
+    },
+}
+
+/// Composes the tasks of a job at a site.
+///
+/// # Errors
+/// Every fault of the description.
+pub fn composed(job: &job::Model, site: &site::Model) -> Result<Composed, Vec<CannotCompose>> {
+    let (composition, chosen) = composition(job, site, &Rates::default())?;
+    Ok(Composed {
+        tasks: tasks(&composition, site, &chosen),
+        notices: composition
+            .notices
+            .iter()
+            .map(ToString::to_string)
+            .collect(),
+    })
+}
+
+/// What the trade's rules make of a job, and the places in the site's list of the areas it speaks of.
+pub(crate) fn composition(
+    job: &job::Model,
+    site: &site::Model,
+    rates: &Rates,
+) -> Result<(Composition, Vec<usize>), Vec<CannotCompose>> {
+    let chosen: Vec<usize> = site
+        .areas
+        .0
+        .iter()
+        .enumerate()
+        .filter(|(_, area)| job.area_ids.0.is_empty() || job.area_ids.0.contains(&area.area_id))
+        .map(|(ix, _)| ix)
+        .collect();
+    let areas: Vec<Area> = chosen
+        .iter()
+        .filter_map(|ix| site.areas.0.get(*ix))
+        .map(|area| trade_area(area, condition(&job.condition)))
+        .collect();
+    if areas.is_empty() {
+        return Err(vec![CannotCompose::NoAreas]);
+    }
+    let meet = |before: bool| {
+        job.promise
+            .as_ref()
+            .filter(|promise| promise.before_work == before)
+            .map(|_| MEETING)
+    };
+    let visit = Visit {
+        areas: &areas,
+        debris: debris(job, site),
+        sensitive: site.sensitive,
+        finish: if job.deadline.is_some() {
+            Finish::ThisVisit
+        } else {
+            Finish::InStages
+        },
+        meet_before: meet(true),
+        meet_after: meet(false),
+    };
+    let composition = compose(&visit, rates).map_err(|faults| {
+        faults
+            .into_iter()
+            .map(|Misdescribed { area, fault }| CannotCompose::Misdescribed {
+                area: area.and_then(|ix| chosen.get(ix).copied()),
+                what: fault.to_string(),
+            })
+            .collect::<Vec<_>>()
+    })?;
+    Ok((composition, chosen))
+}
+
+fn debris(job: &job::Model, site: &site::Model) -> Debris {
+    let taken = !matches!(site.clippings, Clippings::MayLie);
+    if taken || job.condition.heavy_debris {
+        Debris::MustCollect
+    } else {
+        Debris::Blowable
+    }
+}
+
+fn tasks(composition: &Composition, site: &site::Model, chosen: &[usize]) -> Vec<Task> {
+    composition
+        .tasks
+        .iter()
+        .enumerate()
+        .map(|(ix, planned)| Task {
+            task_id: format!("t{}", ix + 1),
+            kind: stored_kind(planned.work.kind),
+            area_id: planned
+                .area
+                .and_then(|area| chosen.get(area))
+                .and_then(|area| site.areas.0.get(*area))
+                .map(|area| area.area_id.clone()),
+            capabilities: capabilities(planned.work.method),
+            passes: i32::from(planned.work.passes),
+            agreed_minutes: None,
+        })
+        .collect()
+}
+
+const fn stored_kind(kind: TradeTask) -> TaskKind {
+    match kind {
+        TradeTask::WalkBefore => TaskKind::WalkBefore,
+        TradeTask::KnockDown => TaskKind::KnockDown,
+        TradeTask::CutBrush => TaskKind::CutBrush,
+        TradeTask::Edge => TaskKind::Edge,
+        TradeTask::Trim => TaskKind::Trim,
+        TradeTask::Mow => TaskKind::Mow,
+        TradeTask::SecondPass => TaskKind::SecondPass,
+        TradeTask::Collect => TaskKind::Collect,
+        TradeTask::BlowOff => TaskKind::BlowOff,
+        TradeTask::WalkAfter => TaskKind::WalkAfter,
+    }
+}
+
+/// What may do the work: what the rules chose, and what does it as well. A collecting mower may always mow. A line head
+/// never stands in for an edger; for a blade head it may, in as many passes as the stems want.
+fn capabilities(method: Method) -> Vec<Capability> {
+    match method {
+        Method::OnFoot => Vec::new(),
+        Method::Edger => vec![Capability::Edger],
+        Method::FlatShovel => vec![Capability::FlatShovel],
+        Method::LineHead => vec![Capability::LineHead],
+        Method::BladeHead => vec![Capability::BladeHead, Capability::LineHead],
+        Method::Mower => vec![Capability::Mower, Capability::CollectingMower],
+        Method::CollectingMower => vec![Capability::CollectingMower],
+        Method::Blower => vec![Capability::Blower],
+        Method::RakeAndBag => vec![Capability::Rake],
+    }
+}

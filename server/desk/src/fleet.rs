@@ -1,0 +1,218 @@
+//! Units as the planner sees them: like units in one class, each unit with the times at which it is there.
+
+use std::collections::BTreeMap;
+
+use forenoon_planner::problem::{Role, Unit, UnitClass, Window};
+use forenoon_planner::{CapabilityIx, ClassIx, CouplingIx, PlaceIx, Seconds};
+use forenoon_store::entity::unit;
+use forenoon_store::value::{Capability, UnitKind};
+
+use crate::clock::DayClock;
+use crate::inputs::DayInputs;
+use crate::trade_map::is_noisy;
+
+/// Load space is planned in whole litres.
+const LITRES_MAX: f64 = 1_000_000.0;
+/// Slope that any unit may work on whose manual's limit is not on record: the planner's own ceiling. The operator's
+/// manual decides.
+const SLOPE_UNKNOWN_PERMILLE: u32 = 2_000;
+/// Wear of a unit per running hour, as a share of its price: one part in 2,000, the life of a rotary mower in hours
+/// (ASAE D497, from memory).
+const LIFE_HOURS: i64 = 2_000;
+
+/// The fleet, and how the planner's numbers and the branch's ids belong together.
+pub(crate) struct Fleet {
+    /// Classes of like units.
+    pub(crate) classes: Vec<UnitClass>,
+    /// A unit that stands for each class.
+    pub(crate) samples: Vec<unit::Model>,
+    /// Units, in the order of `unit_ids`.
+    pub(crate) units: Vec<Unit>,
+    /// The branch's ids, by the planner's number.
+    pub(crate) unit_ids: Vec<String>,
+}
+
+/// All that makes units alike.
+#[derive(PartialEq, Eq, PartialOrd, Ord)]
+struct Likeness {
+    kind: UnitKind,
+    capabilities: Vec<Capability>,
+    coupling: Option<String>,
+    /// Cutting width, machine width, slope, load space and bag, by their bits: equal figures are alike.
+    figures: [u64; 5],
+    wear_per_hour: i64,
+}
+
+/// The capability's number, the same in every problem.
+pub(crate) fn capability_number(capability: Capability) -> CapabilityIx {
+    CapabilityIx(match capability {
+        Capability::Edger => 0,
+        Capability::LineHead => 1,
+        Capability::BladeHead => 2,
+        Capability::Mower => 3,
+        Capability::CollectingMower => 4,
+        Capability::Blower => 5,
+        Capability::Rake => 6,
+        Capability::FlatShovel => 7,
+        Capability::Carrier => 8,
+    })
+}
+
+/// Load space in whole litres, rounded up.
+pub(crate) fn litres_up(litres: f64) -> u32 {
+    whole(litres.ceil())
+}
+
+/// Load space in whole litres, rounded down.
+pub(crate) fn litres_down(litres: f64) -> u32 {
+    whole(litres.floor())
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "clamped to a range that fits"
+)]
+fn whole(figure: f64) -> u32 {
+    figure.clamp(0.0, LITRES_MAX) as u32
+}
+
+impl Fleet {
+    /// The units that crews load. Vehicles and trailers are not among them: they carry.
+    pub(crate) fn new(inputs: &DayInputs, yard: PlaceIx) -> Self {
+        let mut couplings: BTreeMap<&str, CouplingIx> = BTreeMap::new();
+        let mut known: BTreeMap<Likeness, ClassIx> = BTreeMap::new();
+        let mut fleet = Self {
+            classes: Vec::new(),
+            samples: Vec::new(),
+            units: Vec::new(),
+            unit_ids: Vec::new(),
+        };
+        let carried = inputs
+            .units
+            .iter()
+            .filter(|unit| !matches!(unit.kind, UnitKind::Trailer | UnitKind::Vehicle));
+        for unit in carried {
+            if let Some(coupling) = &unit.coupling {
+                let next = CouplingIx::from_ix(couplings.len());
+                couplings.entry(coupling).or_insert(next);
+            }
+            let class = *known.entry(likeness(unit)).or_insert_with(|| {
+                fleet.classes.push(class(unit, &couplings));
+                fleet.samples.push(unit.clone());
+                ClassIx::from_ix(fleet.classes.len() - 1)
+            });
+            fleet.units.push(Unit {
+                class,
+                home: yard,
+                available: available(inputs, unit),
+            });
+            fleet.unit_ids.push(unit.id.clone());
+        }
+        fleet
+    }
+}
+
+fn wear_per_hour(unit: &unit::Model) -> i64 {
+    unit.purchase_price_minor.unwrap_or(0) / LIFE_HOURS
+}
+
+fn likeness(unit: &unit::Model) -> Likeness {
+    let mut capabilities = unit.capabilities.0.clone();
+    capabilities.sort_unstable();
+    capabilities.dedup();
+    Likeness {
+        kind: unit.kind,
+        capabilities,
+        coupling: unit.coupling.clone(),
+        figures: [
+            unit.cutting_width_millimetres.unwrap_or(0.0),
+            unit.machine_width_millimetres.unwrap_or(0.0),
+            unit.max_slope_percent,
+            unit.load_space_litres,
+            unit.bag_litres,
+        ]
+        .map(f64::to_bits),
+        wear_per_hour: wear_per_hour(unit),
+    }
+}
+
+fn class(unit: &unit::Model, couplings: &BTreeMap<&str, CouplingIx>) -> UnitClass {
+    let coupling = unit
+        .coupling
+        .as_deref()
+        .and_then(|coupling| couplings.get(coupling).copied());
+    let width = unit
+        .machine_width_millimetres
+        .or(unit.cutting_width_millimetres)
+        .unwrap_or(0.0);
+    let mut capabilities: Vec<CapabilityIx> = unit
+        .capabilities
+        .0
+        .iter()
+        .copied()
+        .map(capability_number)
+        .collect();
+    capabilities.sort_unstable();
+    capabilities.dedup();
+    UnitClass {
+        role: match (unit.kind, coupling) {
+            (UnitKind::Attachment, Some(coupling)) => Role::Attachment { coupling },
+            (UnitKind::Powerhead, Some(coupling)) => Role::Powerhead { coupling },
+            _ => Role::Whole,
+        },
+        capabilities,
+        width_mm: whole(width.ceil()),
+        slope_max_permille: if unit.max_slope_percent > 0.0 {
+            whole((unit.max_slope_percent * 10.0).floor())
+        } else {
+            SLOPE_UNKNOWN_PERMILLE
+        },
+        space: litres_up(unit.load_space_litres),
+        wear_per_hour: wear_per_hour(unit),
+        noisy: is_noisy(unit),
+    }
+}
+
+/// When a unit is there: the whole time round the day, less its absences; never while it is tagged out.
+fn available(inputs: &DayInputs, unit: &unit::Model) -> Vec<Window> {
+    if inputs.is_tagged_out(&unit.id) {
+        return Vec::new();
+    }
+    present(&inputs.clock, unit)
+}
+
+/// When a unit is there by its absences alone, from half a day before the day to half a day after it.
+pub(crate) fn present(clock: &DayClock, unit: &unit::Model) -> Vec<Window> {
+    const MARGIN: Seconds = 12 * 3_600;
+    let mut absences: Vec<(Seconds, Seconds)> = unit
+        .absences
+        .0
+        .iter()
+        .map(|absence| {
+            (
+                clock.seconds(absence.start_time),
+                clock.seconds(absence.end_time),
+            )
+        })
+        .collect();
+    absences.sort_unstable();
+    let mut windows = Vec::new();
+    let mut open = -MARGIN;
+    let end = clock.length() + MARGIN;
+    for (start, finish) in absences {
+        // Windows include their last second; an absence does not include its end.
+        if start > open {
+            windows.push(Window {
+                open,
+                close: start.min(end + 1) - 1,
+            });
+        }
+        open = open.max(finish);
+        if open > end {
+            return windows;
+        }
+    }
+    windows.push(Window { open, close: end });
+    windows
+}

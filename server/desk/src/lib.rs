@@ -1,0 +1,31 @@
+//! The dispatcher's desk: from stored records to a planning problem, and from its answer back to records and words.
+//!
+//! Pure: it reads records that others loaded and makes records that others store. It knows the store's entities, the
+//! planner and the trade library, but no query, no clock and no wire. Reading order: [`inputs`] (what a day is planned
+//! from), [`problem`] (the planner's view of it), [`outcome`] (the plan as rows), [`changes`] (what differs between two
+//! plans, in words).
+
+pub mod changes;
+pub mod clock;
+pub mod compose;
+pub mod inputs;
+pub mod lessons;
+pub mod outcome;
+pub mod problem;
+pub mod reasons;
+pub mod sheets;
+pub mod stored_plan;
+pub mod trade_map;
+pub mod warm;
+
+mod fleet;
+mod places;
+mod progress;
+mod roster;
+mod service;
+mod wanted;
+mod words;
+
+pub use inputs::DayInputs;
+pub use roster::StaysIn;
+pub use stored_plan::StoredPlan;

@@ -1,0 +1,305 @@
+//! The planner's answer as rows to store.
+
+use chrono::{DateTime, Utc};
+use forenoon_planner::plan::{CrewPlan, Stop, TaskPlan, Visit};
+use forenoon_planner::{CrewIx, JobIx, Plan};
+use forenoon_store::entity::{
+    job, plan, plan_crew_day, plan_load_out, plan_stop, plan_stop_unit, plan_unplanned,
+};
+use forenoon_store::value::{
+    PlanChanges, PlanState, PlanTotals, PlannedTask, PlannedTasks, Reasons, Words,
+};
+
+use crate::inputs::DayInputs;
+use crate::problem::DayProblem;
+use crate::stored_plan::StoredPlan;
+
+/// What a plan's row says beside the plan itself.
+#[derive(Clone, Debug)]
+pub struct Label {
+    /// Counts from 1 for each day.
+    pub day_revision: i32,
+    /// Who made it.
+    pub created_by: String,
+    /// When.
+    pub now: DateTime<Utc>,
+    /// The seed of its search.
+    pub seed: i64,
+    /// Iterations its search made.
+    pub iterations: i64,
+    /// What made it necessary, in words; empty for a first plan.
+    pub cause: String,
+}
+
+/// Turns the planner's plan into rows. `reasons` are those of the unplanned jobs, in the plan's order.
+pub fn rows(
+    inputs: &DayInputs,
+    day: &DayProblem,
+    plan: &Plan,
+    reasons: Vec<Reasons>,
+    label: &Label,
+) -> StoredPlan {
+    let id = plan_id(inputs, label.day_revision);
+    let mut stored = StoredPlan {
+        plan: plan_row(inputs, &id, plan, label),
+        crew_days: Vec::new(),
+        load_outs: Vec::new(),
+        stops: Vec::new(),
+        stop_units: Vec::new(),
+        unplanned: Vec::new(),
+    };
+    for (ix, crew_plan) in plan.crews.iter().enumerate() {
+        crew_rows(
+            &Rows {
+                inputs,
+                day,
+                id: &id,
+            },
+            CrewIx::from_ix(ix),
+            crew_plan,
+            &mut stored,
+        );
+    }
+    stored.load_outs.sort_by(|a, b| a.unit_id.cmp(&b.unit_id));
+    stored.unplanned = unplanned_rows(inputs, day, &id, plan, reasons);
+    stored
+}
+
+/// The id of a day's plan.
+pub fn plan_id(inputs: &DayInputs, day_revision: i32) -> String {
+    format!("{}-{day_revision}", inputs.clock.day().format("%Y-%m-%d"))
+}
+
+fn plan_row(inputs: &DayInputs, id: &str, plan: &Plan, label: &Label) -> plan::Model {
+    let sum = |part: fn(&CrewPlan) -> i64| plan.crews.iter().map(part).sum::<i64>();
+    let stops = plan.crews.iter().flat_map(|crew| &crew.stops);
+    let fixed_work: i64 = stops
+        .clone()
+        .filter(|stop| stop.frozen)
+        .map(|stop| stop.finish - stop.start)
+        .sum();
+    plan::Model {
+        branch_id: inputs.branch.id.clone(),
+        id: id.to_owned(),
+        day: inputs.clock.day(),
+        day_revision: label.day_revision,
+        state: PlanState::Draft,
+        base_plan_id: inputs.base.as_ref().map(|(base, _)| base.plan.id.clone()),
+        totals: PlanTotals {
+            planned_jobs: count(stops.filter(|stop| stop.job().is_some()).count()),
+            unplanned_jobs: count(plan.unplanned.len()),
+            travel_seconds: sum(|crew| crew.totals.drive_seconds),
+            work_seconds: sum(|crew| crew.totals.work_seconds) + fixed_work,
+            waiting_seconds: sum(|crew| crew.totals.wait_seconds),
+            overtime_seconds: sum(|crew| crew.totals.overtime_seconds),
+            cost_points: plan.cost.total().minor_units(),
+        },
+        seed: label.seed,
+        iterations: label.iterations,
+        cause: label.cause.clone(),
+        changes: PlanChanges::default(),
+        sites_to_phone: Words::default(),
+        created_by: label.created_by.clone(),
+        publish_time: None,
+        revision: 1,
+        create_time: label.now,
+        update_time: label.now,
+    }
+}
+
+/// What all rows of a plan are made with.
+struct Rows<'a> {
+    inputs: &'a DayInputs,
+    day: &'a DayProblem,
+    id: &'a str,
+}
+
+fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, stored: &mut StoredPlan) {
+    let Rows { inputs, day, id } = *rows;
+    let crew_id = day.crew_id(crew);
+    let name = inputs
+        .crews
+        .iter()
+        .find(|known| known.id == crew_id)
+        .map_or_else(String::new, |known| known.display_name.clone());
+    let clock = &inputs.clock;
+    let goes_out = !plan.stops.is_empty();
+    let depart = plan
+        .stops
+        .first()
+        .map(|stop| clock.instant(stop.arrival - stop.drive_seconds));
+    let base_depart = inputs
+        .base
+        .as_ref()
+        .and_then(|(base, _)| base.crew_days.iter().find(|known| known.crew_id == crew_id))
+        .and_then(|known| known.depart_time);
+    let already_out = plan.stops.iter().any(|stop| stop.frozen);
+    let classes = &day.problem.parts().classes;
+    let units = &day.problem.parts().units;
+    let taken: u32 = plan
+        .load_out
+        .iter()
+        .filter_map(|unit| units.get(unit.ix()))
+        .filter_map(|unit| classes.get(unit.class.ix()))
+        .map(|class| class.space)
+        .sum();
+    stored.crew_days.push(plan_crew_day::Model {
+        branch_id: inputs.branch.id.clone(),
+        plan_id: id.to_owned(),
+        crew_id: crew_id.to_owned(),
+        crew_display_name: name,
+        depart_time: if already_out {
+            base_depart.or(depart)
+        } else {
+            depart
+        },
+        return_time: goes_out.then(|| clock.instant(plan.back_at)),
+        load_taken_litres: f64::from(taken),
+        load_space_litres: f64::from(day.problem.crew(crew).load_space),
+        overtime_seconds: narrow(plan.totals.overtime_seconds),
+    });
+    if !goes_out {
+        return;
+    }
+    let carriers = day.carriers.get(crew.ix()).map_or(&[][..], Vec::as_slice);
+    let aboard = plan.load_out.iter().map(|unit| day.unit_id(*unit));
+    stored.load_outs.extend(
+        carriers
+            .iter()
+            .map(String::as_str)
+            .chain(aboard)
+            .map(|unit| plan_load_out::Model {
+                branch_id: inputs.branch.id.clone(),
+                plan_id: id.to_owned(),
+                unit_id: unit.to_owned(),
+                crew_id: crew_id.to_owned(),
+            }),
+    );
+    for (position, stop) in plan.stops.iter().enumerate() {
+        if let Visit::Job { job, tasks } = &stop.visit {
+            stop_rows(rows, crew_id, position, stop, (*job, tasks), stored);
+        }
+    }
+}
+
+fn stop_rows(
+    rows: &Rows<'_>,
+    crew_id: &str,
+    position: usize,
+    stop: &Stop,
+    (job, tasks): (JobIx, &[TaskPlan]),
+    stored: &mut StoredPlan,
+) {
+    let Rows { inputs, day, id } = *rows;
+    let job_id = day.job_id(job);
+    let Some(job) = inputs.jobs.iter().find(|known| known.id == job_id) else {
+        return;
+    };
+    let clock = &inputs.clock;
+    let earlier = inputs
+        .base
+        .as_ref()
+        .and_then(|(base, _)| base.stop_of(job_id));
+    let tasks = match earlier.filter(|_| stop.frozen) {
+        // A stop that has begun is done as it was planned.
+        Some(earlier) => earlier.tasks.clone(),
+        None => planned_tasks(day, job, tasks),
+    };
+    let mut units: Vec<&String> = tasks.0.iter().flat_map(|task| &task.unit_ids).collect();
+    units.sort_unstable();
+    units.dedup();
+    stored
+        .stop_units
+        .extend(units.into_iter().map(|unit| plan_stop_unit::Model {
+            branch_id: inputs.branch.id.clone(),
+            plan_id: id.to_owned(),
+            job_id: job_id.to_owned(),
+            unit_id: unit.clone(),
+        }));
+    stored.stops.push(plan_stop::Model {
+        branch_id: inputs.branch.id.clone(),
+        plan_id: id.to_owned(),
+        job_id: job_id.to_owned(),
+        crew_id: crew_id.to_owned(),
+        position: count(position),
+        site_id: job.site_id.clone(),
+        site_display_name: inputs
+            .sites
+            .get(&job.site_id)
+            .map_or_else(String::new, |site| site.display_name.clone()),
+        arrive_time: clock.instant(stop.arrival),
+        start_time: clock.instant(stop.start),
+        finish_time: clock.instant(stop.finish),
+        drive_seconds: match earlier.filter(|_| stop.frozen) {
+            Some(earlier) => earlier.drive_seconds,
+            None => narrow(stop.drive_seconds),
+        },
+        slack_seconds: narrow(stop.slack_seconds),
+        tasks,
+        fixed: stop.frozen,
+    });
+}
+
+fn planned_tasks(day: &DayProblem, job: &job::Model, tasks: &[TaskPlan]) -> PlannedTasks {
+    PlannedTasks(
+        job.tasks
+            .0
+            .iter()
+            .zip(tasks)
+            .map(|(task, planned)| PlannedTask {
+                task_id: task.task_id.clone(),
+                kind: task.kind,
+                area_id: task.area_id.clone(),
+                unit_ids: [planned.unit, planned.powerhead]
+                    .into_iter()
+                    .flatten()
+                    .map(|unit| day.unit_id(unit).to_owned())
+                    .collect(),
+                duration_seconds: narrow(planned.seconds),
+            })
+            .collect(),
+    )
+}
+
+/// The unplanned jobs, most urgent first: by priority, then by how soon they must be done.
+fn unplanned_rows(
+    inputs: &DayInputs,
+    day: &DayProblem,
+    id: &str,
+    plan: &Plan,
+    reasons: Vec<Reasons>,
+) -> Vec<plan_unplanned::Model> {
+    let mut left: Vec<(&job::Model, Reasons)> = plan
+        .unplanned
+        .iter()
+        .zip(reasons)
+        .filter_map(|(ix, reasons)| {
+            let id = day.job_id(*ix);
+            let job = inputs.jobs.iter().find(|job| job.id == id)?;
+            Some((job, reasons))
+        })
+        .collect();
+    left.sort_by(|(a, _), (b, _)| {
+        let urgency = |job: &job::Model| (-job.priority, job.deadline, job.last_day);
+        urgency(a).cmp(&urgency(b)).then_with(|| a.id.cmp(&b.id))
+    });
+    left.into_iter()
+        .enumerate()
+        .map(|(position, (job, reasons))| plan_unplanned::Model {
+            branch_id: inputs.branch.id.clone(),
+            plan_id: id.to_owned(),
+            job_id: job.id.clone(),
+            position: count(position),
+            job_display_name: job.display_name.clone(),
+            reasons,
+        })
+        .collect()
+}
+
+fn count(count: usize) -> i32 {
+    i32::try_from(count).unwrap_or(i32::MAX)
+}
+
+fn narrow(seconds: i64) -> i32 {
+    i32::try_from(seconds).unwrap_or(i32::MAX)
+}

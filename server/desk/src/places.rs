@@ -1,0 +1,94 @@
+//! The places of a day and the drives between them.
+
+use std::collections::BTreeMap;
+
+use forenoon_planner::travel::{Coordinate, RoadModel, Travel, TravelFault};
+use forenoon_planner::{PlaceIx, Seconds};
+use forenoon_store::entity::crew;
+
+use crate::inputs::DayInputs;
+
+/// The places of a day: the yard first, then crews' bases and sites.
+pub(crate) struct Places {
+    travel: Travel,
+    bases: BTreeMap<String, PlaceIx>,
+    sites: BTreeMap<String, PlaceIx>,
+}
+
+impl Places {
+    /// Reckons the drives by the branch's travel rule.
+    ///
+    /// # Errors
+    /// Faults of the rule or of coordinates, which the edge keeps out of the store.
+    pub(crate) fn new(inputs: &DayInputs) -> Result<Self, Vec<TravelFault>> {
+        let branch = &inputs.branch;
+        let mut coordinates = vec![Coordinate {
+            latitude: branch.yard_latitude,
+            longitude: branch.yard_longitude,
+        }];
+        let mut add = |latitude, longitude| {
+            coordinates.push(Coordinate {
+                latitude,
+                longitude,
+            });
+            PlaceIx::from_ix(coordinates.len() - 1)
+        };
+        let mut bases = BTreeMap::new();
+        for crew in &inputs.crews {
+            if let (Some(latitude), Some(longitude)) = (crew.base_latitude, crew.base_longitude) {
+                bases.insert(crew.id.clone(), add(latitude, longitude));
+            }
+        }
+        let sites = inputs
+            .sites
+            .values()
+            .map(|site| (site.id.clone(), add(site.latitude, site.longitude)))
+            .collect();
+        let travel = Travel::from_coordinates(&coordinates, road(inputs))?;
+        Ok(Self {
+            travel,
+            bases,
+            sites,
+        })
+    }
+
+    /// The branch's yard.
+    #[expect(clippy::unused_self, reason = "asked of the places, like the others")]
+    pub(crate) const fn yard(&self) -> PlaceIx {
+        PlaceIx(0)
+    }
+
+    /// Where a crew begins and ends.
+    pub(crate) fn base(&self, crew: &crew::Model) -> PlaceIx {
+        self.bases.get(&crew.id).copied().unwrap_or(PlaceIx(0))
+    }
+
+    /// A site of the day.
+    pub(crate) fn site(&self, id: &str) -> Option<PlaceIx> {
+        self.sites.get(id).copied()
+    }
+
+    /// A drive.
+    pub(crate) fn drive(&self, from: PlaceIx, to: PlaceIx) -> Seconds {
+        self.travel.table_seconds(from, to)
+    }
+
+    /// The table of drives.
+    pub(crate) fn into_travel(self) -> Travel {
+        self.travel
+    }
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "the edge holds both figures far below the type's range, and the planner checks them"
+)]
+fn road(inputs: &DayInputs) -> RoadModel {
+    let rule = inputs.branch.travel;
+    RoadModel {
+        road_permille: (rule.road_factor * 1_000.0).round() as u32,
+        metres_per_hour: (rule.kilometres_per_hour * 1_000.0).round() as u32,
+        stop_seconds: u32::try_from(rule.seconds_per_stop).unwrap_or(0),
+    }
+}

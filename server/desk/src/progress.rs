@@ -1,0 +1,122 @@
+//! How far a crew's day has got, when a published day is planned anew.
+
+use forenoon_planner::problem::{Crew, FrozenStop, Progress, UnderWay};
+use forenoon_planner::{JobIx, Seconds, UnitIx};
+use forenoon_store::entity::plan_stop;
+
+use crate::fleet::Fleet;
+use crate::inputs::DayInputs;
+use crate::places::Places;
+
+/// How far a crew's day has got, from its reports and, where it has not reported, from the plan it goes by: a stop that
+/// should have begun counts as begun, since a report may only be late.
+pub(crate) fn progress(
+    inputs: &DayInputs,
+    places: &Places,
+    fleet: &Fleet,
+    job_ids: &[String],
+    crew_id: &str,
+    crew: &Crew,
+) -> Progress {
+    let Some((base, from)) = &inputs.base else {
+        return Progress::NotStarted;
+    };
+    let now = inputs.clock.seconds(*from);
+    let departed = base
+        .crew_days
+        .iter()
+        .find(|day| day.crew_id == crew_id)
+        .and_then(|day| day.depart_time)
+        .is_some_and(|depart| depart <= *from);
+    let mut frozen = Vec::new();
+    let mut place = crew.start;
+    let mut ready_at = now.max(crew.shift_start);
+    for stop in base.stops_of(crew_id) {
+        let Some(times) = begun(inputs, stop, now) else {
+            continue;
+        };
+        let Some(job) = job_ids.iter().position(|id| *id == stop.job_id) else {
+            continue;
+        };
+        let (arrival, start, finish) = times;
+        // Reports of two stops may overlap by a few minutes; the planner wants them one after the other.
+        let arrival = frozen
+            .last()
+            .map_or(arrival, |last: &FrozenStop| arrival.max(last.finish));
+        let start = start.max(arrival);
+        let finish = finish.max(start);
+        frozen.push(FrozenStop {
+            job: JobIx::from_ix(job),
+            arrival,
+            start,
+            finish,
+            units: Vec::new(),
+        });
+        place = places.site(&stop.site_id).unwrap_or(place);
+        ready_at = ready_at.max(finish);
+    }
+    if frozen.is_empty() && !departed {
+        return Progress::NotStarted;
+    }
+    let aboard: Vec<UnitIx> = fleet
+        .unit_ids
+        .iter()
+        .enumerate()
+        .filter(|(_, id)| base.load_out_of(crew_id).any(|unit| unit == id.as_str()))
+        .filter(|(ix, _)| {
+            fleet.units.get(*ix).is_some_and(|unit| {
+                unit.available
+                    .iter()
+                    .any(|window| window.covers(ready_at, crew.shift_end + crew.overtime_max))
+            })
+        })
+        .map(|(ix, _)| UnitIx::from_ix(ix))
+        .collect();
+    let breaks_taken = crew
+        .breaks
+        .iter()
+        .filter(|pause| pause.latest + pause.seconds <= ready_at)
+        .count();
+    Progress::UnderWay(UnderWay {
+        place,
+        ready_at,
+        aboard,
+        frozen,
+        breaks_taken,
+    })
+}
+
+/// Arrival, start and finish of a stop that has begun by `now`; none for one still to come. A stop that runs is
+/// expected to take what was planned for it, and not to be over before now.
+fn begun(
+    inputs: &DayInputs,
+    stop: &plan_stop::Model,
+    now: Seconds,
+) -> Option<(Seconds, Seconds, Seconds)> {
+    let clock = &inputs.clock;
+    let planned = (stop.finish_time - stop.start_time).num_seconds();
+    if let Some(visit) = inputs
+        .visits
+        .get(&stop.job_id)
+        .filter(|visit| visit.crew_id == stop.crew_id)
+    {
+        let start = clock.seconds(visit.start_time);
+        let finish = visit.finish_time.map_or_else(
+            || (start + planned).max(now),
+            |finish| clock.seconds(finish),
+        );
+        return Some((start, start, finish));
+    }
+    let start = clock.seconds(stop.start_time);
+    (stop.fixed || start <= now).then(|| {
+        (
+            clock.seconds(stop.arrive_time),
+            start,
+            clock.seconds(stop.finish_time).max(if stop.fixed {
+                start
+            } else {
+                now.min(start + planned)
+            }),
+        )
+    })
+}

@@ -1,0 +1,43 @@
+//! A plan with all its rows.
+
+use forenoon_store::entity::{
+    plan, plan_crew_day, plan_load_out, plan_stop, plan_stop_unit, plan_unplanned,
+};
+
+/// A plan with all its rows: crew days by crew, load-outs by unit, stops by crew and position, unplanned jobs by
+/// position.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StoredPlan {
+    /// The plan itself.
+    pub plan: plan::Model,
+    /// Its crews' days.
+    pub crew_days: Vec<plan_crew_day::Model>,
+    /// The units aboard.
+    pub load_outs: Vec<plan_load_out::Model>,
+    /// The visits.
+    pub stops: Vec<plan_stop::Model>,
+    /// The units each stop works with.
+    pub stop_units: Vec<plan_stop_unit::Model>,
+    /// The jobs that did not fit.
+    pub unplanned: Vec<plan_unplanned::Model>,
+}
+
+impl StoredPlan {
+    /// A crew's stops, in order.
+    pub fn stops_of<'a>(&'a self, crew: &'a str) -> impl Iterator<Item = &'a plan_stop::Model> {
+        self.stops.iter().filter(move |stop| stop.crew_id == crew)
+    }
+
+    /// The stop of a job.
+    pub fn stop_of(&self, job: &str) -> Option<&plan_stop::Model> {
+        self.stops.iter().find(|stop| stop.job_id == job)
+    }
+
+    /// A crew's units aboard.
+    pub fn load_out_of<'a>(&'a self, crew: &'a str) -> impl Iterator<Item = &'a str> {
+        self.load_outs
+            .iter()
+            .filter(move |row| row.crew_id == crew)
+            .map(|row| row.unit_id.as_str())
+    }
+}

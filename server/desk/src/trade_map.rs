@@ -1,0 +1,275 @@
+//! From stored sites, jobs and units to what the trade library estimates.
+
+use forenoon_store::entity::{job, site, unit};
+use forenoon_store::value::{
+    Area, AreaKind, AreaShape, Capability, Obstacles, SiteCondition, Task, TaskKind, TurfDensity,
+    UnitKind,
+};
+use forenoon_trade::compose::rules::trim_length;
+use forenoon_trade::equipment::Equipment;
+use forenoon_trade::estimate::Work;
+use forenoon_trade::rates::Rates;
+use forenoon_trade::site::{
+    Area as TradeArea, AreaKind as TradeAreaKind, Condition, Density, Ground,
+    Obstacles as TradeObstacles, Shape,
+};
+use forenoon_trade::task::{Measure, Method, TaskKind as TradeTask};
+use forenoon_trade::units::{Degrees, Litres, Metres, Minutes, SquareMetres};
+
+use crate::compose::composition;
+
+const MILLIMETRES_PER_METRE: f64 = 1_000.0;
+/// An edge that is worked by area, as when the walk beside it is blown off, counts as so wide. Common
+/// practice, no source.
+const WALK_WIDTH: Metres = Metres::new(1.2);
+/// A site without areas is walked as if it had one of this size: a house lot. Common practice, no
+/// source.
+const WALKED_WITHOUT_AREAS: SquareMetres = SquareMetres::new(400.0);
+
+/// The kind of work in the trade's words.
+pub const fn task_kind(kind: TaskKind) -> TradeTask {
+    match kind {
+        TaskKind::WalkBefore => TradeTask::WalkBefore,
+        TaskKind::KnockDown => TradeTask::KnockDown,
+        TaskKind::CutBrush => TradeTask::CutBrush,
+        TaskKind::Edge => TradeTask::Edge,
+        TaskKind::Trim => TradeTask::Trim,
+        TaskKind::Mow => TradeTask::Mow,
+        TaskKind::SecondPass => TradeTask::SecondPass,
+        TaskKind::Collect => TradeTask::Collect,
+        TaskKind::BlowOff => TradeTask::BlowOff,
+        TaskKind::WalkAfter => TradeTask::WalkAfter,
+    }
+}
+
+/// The method that a capability serves; none for what only carries.
+pub const fn method(capability: Capability) -> Option<Method> {
+    match capability {
+        Capability::Edger => Some(Method::Edger),
+        Capability::LineHead => Some(Method::LineHead),
+        Capability::BladeHead => Some(Method::BladeHead),
+        Capability::Mower => Some(Method::Mower),
+        Capability::CollectingMower => Some(Method::CollectingMower),
+        Capability::Blower => Some(Method::Blower),
+        Capability::Rake => Some(Method::RakeAndBag),
+        Capability::FlatShovel => Some(Method::FlatShovel),
+        Capability::Carrier => None,
+    }
+}
+
+/// A job's work in the trade's words, task by task.
+pub struct JobWork<'a> {
+    job: &'a job::Model,
+    site: &'a site::Model,
+    composed: Vec<(TradeTask, Option<String>, Work)>,
+    rates: &'a Rates,
+}
+
+impl<'a> JobWork<'a> {
+    /// The work of a job at its site.
+    pub fn new(job: &'a job::Model, site: &'a site::Model, rates: &'a Rates) -> Self {
+        // What the rules measured themselves, as the paving to be blown off, is taken over from them. A job whose tasks
+        // people wrote for a site without areas has none of it.
+        let composed = composition(job, site, rates).map_or_else(
+            |_| Vec::new(),
+            |(composition, chosen)| {
+                composition
+                    .tasks
+                    .iter()
+                    .map(|planned| {
+                        let area = planned
+                            .area
+                            .and_then(|area| chosen.get(area))
+                            .and_then(|ix| site.areas.0.get(*ix))
+                            .map(|area| area.area_id.clone());
+                        (planned.work.kind, area, planned.work)
+                    })
+                    .collect()
+            },
+        );
+        Self {
+            job,
+            site,
+            composed,
+            rates,
+        }
+    }
+
+    /// What one task is, for an estimate with one method.
+    pub fn work(&self, task: &Task, method: Method, meeting: Minutes) -> Work {
+        let kind = task_kind(task.kind);
+        let known = self
+            .composed
+            .iter()
+            .filter(|(composed, area, _)| *composed == kind && *area == task.area_id)
+            .map(|(_, _, work)| *work);
+        // Two methods on one area, as shovel and edger on an edge, are two tasks.
+        let found = known
+            .clone()
+            .find(|work| work.method == method)
+            .or_else(|| known.clone().next());
+        let described = found.unwrap_or_else(|| described(self.job, self.site, task, self.rates));
+        Work {
+            method,
+            passes: u8::try_from(task.passes).unwrap_or(u8::MAX),
+            meeting,
+            ..described
+        }
+    }
+}
+
+/// A task that the rules did not compose, from its area alone.
+fn described(job: &job::Model, site: &site::Model, task: &Task, rates: &Rates) -> Work {
+    let area = task
+        .area_id
+        .as_ref()
+        .and_then(|id| site.areas.0.iter().find(|area| area.area_id == *id));
+    let kind = task_kind(task.kind);
+    Work {
+        kind,
+        method: Method::OnFoot,
+        measure: measure(kind, site, area, rates),
+        ground: area.map_or_else(Ground::default, ground),
+        condition: Condition {
+            laid: laid(job, task),
+            ..condition(&job.condition)
+        },
+        passes: 1,
+        meeting: Minutes::ZERO,
+    }
+}
+
+/// Whether the growth was knocked down earlier in the same visit.
+fn laid(job: &job::Model, task: &Task) -> bool {
+    job.tasks
+        .0
+        .iter()
+        .take_while(|earlier| earlier.task_id != task.task_id)
+        .any(|earlier| earlier.kind == TaskKind::KnockDown && earlier.area_id == task.area_id)
+}
+
+fn measure(kind: TradeTask, site: &site::Model, area: Option<&Area>, rates: &Rates) -> Measure {
+    let length = |area: &Area| Metres::new(area.length_metres.unwrap_or(0.0));
+    let surface = |area: &Area| {
+        area.surface_square_metres
+            .map_or_else(|| length(area).by(WALK_WIDTH), SquareMetres::new)
+    };
+    match (kind, area) {
+        (TradeTask::Edge, Some(area)) => Measure::Length(length(area)),
+        (TradeTask::Trim, Some(area)) => {
+            Measure::Length(trim_length(&trade_area(area, Condition::default()), rates))
+        }
+        (_, Some(area)) => Measure::Area(surface(area)),
+        (_, None) => {
+            let whole: SquareMetres = site.areas.0.iter().map(surface).sum();
+            Measure::Area(if whole > SquareMetres::ZERO {
+                whole
+            } else {
+                WALKED_WITHOUT_AREAS
+            })
+        }
+    }
+}
+
+/// An area in the trade's words.
+pub fn trade_area(area: &Area, condition: Condition) -> TradeArea {
+    let surface = SquareMetres::new(area.surface_square_metres.unwrap_or(0.0));
+    let length = Metres::new(area.length_metres.unwrap_or(0.0));
+    let kind = match area.kind {
+        AreaKind::Turf => TradeAreaKind::Turf(surface),
+        AreaKind::HardEdge => TradeAreaKind::HardEdge(length),
+        AreaKind::Brush => TradeAreaKind::Brush(surface),
+        // A bed whose border is on record is trimmed along it.
+        AreaKind::Bed if area.length_metres.is_some() => TradeAreaKind::Border(length),
+        AreaKind::Bed => TradeAreaKind::Bed(surface),
+        AreaKind::HardSurface => TradeAreaKind::HardSurface(surface),
+    };
+    TradeArea {
+        kind,
+        ground: ground(area),
+        condition,
+    }
+}
+
+/// An area's lasting ground.
+pub fn ground(area: &Area) -> Ground {
+    Ground {
+        slope: Degrees::from_grade_percent(area.slope_percent),
+        narrowest_gate: area
+            .narrowest_gate_millimetres
+            .map(|gate| Metres::new(gate / MILLIMETRES_PER_METRE)),
+        obstacles: match area.obstacles {
+            Obstacles::None => TradeObstacles::None,
+            Obstacles::Few => TradeObstacles::Few,
+            Obstacles::Many => TradeObstacles::Many,
+        },
+        shape: match area.shape {
+            AreaShape::Open => Shape::Open,
+            AreaShape::Ordinary => Shape::Regular,
+            AreaShape::Broken => Shape::Irregular,
+        },
+    }
+}
+
+/// The state of a site; what is not said is taken as well kept.
+pub fn condition(stored: &SiteCondition) -> Condition {
+    let metres = |millimetres: Option<f64>, otherwise: Metres| {
+        millimetres.map_or(otherwise, |value| {
+            Metres::new(value / MILLIMETRES_PER_METRE)
+        })
+    };
+    let kept = Condition::default();
+    Condition {
+        turf_height: metres(stored.turf_height_millimetres, kept.turf_height),
+        set_height: metres(stored.set_height_millimetres, kept.set_height),
+        density: match stored.turf_density {
+            Some(TurfDensity::Thin) => Density::Thin,
+            Some(TurfDensity::Ordinary) | None => Density::Usual,
+            Some(TurfDensity::Thick) => Density::Thick,
+        },
+        wet: stored.wet,
+        laid: false,
+        stem: metres(stored.stem_thickness_millimetres, kept.stem),
+        edge_overgrowth: metres(stored.edge_overgrowth_millimetres, kept.edge_overgrowth),
+        first_service: stored.first_service,
+    }
+}
+
+/// A unit, or an attachment on its powerhead, as a tool for one method.
+pub fn equipment(unit: &unit::Model, method: Method) -> Equipment {
+    let metres = |millimetres: f64| Metres::new(millimetres / MILLIMETRES_PER_METRE);
+    let Some(cut) = unit.cutting_width_millimetres.map(metres) else {
+        return Equipment::usual_for(method);
+    };
+    let mut mower = match unit.kind {
+        UnitKind::RideOnMower => Equipment::ride_mower(cut),
+        UnitKind::WalkMower
+        | UnitKind::Powerhead
+        | UnitKind::Attachment
+        | UnitKind::Blower
+        | UnitKind::HandTool
+        | UnitKind::Trailer
+        | UnitKind::Vehicle => match method {
+            Method::Mower | Method::CollectingMower => Equipment::walk_mower(cut),
+            _ => return Equipment::usual_for(method),
+        },
+    };
+    mower.machine_width = unit.machine_width_millimetres.map_or(cut, metres);
+    if unit.max_slope_percent > 0.0 {
+        mower.max_slope = Degrees::from_grade_percent(unit.max_slope_percent);
+    }
+    if method == Method::CollectingMower && unit.bag_litres > 0.0 {
+        mower = mower.with_bag(Litres::new(unit.bag_litres));
+    }
+    mower
+}
+
+/// Whether a unit that serves a method is too loud for quiet hours: all that has an engine or motor.
+pub fn is_noisy(unit: &unit::Model) -> bool {
+    match unit.kind {
+        UnitKind::WalkMower | UnitKind::RideOnMower | UnitKind::Blower | UnitKind::Powerhead => {
+            true
+        }
+        UnitKind::HandTool | UnitKind::Trailer | UnitKind::Vehicle | UnitKind::Attachment => false,
+    }
+}

@@ -1,0 +1,281 @@
+//! Jobs as the planner sees them.
+
+use forenoon_planner::problem::{
+    Bound, Due, Job, Method as WayOfWork, Previous, Promise, Task as PlannerTask, Window,
+};
+use forenoon_planner::{CrewIx, Seconds};
+use forenoon_store::entity::{job, site};
+use forenoon_store::value::{JobState, Task};
+
+use crate::fleet::capability_number;
+use crate::inputs::DayInputs;
+use crate::places::Places;
+use crate::service::ServiceTable;
+use crate::words::SkillNumbers;
+
+/// Cost of leaving a job of each priority out, minor units: from what can wait to what must not be missed. Each step is
+/// well over the cost of a stop, so that a job is left out only where it does not fit or a weightier one would suffer.
+const PENALTY_BY_PRIORITY: [i64; 5] = [15_000, 25_000, 45_000, 100_000, 300_000];
+/// What it costs to leave out each minute of work, so that a long job is not dropped for a short one of its kind.
+const PENALTY_PER_MINUTE: i64 = 150;
+/// A job that cannot be done on any later day weighs so many times as much.
+const LAST_DAY_FACTOR: i64 = 2;
+/// So does one with a customer waiting.
+const PROMISE_FACTOR: i64 = 2;
+/// Cost of each hour after a deadline, as a share of the penalty.
+const DUE_DIVISOR: i64 = 8;
+/// The most that may be asked for.
+const PENALTY_MAX: i64 = 10_000_000;
+
+/// What jobs are built with.
+pub(crate) struct Wants<'a> {
+    /// What the day is planned from.
+    pub(crate) inputs: &'a DayInputs,
+    /// Where things are.
+    pub(crate) places: &'a Places,
+    /// The crews that go out, by the planner's number.
+    pub(crate) crew_ids: &'a [String],
+}
+
+impl Wants<'_> {
+    /// The jobs that may be done on the day, with their ids by the planner's number.
+    pub(crate) fn jobs(
+        &self,
+        services: &ServiceTable<'_>,
+        skills: &mut SkillNumbers,
+    ) -> (Vec<Job>, Vec<String>) {
+        let mut jobs = Vec::new();
+        let mut ids = Vec::new();
+        for stored in &self.inputs.jobs {
+            if let Some(job) = self.job(stored, services, skills) {
+                jobs.push(job);
+                ids.push(stored.id.clone());
+            }
+        }
+        (jobs, ids)
+    }
+
+    /// One job; none where it may not be done on the day.
+    fn job(
+        &self,
+        stored: &job::Model,
+        services: &ServiceTable<'_>,
+        skills: &mut SkillNumbers,
+    ) -> Option<Job> {
+        let site = self.inputs.sites.get(&stored.site_id)?;
+        let place = self.places.site(&stored.site_id)?;
+        let windows = self.windows(stored);
+        if windows.is_empty() {
+            return None;
+        }
+        let minutes = services.usual_minutes(stored);
+        let promise = self.promise(stored, minutes);
+        if stored.promise.is_some() && promise.is_none() {
+            return None;
+        }
+        let penalty = self.penalty(stored, minutes);
+        let mut wanted: Vec<_> = stored
+            .skills
+            .0
+            .iter()
+            .map(|skill| skills.number(skill))
+            .collect();
+        wanted.sort_unstable();
+        wanted.dedup();
+        Some(Job {
+            place,
+            windows,
+            bound: Bound::Whole,
+            penalty,
+            due: stored.deadline.map(|deadline| Due {
+                at: self.inputs.clock.seconds(deadline).max(0),
+                cost_per_hour: penalty / DUE_DIVISOR,
+            }),
+            skills: wanted,
+            crew_size_min: 1,
+            crews: None,
+            promise,
+            quiet: self.quiet(site),
+            fixed_seconds: 0,
+            tasks: stored
+                .tasks
+                .0
+                .iter()
+                .map(|task| PlannerTask {
+                    methods: methods(site, task),
+                })
+                .collect(),
+            previous: self.previous(stored),
+        })
+    }
+
+    /// The windows of the day, in order and joined where they touch.
+    fn windows(&self, stored: &job::Model) -> Vec<Window> {
+        let clock = &self.inputs.clock;
+        let day = clock.day();
+        if !matches!(stored.state, JobState::Open | JobState::Running) {
+            // Done on the day: its stop is fixed, and any window will do.
+            return vec![Window {
+                open: 0,
+                close: clock.length(),
+            }];
+        }
+        let mut windows: Vec<Window> = stored
+            .windows
+            .0
+            .iter()
+            .filter(|window| window.first_day <= day && day <= window.last_day)
+            .flat_map(|window| {
+                if window.times.is_empty() {
+                    vec![Window {
+                        open: 0,
+                        close: clock.length(),
+                    }]
+                } else {
+                    window
+                        .times
+                        .iter()
+                        .map(|times| Window {
+                            open: clock.wall(times.start_second_of_day),
+                            close: clock.wall(times.end_second_of_day),
+                        })
+                        .collect()
+                }
+            })
+            .filter(|window| window.open < window.close)
+            .collect();
+        windows.sort_unstable_by_key(|window| (window.open, window.close));
+        let mut joined: Vec<Window> = Vec::new();
+        for window in windows {
+            match joined.last_mut() {
+                Some(last) if window.open <= last.close => {
+                    last.close = last.close.max(window.close);
+                }
+                _ => joined.push(window),
+            }
+        }
+        joined
+    }
+
+    /// The promise, if it is for this day. A meeting after the work wants the work to begin earlier by its usual
+    /// length.
+    fn promise(&self, stored: &job::Model, usual_minutes: f64) -> Option<Promise> {
+        let promise = stored.promise.as_ref()?;
+        let clock = &self.inputs.clock;
+        let (open, close) = (
+            clock.seconds(promise.start_time),
+            clock.seconds(promise.end_time),
+        );
+        if close < 0 || open > clock.length() {
+            return None;
+        }
+        let lead = if promise.before_work {
+            0
+        } else {
+            seconds(usual_minutes)
+        };
+        Some(Promise {
+            open: (open - lead).max(0),
+            close: (close - lead).max(0),
+            // On a re-plan a promise may have to break, and the dispatcher decides; a fresh day keeps them all.
+            hard: self.inputs.base.is_none(),
+        })
+    }
+
+    fn penalty(&self, stored: &job::Model, minutes: f64) -> i64 {
+        let step = usize::try_from(stored.priority - 1).unwrap_or(0);
+        let by_priority = PENALTY_BY_PRIORITY
+            .get(step)
+            .copied()
+            .unwrap_or(PENALTY_BY_PRIORITY[2]);
+        let mut penalty = by_priority + seconds(minutes) * PENALTY_PER_MINUTE / 60;
+        let day = self.inputs.clock.day();
+        let due_today = stored.deadline.is_some_and(|deadline| {
+            self.inputs.clock.seconds(deadline) <= self.inputs.clock.length()
+        });
+        if stored.last_day <= day || due_today {
+            penalty *= LAST_DAY_FACTOR;
+        }
+        if stored.promise.is_some() {
+            penalty *= PROMISE_FACTOR;
+        }
+        penalty.min(PENALTY_MAX)
+    }
+
+    /// No engine before the site's hour.
+    fn quiet(&self, site: &site::Model) -> Vec<Window> {
+        site.quiet_until_second_of_day
+            .map(|until| self.inputs.clock.wall(until))
+            .filter(|until| *until > 0)
+            .map(|until| Window {
+                open: 0,
+                close: until,
+            })
+            .into_iter()
+            .collect()
+    }
+
+    /// Where the base plan has the job.
+    fn previous(&self, stored: &job::Model) -> Option<Previous> {
+        let (base, _) = self.inputs.base.as_ref()?;
+        let stop = base.stop_of(&stored.id)?;
+        let crew = self.crew_ids.iter().position(|id| *id == stop.crew_id)?;
+        Some(Previous {
+            crew: CrewIx::from_ix(crew),
+            start: self.inputs.clock.seconds(stop.start_time),
+        })
+    }
+}
+
+/// The ways to do a task: one for each capability that serves.
+fn methods(site: &site::Model, task: &Task) -> Vec<WayOfWork> {
+    let area = task
+        .area_id
+        .as_ref()
+        .and_then(|id| site.areas.0.iter().find(|area| area.area_id == *id));
+    let gate_mm = area
+        .and_then(|area| area.narrowest_gate_millimetres)
+        .map(millimetres_down);
+    let slope_permille = area.map_or(0, |area| permille_up(area.slope_percent));
+    if task.capabilities.is_empty() {
+        return vec![WayOfWork {
+            capability: None,
+            gate_mm: None,
+            slope_permille: 0,
+        }];
+    }
+    task.capabilities
+        .iter()
+        .map(|capability| WayOfWork {
+            capability: Some(capability_number(*capability)),
+            gate_mm,
+            slope_permille,
+        })
+        .collect()
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "clamped to a range that fits"
+)]
+fn millimetres_down(millimetres: f64) -> u32 {
+    millimetres.clamp(0.0, 20_000.0).floor() as u32
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "clamped to a range that fits"
+)]
+fn permille_up(percent: f64) -> u32 {
+    (percent * 10.0).clamp(0.0, 2_000.0).ceil() as u32
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    reason = "clamped to a range that fits"
+)]
+fn seconds(minutes: f64) -> Seconds {
+    (minutes * 60.0).clamp(0.0, 1.0e6).round() as Seconds
+}

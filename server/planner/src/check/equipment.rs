@@ -1,0 +1,287 @@
+//! Units of one crew's day: what is aboard, what is used, what fits, what is free.
+
+use super::day::{beginning, home_at};
+use super::{Moment, Violation};
+use crate::Seconds;
+use crate::index::{CrewIx, JobIx, UnitIx};
+use crate::plan::{CrewPlan, Plan, TaskPlan, Visit};
+use crate::problem::{Problem, Progress, Role, ToolChoice};
+
+/// A stretch in which a crew has a unit.
+struct Hold {
+    unit: UnitIx,
+    from: Seconds,
+    to: Seconds,
+    /// Aboard when the part to be planned begins.
+    from_before: bool,
+    used: bool,
+}
+
+pub(super) fn check(
+    problem: &Problem,
+    crew_ix: CrewIx,
+    plan: &CrewPlan,
+    found: &mut Vec<Violation>,
+) {
+    let crew = problem.crew(crew_ix);
+    let (_, begin, _, out) = beginning(crew);
+    check_first_load(problem, crew_ix, plan, found);
+    let mut done: Vec<Hold> = Vec::new();
+    let mut aboard: Vec<Hold> = plan
+        .load_out
+        .iter()
+        .map(|&unit| Hold {
+            unit,
+            from: begin,
+            to: begin,
+            from_before: out,
+            used: false,
+        })
+        .collect();
+    check_space(problem, crew_ix, &aboard, found);
+    let mut calls = 0;
+    for (ix, stop) in plan.stops.iter().enumerate() {
+        if stop.frozen {
+            continue;
+        }
+        let at = Moment {
+            crew: crew_ix,
+            stop: ix,
+        };
+        match &stop.visit {
+            Visit::Job { job, tasks } => {
+                check_tasks(problem, crew_ix, *job, tasks, &mut aboard, at, found);
+            }
+            Visit::Yard { unload, load } => {
+                calls += 1;
+                if crew.yard_call.is_none() || calls > 1 {
+                    found.push(Violation::YardCall { at });
+                }
+                for &unit in unload.iter().chain(load) {
+                    if problem.unit(unit).home != stop.place {
+                        found.push(Violation::NotAtYard {
+                            crew: crew_ix,
+                            unit,
+                        });
+                    }
+                }
+                for &unit in unload {
+                    match aboard.iter().position(|hold| hold.unit == unit) {
+                        Some(position) => {
+                            let mut hold = aboard.remove(position);
+                            hold.to = stop.finish;
+                            done.push(hold);
+                        }
+                        None => found.push(Violation::NotAboard { at, unit }),
+                    }
+                }
+                for &unit in load {
+                    // It is loaded by the crew's own start of work at the yard.
+                    aboard.push(Hold {
+                        unit,
+                        from: stop.start,
+                        to: stop.start,
+                        from_before: false,
+                        used: false,
+                    });
+                }
+                check_space(problem, crew_ix, &aboard, found);
+            }
+            Visit::Meet { .. } => found.push(Violation::YardCall { at }),
+        }
+    }
+    for mut hold in aboard {
+        hold.to = plan.back_at;
+        done.push(hold);
+    }
+    for hold in &done {
+        check_available(problem, crew_ix, hold, found);
+    }
+}
+
+fn check_first_load(
+    problem: &Problem,
+    crew_ix: CrewIx,
+    plan: &CrewPlan,
+    found: &mut Vec<Violation>,
+) {
+    match &problem.crew(crew_ix).progress {
+        Progress::NotStarted => {
+            for &unit in &plan.load_out {
+                if problem.unit(unit).home != problem.crew(crew_ix).start {
+                    found.push(Violation::NotAtYard {
+                        crew: crew_ix,
+                        unit,
+                    });
+                }
+            }
+        }
+        Progress::UnderWay(way) => {
+            let mut aboard = way.aboard.clone();
+            aboard.sort_unstable();
+            if aboard != plan.load_out {
+                found.push(Violation::AboardChanged { crew: crew_ix });
+            }
+        }
+    }
+}
+
+fn check_space(problem: &Problem, crew: CrewIx, aboard: &[Hold], found: &mut Vec<Violation>) {
+    let needed: u64 = aboard
+        .iter()
+        .map(|hold| u64::from(problem.class_of(hold.unit).space))
+        .sum();
+    let available = problem.crew(crew).load_space;
+    if needed > u64::from(available) {
+        found.push(Violation::LoadSpace {
+            crew,
+            needed,
+            available,
+        });
+    }
+}
+
+/// A unit is available for the whole of the time the crew has it. One that is aboard already and cannot be back in
+/// time any more may be carried, but not used.
+fn check_available(problem: &Problem, crew_ix: CrewIx, hold: &Hold, found: &mut Vec<Violation>) {
+    let whole = problem
+        .unit(hold.unit)
+        .available
+        .iter()
+        .any(|window| window.covers(hold.from, hold.to));
+    let idle = hold.from_before && !hold.used;
+    if !whole && !idle {
+        found.push(Violation::NotAvailable {
+            crew: crew_ix,
+            unit: hold.unit,
+        });
+    }
+}
+
+fn check_tasks(
+    problem: &Problem,
+    crew_ix: CrewIx,
+    job: JobIx,
+    tasks: &[TaskPlan],
+    aboard: &mut [Hold],
+    at: Moment,
+    found: &mut Vec<Violation>,
+) {
+    let wanted = problem.job(job).tasks.len();
+    if tasks.len() != wanted {
+        found.push(Violation::Task {
+            at,
+            task: tasks.len().min(wanted),
+        });
+        return;
+    }
+    for (task, plan) in tasks.iter().enumerate() {
+        for unit in plan.unit.into_iter().chain(plan.powerhead) {
+            match aboard.iter_mut().find(|hold| hold.unit == unit) {
+                Some(hold) => hold.used = true,
+                None => found.push(Violation::NotAboard { at, unit }),
+            }
+        }
+        if !serves(problem, job, task, plan) {
+            found.push(Violation::Task { at, task });
+        }
+        let size = problem.crew(crew_ix).size;
+        let choices = problem.tool_choices(job, task, size);
+        let Some(mine) = choices
+            .iter()
+            .find(|choice| is_choice(problem, choice, plan))
+        else {
+            found.push(Violation::Task { at, task });
+            continue;
+        };
+        if Seconds::from(mine.seconds) != plan.seconds {
+            found.push(Violation::Task { at, task });
+        }
+        // Every tool that could be put together from what is aboard and usable is at least as slow.
+        let usable = |class: crate::index::ClassIx| {
+            aboard.iter().any(|hold| {
+                problem.unit(hold.unit).class == class && can_be_back(problem, crew_ix, hold)
+            })
+        };
+        let quicker = choices
+            .iter()
+            .any(|other| other.seconds < mine.seconds && other.tool.classes().all(usable));
+        if quicker {
+            found.push(Violation::NotQuickest { at, task });
+        }
+    }
+}
+
+/// Whether a unit that was aboard before may still be used.
+fn can_be_back(problem: &Problem, crew_ix: CrewIx, hold: &Hold) -> bool {
+    let home = home_at(problem, problem.crew(crew_ix));
+    !hold.from_before
+        || problem
+            .unit(hold.unit)
+            .available
+            .iter()
+            .any(|window| window.covers(hold.from, home))
+}
+
+fn is_choice(problem: &Problem, choice: &ToolChoice, plan: &TaskPlan) -> bool {
+    let planned: Vec<_> = plan
+        .unit
+        .into_iter()
+        .chain(plan.powerhead)
+        .map(|unit| problem.unit(unit).class)
+        .collect();
+    choice.method == plan.method && choice.tool.classes().eq(planned)
+}
+
+/// Capability, coupling, gate and slope, from the raw data.
+fn serves(problem: &Problem, job: JobIx, task: usize, plan: &TaskPlan) -> bool {
+    let Some(method) = problem.job(job).tasks[task].methods.get(plan.method) else {
+        return false;
+    };
+    let Some(unit) = plan.unit else {
+        return method.capability.is_none() && plan.powerhead.is_none();
+    };
+    let class = problem.class_of(unit);
+    let able = method
+        .capability
+        .is_some_and(|capability| class.capabilities.contains(&capability));
+    let power = plan.powerhead.map(|powerhead| problem.class_of(powerhead));
+    let coupled = match (class.role, power.map(|class| class.role)) {
+        (Role::Attachment { coupling }, Some(Role::Powerhead { coupling: other })) => {
+            coupling == other
+        }
+        (Role::Whole | Role::Powerhead { .. }, None) => true,
+        _ => false,
+    };
+    let parts = || std::iter::once(class).chain(power);
+    let passes = method
+        .gate_mm
+        .is_none_or(|gate| parts().all(|part| part.width_mm <= gate));
+    let stands = parts().all(|part| part.slope_max_permille >= method.slope_permille);
+    able && coupled && passes && stands
+}
+
+/// No unit is with two crews on one day.
+pub(super) fn one_place_each(problem: &Problem, plan: &Plan, found: &mut Vec<Violation>) {
+    let mut held: Vec<(u16, UnitIx, CrewIx)> = Vec::new();
+    for (ix, crew) in plan.crews.iter().enumerate() {
+        let this = CrewIx::from_ix(ix);
+        let loaded = crew.stops.iter().filter_map(|stop| match &stop.visit {
+            Visit::Yard { load, .. } => Some(load),
+            Visit::Job { .. } | Visit::Meet { .. } => None,
+        });
+        let units = crew.load_out.iter().chain(loaded.flatten());
+        held.extend(units.map(|&unit| (problem.crew(this).day, unit, this)));
+    }
+    held.sort_unstable();
+    for pair in held.windows(2) {
+        let ((day, unit, first), (other_day, other, second)) = (pair[0], pair[1]);
+        if day == other_day && unit == other {
+            found.push(Violation::TwoPlaces {
+                unit,
+                first,
+                second,
+            });
+        }
+    }
+}

@@ -1,0 +1,555 @@
+//! Verification of a problem's parts.
+
+use super::limits::{
+    BREAKS_MAX, CLASSES_MAX, CREW_SIZE_MAX, CREWS_MAX, DAYS_MAX, EXPOSURE_MAX, INSTANT_MAX,
+    JOBS_MAX, METHODS_MAX, MONEY_MAX, PERMILLE_MAX, RATE_MAX, SERVICE_SECONDS_MAX,
+    SHIFT_SECONDS_MAX, SKILLS_MAX, SLOPE_PERMILLE_MAX, SPACE_MAX, TASKS_MAX, UNITS_MAX,
+    WIDTH_MM_MAX, WINDOWS_MAX,
+};
+use super::{
+    Crew, Fault, Faults, Item, Job, Parts, Progress, Task, UnderWay, Unit, UnitClass, Weights,
+    Window,
+};
+use crate::Seconds;
+use crate::cost::Cost;
+use crate::index::{ClassIx, CrewIx, JobIx, PlaceIx, UnitIx};
+
+pub(super) fn parts(parts: &Parts, faults: &mut Faults) {
+    sizes(parts, faults);
+    if !faults.0.is_empty() {
+        // Too large to be looked at item by item.
+        return;
+    }
+    weights(&parts.weights, faults);
+    for (ix, class) in parts.classes.iter().enumerate() {
+        unit_class(Item::Class(ClassIx::from_ix(ix)), class, faults);
+    }
+    for (ix, unit) in parts.units.iter().enumerate() {
+        one_unit(parts, Item::Unit(UnitIx::from_ix(ix)), unit, faults);
+    }
+    for (ix, crew) in parts.crews.iter().enumerate() {
+        one_crew(parts, CrewIx::from_ix(ix), crew, faults);
+    }
+    for (ix, job) in parts.jobs.iter().enumerate() {
+        one_job(parts, JobIx::from_ix(ix), job, faults);
+    }
+    if faults.0.is_empty() {
+        one_place_each(parts, faults);
+        cost_bound(parts, faults);
+    }
+}
+
+fn sizes(parts: &Parts, faults: &mut Faults) {
+    for (what, count, max) in [
+        ("crews", parts.crews.len(), CREWS_MAX),
+        ("jobs", parts.jobs.len(), JOBS_MAX),
+        ("units", parts.units.len(), UNITS_MAX),
+        ("classes", parts.classes.len(), CLASSES_MAX),
+    ] {
+        faults.count(Item::Problem, what, count, max);
+    }
+    for (what, count) in [("crews", parts.crews.len()), ("jobs", parts.jobs.len())] {
+        if count == 0 {
+            faults.push(Fault::Empty {
+                item: Item::Problem,
+                what,
+            });
+        }
+    }
+}
+
+fn weights(weights: &Weights, faults: &mut Faults) {
+    let item = Item::Weights;
+    for (field, value, max) in [
+        (
+            "unplanned_permille",
+            weights.unplanned_permille,
+            PERMILLE_MAX,
+        ),
+        ("driving_permille", weights.driving_permille, PERMILLE_MAX),
+        ("distance_per_km", weights.distance_per_km, RATE_MAX),
+        ("work_permille", weights.work_permille, PERMILLE_MAX),
+        ("idle_permille", weights.idle_permille, PERMILLE_MAX),
+        ("overtime_permille", weights.overtime_permille, PERMILLE_MAX),
+        ("wear_permille", weights.wear_permille, PERMILLE_MAX),
+        ("load_unit", weights.load_unit, MONEY_MAX),
+        ("late_permille", weights.late_permille, PERMILLE_MAX),
+        ("promise_broken", weights.promise_broken, MONEY_MAX),
+        (
+            "promise_late_per_hour",
+            weights.promise_late_per_hour,
+            RATE_MAX,
+        ),
+        ("exposure_point", weights.exposure_point, RATE_MAX),
+        ("unfair_per_hour", weights.unfair_per_hour, RATE_MAX),
+        ("moved_job", weights.moved_job, MONEY_MAX),
+        ("moved_tolerance", weights.moved_tolerance, INSTANT_MAX),
+        ("changed_crew", weights.changed_crew, MONEY_MAX),
+        ("changed_promise", weights.changed_promise, MONEY_MAX),
+    ] {
+        faults.range(item, field, value, 0, max);
+    }
+}
+
+fn unit_class(item: Item, class: &UnitClass, faults: &mut Faults) {
+    faults.count(item, "capabilities", class.capabilities.len(), SKILLS_MAX);
+    unique(
+        item,
+        "capabilities",
+        class.capabilities.iter().map(|capability| capability.ix()),
+        faults,
+    );
+    faults.range(
+        item,
+        "width_mm",
+        i64::from(class.width_mm),
+        0,
+        i64::from(WIDTH_MM_MAX),
+    );
+    faults.range(
+        item,
+        "slope_max_permille",
+        i64::from(class.slope_max_permille),
+        0,
+        i64::from(SLOPE_PERMILLE_MAX),
+    );
+    faults.range(
+        item,
+        "space",
+        i64::from(class.space),
+        0,
+        i64::from(SPACE_MAX),
+    );
+    faults.range(item, "wear_per_hour", class.wear_per_hour, 0, RATE_MAX);
+}
+
+fn one_unit(parts: &Parts, item: Item, unit: &Unit, faults: &mut Faults) {
+    faults.reference(item, "class", unit.class.ix(), parts.classes.len());
+    place(parts, item, "home", unit.home, faults);
+    windows(item, "available", &unit.available, faults);
+}
+
+fn one_crew(parts: &Parts, crew_ix: CrewIx, crew: &Crew, faults: &mut Faults) {
+    let item = Item::Crew(crew_ix);
+    faults.range(item, "day", i64::from(crew.day), 0, i64::from(DAYS_MAX) - 1);
+    faults.range(
+        item,
+        "size",
+        i64::from(crew.size),
+        1,
+        i64::from(CREW_SIZE_MAX),
+    );
+    faults.range(
+        item,
+        "load_space",
+        i64::from(crew.load_space),
+        0,
+        i64::from(SPACE_MAX),
+    );
+    faults.range(item, "wage_per_hour", crew.wage_per_hour, 0, RATE_MAX);
+    faults.range(
+        item,
+        "overtime_per_hour",
+        crew.overtime_per_hour,
+        0,
+        RATE_MAX,
+    );
+    faults.range(
+        item,
+        "overtime_max",
+        crew.overtime_max,
+        0,
+        SHIFT_SECONDS_MAX,
+    );
+    if let Some(fair_load) = crew.fair_load {
+        faults.range(item, "fair_load", fair_load, 0, SHIFT_SECONDS_MAX);
+    }
+    if let Some(limit) = crew.exposure_limit {
+        faults.range(
+            item,
+            "exposure_limit",
+            i64::from(limit),
+            0,
+            i64::from(EXPOSURE_MAX),
+        );
+    }
+    place(parts, item, "start", crew.start, faults);
+    place(parts, item, "end", crew.end, faults);
+    faults.count(item, "skills", crew.skills.len(), SKILLS_MAX);
+    unique(
+        item,
+        "skills",
+        crew.skills.iter().map(|skill| skill.ix()),
+        faults,
+    );
+    if window(
+        item,
+        "shift",
+        Window {
+            open: crew.shift_start,
+            close: crew.shift_end,
+        },
+        faults,
+    ) {
+        let length = crew.shift_end - crew.shift_start;
+        faults.range(item, "shift length", length, 0, SHIFT_SECONDS_MAX);
+    }
+    faults.count(item, "breaks", crew.breaks.len(), BREAKS_MAX);
+    let mut last = None;
+    for rest in crew.breaks.iter().take(BREAKS_MAX) {
+        faults.range(item, "break seconds", rest.seconds, 0, SHIFT_SECONDS_MAX);
+        window(
+            item,
+            "break",
+            Window {
+                open: rest.earliest,
+                close: rest.latest,
+            },
+            faults,
+        );
+        if last.is_some_and(|last| rest.earliest < last) {
+            faults.push(Fault::NotInOrder {
+                item,
+                field: "breaks",
+                open: rest.earliest,
+            });
+        }
+        last = Some(rest.latest + rest.seconds);
+    }
+    if let Some(call) = crew.yard_call {
+        place(parts, item, "yard call", call.place, faults);
+        faults.range(
+            item,
+            "yard call seconds",
+            call.seconds,
+            0,
+            SHIFT_SECONDS_MAX,
+        );
+    }
+    if let Progress::UnderWay(under_way) = &crew.progress {
+        one_under_way(parts, crew_ix, crew, under_way, faults);
+    }
+}
+
+fn one_under_way(
+    parts: &Parts,
+    crew_ix: CrewIx,
+    crew: &Crew,
+    under_way: &UnderWay,
+    faults: &mut Faults,
+) {
+    let item = Item::Crew(crew_ix);
+    place(parts, item, "place under way", under_way.place, faults);
+    faults.range(
+        item,
+        "ready_at",
+        under_way.ready_at,
+        -INSTANT_MAX,
+        INSTANT_MAX,
+    );
+    faults.range(
+        item,
+        "breaks_taken",
+        index(under_way.breaks_taken),
+        0,
+        index(crew.breaks.len()),
+    );
+    faults.count(item, "units aboard", under_way.aboard.len(), UNITS_MAX);
+    faults.count(item, "frozen stops", under_way.frozen.len(), JOBS_MAX);
+    unique(
+        item,
+        "units aboard",
+        under_way.aboard.iter().map(|unit| unit.ix()),
+        faults,
+    );
+    let mut space = 0;
+    for &unit_ix in under_way.aboard.iter().take(UNITS_MAX) {
+        if !faults.reference(item, "units aboard", unit_ix.ix(), parts.units.len()) {
+            continue;
+        }
+        let unit = &parts.units[unit_ix.ix()];
+        if let Some(class) = parts.classes.get(unit.class.ix()) {
+            space += u64::from(class.space);
+        }
+        let at = under_way.ready_at;
+        if !unit.available.iter().any(|window| window.covers(at, at)) {
+            faults.push(Fault::UnitNotAvailable {
+                unit: unit_ix,
+                crew: crew_ix,
+                at,
+            });
+        }
+    }
+    if space > u64::from(crew.load_space) {
+        faults.push(Fault::AboardTooLarge {
+            crew: crew_ix,
+            needed: space,
+            available: crew.load_space,
+        });
+    }
+    let mut clock = -INSTANT_MAX;
+    for stop in under_way.frozen.iter().take(JOBS_MAX) {
+        faults.reference(item, "frozen job", stop.job.ix(), parts.jobs.len());
+        for unit in stop.units.iter().take(UNITS_MAX) {
+            faults.reference(item, "unit used", unit.ix(), parts.units.len());
+        }
+        let follows =
+            clock <= stop.arrival && stop.arrival <= stop.start && stop.start <= stop.finish;
+        if !follows || stop.finish > under_way.ready_at {
+            faults.push(Fault::FrozenOutOfOrder {
+                crew: crew_ix,
+                job: stop.job,
+            });
+        }
+        clock = stop.finish;
+    }
+}
+
+fn one_job(parts: &Parts, job_ix: JobIx, job: &Job, faults: &mut Faults) {
+    let item = Item::Job(job_ix);
+    place(parts, item, "place", job.place, faults);
+    if job.windows.is_empty() {
+        faults.push(Fault::Empty {
+            item,
+            what: "windows",
+        });
+    }
+    windows(item, "windows", &job.windows, faults);
+    windows(item, "quiet", &job.quiet, faults);
+    faults.range(item, "penalty", job.penalty, 0, MONEY_MAX);
+    faults.range(
+        item,
+        "crew_size_min",
+        i64::from(job.crew_size_min),
+        0,
+        i64::from(CREW_SIZE_MAX),
+    );
+    faults.range(
+        item,
+        "fixed_seconds",
+        i64::from(job.fixed_seconds),
+        0,
+        i64::from(SERVICE_SECONDS_MAX),
+    );
+    faults.count(item, "skills", job.skills.len(), SKILLS_MAX);
+    unique(
+        item,
+        "skills",
+        job.skills.iter().map(|skill| skill.ix()),
+        faults,
+    );
+    if let Some(due) = job.due {
+        faults.range(item, "due", due.at, -INSTANT_MAX, INSTANT_MAX);
+        faults.range(item, "due cost_per_hour", due.cost_per_hour, 0, RATE_MAX);
+    }
+    if let Some(promise) = job.promise {
+        let stretch = Window {
+            open: promise.open,
+            close: promise.close,
+        };
+        let meets = |window: &Window| window.open <= promise.close && promise.open <= window.close;
+        if window(item, "promise", stretch, faults) && !job.windows.iter().any(meets) {
+            faults.push(Fault::PromiseOutsideWindows {
+                item,
+                open: promise.open,
+                close: promise.close,
+            });
+        }
+    }
+    if let Some(crews) = &job.crews {
+        faults.count(item, "crews", crews.len(), CREWS_MAX);
+        for crew in crews.iter().take(CREWS_MAX) {
+            faults.reference(item, "crews", crew.ix(), parts.crews.len());
+        }
+        unique(item, "crews", crews.iter().map(|crew| crew.ix()), faults);
+    }
+    if let Some(previous) = job.previous {
+        faults.reference(item, "previous crew", previous.crew.ix(), parts.crews.len());
+        faults.range(
+            item,
+            "previous start",
+            previous.start,
+            -INSTANT_MAX,
+            INSTANT_MAX,
+        );
+    }
+    faults.count(item, "tasks", job.tasks.len(), TASKS_MAX);
+    for (task_ix, task) in job.tasks.iter().take(TASKS_MAX).enumerate() {
+        one_task(job_ix, task_ix, task, faults);
+    }
+}
+
+fn one_task(job: JobIx, task_ix: usize, task: &Task, faults: &mut Faults) {
+    let item = Item::Task { job, task: task_ix };
+    if task.methods.is_empty() {
+        faults.push(Fault::Empty {
+            item,
+            what: "methods",
+        });
+    }
+    faults.count(item, "methods", task.methods.len(), METHODS_MAX);
+    for (method_ix, method) in task.methods.iter().take(METHODS_MAX).enumerate() {
+        let item = Item::Method {
+            job,
+            task: task_ix,
+            method: method_ix,
+        };
+        let slope = i64::from(method.slope_permille);
+        faults.range(
+            item,
+            "slope_permille",
+            slope,
+            0,
+            i64::from(SLOPE_PERMILLE_MAX),
+        );
+        if let Some(gate) = method.gate_mm {
+            faults.range(item, "gate_mm", i64::from(gate), 0, i64::from(WIDTH_MM_MAX));
+        }
+    }
+}
+
+/// A unit is with one crew a day, a frozen job with one crew.
+fn one_place_each(parts: &Parts, faults: &mut Faults) {
+    let mut aboard: Vec<(UnitIx, u16, CrewIx)> = Vec::new();
+    let mut frozen: Vec<(JobIx, CrewIx)> = Vec::new();
+    for (ix, crew) in parts.crews.iter().enumerate() {
+        if let Progress::UnderWay(under_way) = &crew.progress {
+            let this = CrewIx::from_ix(ix);
+            aboard.extend(under_way.aboard.iter().map(|&unit| (unit, crew.day, this)));
+            frozen.extend(under_way.frozen.iter().map(|stop| (stop.job, this)));
+        }
+    }
+    aboard.sort_unstable();
+    for pair in aboard.windows(2) {
+        let ((unit, day, first), (other, other_day, second)) = (pair[0], pair[1]);
+        if unit == other && day == other_day {
+            faults.push(Fault::UnitInTwoPlaces {
+                unit,
+                first,
+                second,
+            });
+        }
+    }
+    frozen.sort_unstable();
+    for pair in frozen.windows(2) {
+        let ((job, first), (other, second)) = (pair[0], pair[1]);
+        if job == other {
+            faults.push(Fault::JobFrozenTwice { job, first, second });
+        }
+    }
+}
+
+/// The largest cost any plan could have must stay below half of [`Cost::MAX`].
+fn cost_bound(parts: &Parts, faults: &mut Faults) {
+    let weights = &parts.weights;
+    let wide = i128::from;
+    let money = |minor: i64| wide(minor) * wide(Cost::PER_MINOR_UNIT);
+    // No instant differs from another by more than this, overtime and drives included.
+    let longest = wide(2 * INSTANT_MAX + 4 * SHIFT_SECONDS_MAX);
+    let mut bound: i128 = 0;
+    for crew in &parts.crews {
+        let day = wide(2 * SHIFT_SECONDS_MAX);
+        let permille = weights
+            .driving_permille
+            .max(weights.work_permille)
+            .max(weights.idle_permille);
+        bound += wide(crew.wage_per_hour) * wide(permille) * day;
+        bound += wide(crew.overtime_per_hour) * wide(weights.overtime_permille) * day;
+        bound += wide(weights.unfair_per_hour) * 1_000 * day;
+        // 300 km in each hour is more than any drive allowed.
+        bound += wide(weights.distance_per_km) * 3_600 * wide(300_000) * (day / 3_600 + 1);
+    }
+    let wear: i64 = parts
+        .classes
+        .iter()
+        .map(|class| class.wear_per_hour)
+        .max()
+        .unwrap_or(0);
+    for job in &parts.jobs {
+        bound += wide(job.penalty)
+            * wide(weights.unplanned_permille)
+            * (wide(Cost::PER_MINOR_UNIT) / 1_000);
+        if let Some(due) = job.due {
+            bound += wide(due.cost_per_hour) * wide(weights.late_permille) * longest;
+        }
+        if job.promise.is_some() {
+            bound += money(weights.promise_broken) + money(weights.changed_promise);
+            bound += wide(weights.promise_late_per_hour) * 1_000 * longest;
+        }
+        bound += money(weights.moved_job) + money(weights.changed_crew);
+        bound += 2 * wide(wear) * wide(weights.wear_permille) * wide(2 * SHIFT_SECONDS_MAX);
+        bound += money(weights.exposure_point)
+            * wide(i64::from(EXPOSURE_MAX))
+            * wide(index(job.tasks.len()));
+    }
+    bound += money(weights.load_unit) * wide(index(parts.units.len())) * wide(i64::from(DAYS_MAX));
+    if bound > i128::from(Cost::MAX.0) {
+        faults.push(Fault::CostTooLarge);
+    }
+}
+
+fn place(parts: &Parts, item: Item, field: &'static str, place: PlaceIx, faults: &mut Faults) {
+    let count = parts.travel.places();
+    if place.ix() >= count {
+        faults.push(Fault::UnknownPlace {
+            item,
+            field,
+            place,
+            count,
+        });
+    }
+}
+
+fn window(item: Item, field: &'static str, window: Window, faults: &mut Faults) -> bool {
+    let before = faults.0.len();
+    faults.range(item, field, window.open, -INSTANT_MAX, INSTANT_MAX);
+    faults.range(item, field, window.close, -INSTANT_MAX, INSTANT_MAX);
+    if window.close < window.open {
+        faults.push(Fault::EndsBeforeStart {
+            item,
+            field,
+            open: window.open,
+            close: window.close,
+        });
+    }
+    faults.0.len() == before
+}
+
+fn windows(item: Item, field: &'static str, stretches: &[Window], faults: &mut Faults) {
+    faults.count(item, field, stretches.len(), WINDOWS_MAX);
+    let mut last: Option<Seconds> = None;
+    for &one in stretches.iter().take(WINDOWS_MAX) {
+        window(item, field, one, faults);
+        if last.is_some_and(|last| one.open <= last) {
+            faults.push(Fault::NotInOrder {
+                item,
+                field,
+                open: one.open,
+            });
+        }
+        last = Some(one.close);
+    }
+}
+
+fn unique(
+    item: Item,
+    field: &'static str,
+    values: impl Iterator<Item = usize>,
+    faults: &mut Faults,
+) {
+    let mut seen: Vec<usize> = values.collect();
+    seen.sort_unstable();
+    for pair in seen.windows(2) {
+        if pair[0] == pair[1] {
+            faults.push(Fault::Twice {
+                item,
+                field,
+                value: pair[0],
+            });
+        }
+    }
+}
+
+fn index(value: usize) -> i64 {
+    i64::try_from(value).unwrap_or(i64::MAX)
+}

@@ -1,0 +1,27 @@
+//! Disturbance: what a new plan changes for people who know the plan before.
+
+use crate::Seconds;
+use crate::cost::Cost;
+use crate::index::CrewIx;
+use crate::problem::{Job, Weights};
+
+/// Cost of another crew, of a start moved beyond the tolerance, and of a promise kept before and broken now.
+pub(crate) fn cost(job: &Job, weights: &Weights, crew: CrewIx, start: Seconds) -> Cost {
+    let Some(previous) = job.previous else {
+        return Cost::ZERO;
+    };
+    let mut minor_units = 0;
+    if previous.crew != crew {
+        minor_units += weights.changed_crew;
+    }
+    if (start - previous.start).abs() > weights.moved_tolerance {
+        minor_units += weights.moved_job;
+    }
+    if let Some(promise) = job.promise
+        && previous.start <= promise.close
+        && start > promise.close
+    {
+        minor_units += weights.changed_promise;
+    }
+    Cost::money(minor_units, 1_000)
+}

@@ -1,0 +1,352 @@
+//! The search loop: take some jobs out, put them back better, keep the result by chance and temperature.
+
+use rand::RngExt;
+use rand_xoshiro::Xoshiro256PlusPlus;
+
+use super::class_set::Class;
+use super::insertion::{Care, Inserter};
+use super::recreate::{CrewList, Order, recreate};
+use super::removal::{remove, settle};
+use super::route::Route;
+use super::ruin::{Extent, Ruin};
+use super::state::State;
+use crate::budget::{Budget, Cancel};
+use crate::cost::Cost;
+use crate::index::JobIx;
+use crate::solve::Progress;
+
+/// Settings of the loop, found by measurement on generated branch days.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Schedule {
+    /// First temperature, in thousandths of the mean cost of a planned job.
+    pub(crate) hot_permille: f64,
+    /// Last temperature, in the same measure.
+    pub(crate) cold_permille: f64,
+    pub(crate) extent: Extent,
+    pub(crate) care: Care,
+    /// Jobs of the bank that take part in one iteration at most.
+    pub(crate) bank_max: usize,
+}
+
+impl Schedule {
+    pub(crate) const STANDARD: Self = Self {
+        hot_permille: 3_000.0,
+        cold_permille: 50.0,
+        extent: Extent {
+            mean: 10,
+            string_max: 8,
+        },
+        care: Care {
+            blink: 80,
+            better: 20,
+            call: 40,
+        },
+        bank_max: 2,
+    };
+
+    /// For a plan that is good already and should stay much as it is.
+    pub(crate) const GENTLE: Self = Self {
+        hot_permille: 100.0,
+        cold_permille: 5.0,
+        extent: Extent {
+            mean: 6,
+            string_max: 6,
+        },
+        ..Self::STANDARD
+    };
+}
+
+/// The best plan seen.
+struct Best {
+    routes: Vec<Route>,
+    bank: Vec<JobIx>,
+    cost: Cost,
+}
+
+impl Best {
+    fn take(&mut self, state: &State) {
+        for (kept, route) in self.routes.iter_mut().zip(&state.routes) {
+            if kept.version != route.version {
+                kept.clone_from(route);
+            }
+        }
+        self.bank.clone_from(&state.bank);
+        self.cost = state.cost;
+    }
+}
+
+/// Routes as they were before the iteration.
+#[derive(Default)]
+struct Undo {
+    saved: Vec<(usize, Route)>,
+    spare: Vec<Route>,
+    bank: Vec<JobIx>,
+}
+
+impl Undo {
+    fn begin(&mut self, state: &State) {
+        self.spare
+            .extend(self.saved.drain(..).map(|(_, route)| route));
+        self.bank.clone_from(&state.bank);
+    }
+
+    fn save(&mut self, state: &State, crew: usize) {
+        if self.saved.iter().any(|(saved, _)| *saved == crew) {
+            return;
+        }
+        let route = match self.spare.pop() {
+            Some(mut route) => {
+                route.clone_from(&state.routes[crew]);
+                route
+            }
+            None => state.routes[crew].clone(),
+        };
+        self.saved.push((crew, route));
+    }
+
+    fn restore(&self, state: &mut State, cost: Cost) {
+        for (crew, _) in &self.saved {
+            state.release(*crew);
+            state.forget_jobs(*crew);
+        }
+        for (crew, route) in &self.saved {
+            state.restore(*crew, route);
+        }
+        for (crew, _) in &self.saved {
+            state.hold(*crew);
+            state.note_jobs(*crew);
+        }
+        state.bank.clone_from(&self.bank);
+        state.cost = cost;
+    }
+}
+
+/// Fills the plan greedily from the bank.
+pub(crate) fn construct(state: &mut State, cancel: &Cancel, rng: &mut Xoshiro256PlusPlus) {
+    let mut inserter = Inserter::new(Care::FULL);
+    let mut crews = CrewList::default();
+    let mut jobs = std::mem::take(&mut state.bank);
+    for job in &jobs {
+        state.cost -= state.model.penalties[job.ix()];
+    }
+    Order::LongestFirst.sort(state, &mut jobs, rng);
+    Order::DearestFirst.rank(state, &mut jobs);
+    for (done, job) in jobs.iter().enumerate() {
+        if cancel.is_raised() {
+            for left in &jobs[done..] {
+                state.bank.push(*left);
+                state.cost += state.model.penalties[left.ix()];
+            }
+            return;
+        }
+        recreate(
+            state,
+            &[*job],
+            &mut inserter,
+            &mut crews,
+            rng,
+            &mut |_, _| {},
+        );
+    }
+}
+
+/// Improves the plan until the budget is spent or the search is cancelled. Returns the iterations made. Most of the
+/// removals start at a job in `focus`, if there is one.
+pub(crate) fn anneal(
+    state: &mut State,
+    budget: &dyn Budget,
+    cancel: &Cancel,
+    schedule: &Schedule,
+    focus: &[JobIx],
+    rng: &mut Xoshiro256PlusPlus,
+    report: &mut dyn FnMut(&Progress),
+) -> u64 {
+    let mut best = Best {
+        routes: state.routes.clone(),
+        bank: state.bank.clone(),
+        cost: state.cost,
+    };
+    let (hot, cold) = temperatures(state, schedule);
+    let mut inserter = Inserter::new(schedule.care);
+    let mut crews = CrewList::default();
+    let mut ruin = Ruin::default();
+    let mut undo = Undo::default();
+    let mut scratch = None;
+    let mut jobs: Vec<JobIx> = Vec::new();
+    let mut iterations = 0;
+    let mut reported = 0;
+    while !cancel.is_raised() {
+        let spent = budget.spent(iterations);
+        if spent >= 1.0 || state.model.open_jobs.is_empty() {
+            break;
+        }
+        iterations += 1;
+        let before = state.cost;
+        undo.begin(state);
+        choose(state, &mut ruin, schedule, focus, rng);
+        jobs.clear();
+        for (crew, list) in &mut ruin.by_crew {
+            undo.save(state, *crew);
+            remove(state, *crew, list, &mut scratch);
+            jobs.extend(list.iter().copied());
+        }
+        draw_from_bank(state, &mut jobs, schedule.bank_max, rng);
+        Order::draw(rng).sort(state, &mut jobs, rng);
+        recreate(
+            state,
+            &jobs,
+            &mut inserter,
+            &mut crews,
+            rng,
+            &mut |state, crew| undo.save(state, crew),
+        );
+        let temperature = hot * (cold / hot).powf(spent);
+        let chance: f64 = rng.random();
+        let allowed = -chance.max(f64::MIN_POSITIVE).ln() * temperature;
+        if (state.cost - before).0 as f64 <= allowed {
+            state.assert_consistent();
+            if state.cost < best.cost {
+                best.take(state);
+                if iterations >= reported + REPORT_EVERY {
+                    reported = iterations;
+                    report(&progress(iterations, spent, &best));
+                }
+            }
+        } else {
+            undo.restore(state, before);
+        }
+        if iterations >= reported + REPORT_EVERY * 20 {
+            reported = iterations;
+            report(&progress(iterations, spent, &best));
+        }
+    }
+    state.replace(best.routes, best.bank);
+    debug_assert!(state.cost == best.cost);
+    state.assert_consistent();
+    iterations
+}
+
+/// Puts in what still fits with profit when nothing is passed over, until nothing more does.
+pub(crate) fn fill(state: &mut State, cancel: &Cancel, rng: &mut Xoshiro256PlusPlus) {
+    let mut inserter = Inserter::new(Care::FULL);
+    let mut crews = CrewList::default();
+    loop {
+        for crew in 0..state.routes.len() {
+            // A call at the yard may have lost its use.
+            let mut route = state.routes[crew].clone();
+            if route.call_at.is_some()
+                && settle(state, crew, &mut route)
+                && route.cost < state.routes[crew].cost
+            {
+                state.put(crew, &route);
+            }
+        }
+        let count = state.bank.len();
+        for job in std::mem::take(&mut state.bank) {
+            state.cost -= state.model.penalties[job.ix()];
+            if cancel.is_raised() {
+                state.cost += state.model.penalties[job.ix()];
+                state.bank.push(job);
+            } else {
+                recreate(
+                    state,
+                    &[job],
+                    &mut inserter,
+                    &mut crews,
+                    rng,
+                    &mut |_, _| {},
+                );
+            }
+        }
+        if state.bank.len() == count {
+            return;
+        }
+    }
+}
+
+const REPORT_EVERY: u64 = 100;
+
+fn progress(iterations: u64, spent: f64, best: &Best) -> Progress {
+    Progress {
+        iterations,
+        spent,
+        best_cost: best.cost,
+        unplanned: best.bank.len(),
+    }
+}
+
+fn temperatures(state: &State, schedule: &Schedule) -> (f64, f64) {
+    let planned = state.model.open_jobs.len() - state.bank.len();
+    let routes: i64 = state.routes.iter().map(|route| route.cost).sum();
+    let mean = if planned > 0 {
+        routes as f64 / planned as f64
+    } else {
+        Cost::PER_MINOR_UNIT as f64
+    };
+    let mean = mean.max(1_000.0);
+    (
+        mean * schedule.hot_permille / 1_000.0,
+        mean * schedule.cold_permille / 1_000.0,
+    )
+}
+
+fn choose(
+    state: &State,
+    ruin: &mut Ruin,
+    schedule: &Schedule,
+    focus: &[JobIx],
+    rng: &mut Xoshiro256PlusPlus,
+) {
+    if !focus.is_empty() && rng.random_range(0..4) > 0 {
+        ruin.strings(
+            state,
+            focus[rng.random_range(0..focus.len())],
+            schedule.extent,
+            rng,
+        );
+        return;
+    }
+    match rng.random_range(0..20) {
+        0 => {
+            let crew = rng.random_range(0..state.routes.len());
+            let classes: Vec<Class> = state.routes[crew].legs[0].set.iter().collect();
+            if !classes.is_empty() {
+                let class = classes[rng.random_range(0..classes.len())];
+                ruin.class_users(state, crew, class);
+                if !ruin.by_crew.is_empty() {
+                    return;
+                }
+            }
+        }
+        1 => {
+            let crew = rng.random_range(0..state.routes.len());
+            if (1..=30).contains(&state.routes[crew].visits.len()) {
+                ruin.whole_day(state, crew);
+                return;
+            }
+        }
+        _ => {}
+    }
+    let open = &state.model.open_jobs;
+    ruin.strings(
+        state,
+        open[rng.random_range(0..open.len())],
+        schedule.extent,
+        rng,
+    );
+}
+
+/// Moves some of the bank into the jobs to be put back.
+fn draw_from_bank(
+    state: &mut State,
+    jobs: &mut Vec<JobIx>,
+    most: usize,
+    rng: &mut Xoshiro256PlusPlus,
+) {
+    for _ in 0..most.min(state.bank.len()) {
+        let at = rng.random_range(0..state.bank.len());
+        let job = state.bank.swap_remove(at);
+        state.cost -= state.model.penalties[job.ix()];
+        jobs.push(job);
+    }
+}

@@ -1,0 +1,188 @@
+//! A crew's clock: moves through its day stop by stop and adds up the cost.
+
+use super::model::{CrewData, Model};
+use crate::Seconds;
+use crate::index::{CrewIx, JobIx, PlaceIx};
+use crate::problem::Crew;
+use crate::rules::capability::Service;
+use crate::rules::rest::Rest;
+use crate::rules::{Refusal, day_end, disturbance, lateness, promise, quiet, time_window};
+
+/// Where a crew stands in time, and what its day has cost so far.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Step {
+    /// Free to go on.
+    pub(crate) at: Seconds,
+    pub(crate) breaks_taken: usize,
+    /// Cost that adds up stop by stop.
+    pub(crate) cost: i64,
+    pub(crate) exposure: i64,
+    pub(crate) busy: Seconds,
+    pub(crate) waited: Seconds,
+}
+
+/// Times of one stop.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Times {
+    pub(crate) start: Seconds,
+    pub(crate) finish: Seconds,
+    pub(crate) waited: Seconds,
+}
+
+/// Advances one crew's steps.
+#[derive(Clone, Copy)]
+pub(crate) struct Clock<'m> {
+    pub(crate) model: &'m Model<'m>,
+    pub(crate) crew_ix: usize,
+    pub(crate) data: &'m CrewData,
+    pub(crate) crew: &'m Crew,
+}
+
+/// No instant is before this one.
+pub(crate) const AT_ONCE: Seconds = Seconds::MIN / 4;
+
+/// For callers that do not want to know when breaks are.
+pub(crate) fn no_log(_: Seconds, _: Seconds) {}
+
+impl<'m> Clock<'m> {
+    pub(crate) fn new(model: &'m Model<'m>, crew_ix: usize) -> Self {
+        Self {
+            model,
+            crew_ix,
+            data: &model.crews[crew_ix],
+            crew: model.crew(crew_ix),
+        }
+    }
+
+    /// The step before the first stop.
+    pub(crate) fn begin(&self) -> Step {
+        Step {
+            at: self.data.ready_at,
+            breaks_taken: self.data.breaks_taken,
+            cost: 0,
+            exposure: 0,
+            busy: 0,
+            waited: 0,
+        }
+    }
+
+    /// Drives from place to place. Returns the arrival; the step's own instant becomes the arrival too.
+    pub(crate) fn drive(
+        &self,
+        step: &mut Step,
+        from: PlaceIx,
+        to: PlaceIx,
+        log: &mut impl FnMut(Seconds, Seconds),
+    ) -> Result<(), Refusal> {
+        let mut rest = Rest::new(&self.crew.breaks, step.breaks_taken);
+        let departure = rest.take_due(step.at, log)?;
+        let travel = self.model.problem.travel();
+        let seconds = travel.drive_seconds(from, to, departure);
+        step.at = departure + seconds;
+        step.breaks_taken = rest.taken();
+        step.busy += seconds;
+        step.cost +=
+            self.data.drive_rate * seconds + self.data.metre_rate * travel.metres(from, to);
+        Ok(())
+    }
+
+    /// Works at a job on arrival, or from `not_before` on if that is later.
+    pub(crate) fn work(
+        &self,
+        step: &mut Step,
+        job_ix: JobIx,
+        service: &Service,
+        not_before: Seconds,
+        log: &mut impl FnMut(Seconds, Seconds),
+    ) -> Result<Times, Refusal> {
+        let job = self.model.problem.job(job_ix);
+        let weights = self.model.problem.weights();
+        let arrival = step.at;
+        let mut rest = Rest::new(&self.crew.breaks, step.breaks_taken);
+        // The crew is there and free from `now` on; `rested` is the part since arrival that went to breaks.
+        let mut now = rest.take_due(arrival, log)?;
+        let mut rested = now - arrival;
+        let mut start = now.max(not_before);
+        let finish = loop {
+            start = promise::not_before(job, start);
+            start =
+                time_window::earliest_start(job, start, |start| rest.finish(start, service.work))
+                    .ok_or(Refusal::Window)?;
+            if rest.due_by(start) {
+                let begin = rest.begins(now);
+                now = rest.take_due(begin, log)?;
+                rested += now - begin;
+                start = now.max(not_before);
+                continue;
+            }
+            let finish = rest.finish(start, service.work);
+            match quiet::disturbed_until(job, start, finish) {
+                Some(until) if service.noisy => start = until,
+                _ => break finish,
+            }
+        };
+        if start > promise::latest_start(job) {
+            return Err(Refusal::Promise);
+        }
+        rest.work(start, service.work, log);
+        let waited = start - arrival - rested;
+        step.at = finish;
+        step.breaks_taken = rest.taken();
+        step.busy += service.work;
+        step.waited += waited;
+        step.exposure += service.exposure;
+        step.cost +=
+            self.data.work_rate * service.work + self.data.idle_rate * waited + service.wear;
+        step.cost += (lateness::cost(job, weights, finish)
+            + promise::cost(job, weights, start)
+            + disturbance::cost(job, weights, CrewIx::from_ix(self.crew_ix), start))
+        .0;
+        Ok(Times {
+            start,
+            finish,
+            waited,
+        })
+    }
+
+    /// Changes units at the yard on arrival, not before `not_before`.
+    pub(crate) fn call(
+        &self,
+        step: &mut Step,
+        not_before: Seconds,
+        log: &mut impl FnMut(Seconds, Seconds),
+    ) -> Result<Times, Refusal> {
+        let work = self.crew.yard_call.map_or(0, |call| call.seconds);
+        let arrival = step.at;
+        let mut rest = Rest::new(&self.crew.breaks, step.breaks_taken);
+        let mut now = rest.take_due(arrival, log)?;
+        let mut rested = now - arrival;
+        let mut start = now.max(not_before);
+        while rest.due_by(start) {
+            let begin = rest.begins(now);
+            now = rest.take_due(begin, log)?;
+            rested += now - begin;
+            start = now.max(not_before);
+        }
+        let finish = rest.work(start, work, log);
+        let waited = start - arrival - rested;
+        step.at = finish;
+        step.breaks_taken = rest.taken();
+        step.busy += work;
+        step.waited += waited;
+        step.cost += self.data.work_rate * work + self.data.idle_rate * waited;
+        Ok(Times {
+            start,
+            finish,
+            waited,
+        })
+    }
+
+    /// Cost that only the end of the day decides.
+    pub(crate) fn end_cost(&self, step: &Step) -> i64 {
+        let weights = self.model.problem.weights();
+        (day_end::overtime_cost(self.crew, weights, step.at)
+            + day_end::exposure_cost(self.crew, weights, step.exposure)
+            + day_end::unfair_cost(self.crew, weights, step.busy))
+        .0
+    }
+}

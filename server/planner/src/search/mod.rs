@@ -1,0 +1,16 @@
+//! The search: greedy insertion first, then ruin and recreate under simulated annealing.
+
+pub(crate) mod anneal;
+pub(crate) mod class_set;
+pub(crate) mod clock;
+pub(crate) mod insertion;
+pub(crate) mod load;
+pub(crate) mod load_out;
+pub(crate) mod model;
+pub(crate) mod recreate;
+pub(crate) mod removal;
+pub(crate) mod route;
+pub(crate) mod ruin;
+pub(crate) mod slack;
+pub(crate) mod state;
+pub(crate) mod unload;

@@ -1,0 +1,310 @@
+//! The problem laid out for the search: flat, small, with everything that does not change computed once.
+
+use super::class_set::{Class, ClassSet, NO_CLASS};
+use super::clock::{Clock, no_log};
+use crate::Seconds;
+use crate::cost::Cost;
+use crate::index::{ClassIx, CrewIx, JobIx, PlaceIx, UnitIx};
+use crate::problem::{Crew, Job, Problem, Progress, Tool};
+use crate::rules::skill;
+
+/// Nearest jobs kept for each job.
+const NEIGHBOURS_MAX: usize = 60;
+
+/// One way to do a task, in few bytes.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Choice {
+    pub(crate) first: Class,
+    pub(crate) second: Class,
+    pub(crate) seconds: u32,
+    pub(crate) exposure: u32,
+    pub(crate) noisy: bool,
+    /// Wear while it runs, weighed.
+    pub(crate) wear: i64,
+}
+
+/// A crew's rates, weighed, and limits.
+#[derive(Debug, Clone)]
+pub(crate) struct CrewData {
+    pub(crate) drive_rate: i64,
+    pub(crate) work_rate: i64,
+    pub(crate) idle_rate: i64,
+    pub(crate) metre_rate: i64,
+    pub(crate) size_ix: usize,
+    pub(crate) day: usize,
+    /// Where the part to be planned begins, and when.
+    pub(crate) from: PlaceIx,
+    pub(crate) ready_at: Seconds,
+    pub(crate) end: PlaceIx,
+    pub(crate) breaks_taken: usize,
+    /// Back by then at the latest: shift, overtime, or what a crew under way can no longer help.
+    pub(crate) back_by: Seconds,
+    /// Back by then if it does nothing more.
+    pub(crate) home_at: Seconds,
+    pub(crate) under_way: bool,
+}
+
+/// The problem for the search.
+pub(crate) struct Model<'p> {
+    pub(crate) problem: &'p Problem,
+    pub(crate) crews: Vec<CrewData>,
+    /// Choices by job, crew size and task.
+    choices: Vec<Choice>,
+    ranges: Vec<(u32, u32)>,
+    first_range: Vec<u32>,
+    task_count: Vec<u32>,
+    /// Units by class, in order.
+    pub(crate) units_of_class: Vec<Vec<UnitIx>>,
+    pub(crate) class_space: Vec<u32>,
+    pub(crate) days: usize,
+    /// For each job, whether a crew may do it as far as crew lists, skills, size and days go.
+    eligible: Vec<bool>,
+    /// For each job, the jobs nearest by travel.
+    pub(crate) neighbours: Vec<Vec<JobIx>>,
+    /// Jobs to be planned.
+    pub(crate) open_jobs: Vec<JobIx>,
+    pub(crate) penalties: Vec<Cost>,
+    pub(crate) load_unit: Cost,
+    /// Classes that could serve each job.
+    pub(crate) relevant: Vec<ClassSet>,
+    /// Length of each job with its quickest tools and the first crew that may do it.
+    pub(crate) typical_work: Vec<Seconds>,
+    /// How many crews may do each job.
+    pub(crate) eligible_crews: Vec<usize>,
+}
+
+impl<'p> Model<'p> {
+    pub(crate) fn new(problem: &'p Problem) -> Self {
+        let mut sizes: Vec<u8> = problem.crews().iter().map(|crew| crew.size).collect();
+        sizes.sort_unstable();
+        sizes.dedup();
+        let mut model = Self {
+            problem,
+            crews: problem
+                .crews()
+                .iter()
+                .map(|crew| crew_data(problem, crew, &sizes))
+                .collect(),
+            choices: Vec::new(),
+            ranges: Vec::new(),
+            first_range: Vec::new(),
+            task_count: Vec::new(),
+            units_of_class: vec![Vec::new(); problem.parts().classes.len()],
+            days: problem
+                .crews()
+                .iter()
+                .map(|crew| usize::from(crew.day) + 1)
+                .max()
+                .unwrap_or(0),
+            eligible: Vec::new(),
+            neighbours: Vec::new(),
+            open_jobs: Vec::new(),
+            penalties: Vec::new(),
+            class_space: problem
+                .parts()
+                .classes
+                .iter()
+                .map(|class| class.space)
+                .collect(),
+            load_unit: Cost::money(problem.weights().load_unit, 1_000),
+            relevant: Vec::new(),
+            typical_work: Vec::new(),
+            eligible_crews: Vec::new(),
+        };
+        for (ix, unit) in problem.units().iter().enumerate() {
+            model.units_of_class[unit.class.ix()].push(UnitIx::from_ix(ix));
+        }
+        for (ix, job) in problem.jobs().iter().enumerate() {
+            let this = JobIx::from_ix(ix);
+            model.penalties.push(Cost::money(
+                job.penalty,
+                problem.weights().unplanned_permille,
+            ));
+            if !problem.is_frozen(this) {
+                model.open_jobs.push(this);
+            }
+            model.lay_out_choices(this, job, &sizes);
+            for (crew_ix, crew) in problem.crews().iter().enumerate() {
+                model
+                    .eligible
+                    .push(may_do(CrewIx::from_ix(crew_ix), crew, job));
+            }
+        }
+        model.survey_jobs();
+        model.find_neighbours();
+        for crew in 0..model.crews.len() {
+            // A crew under way must come home even when that is already too late.
+            let home_at = idle_back_at(&model, crew);
+            model.crews[crew].home_at = home_at;
+            if model.crews[crew].under_way {
+                model.crews[crew].back_by = model.crews[crew].back_by.max(home_at);
+            }
+        }
+        model
+    }
+
+    fn lay_out_choices(&mut self, this: JobIx, job: &Job, sizes: &[u8]) {
+        let permille = self.problem.weights().wear_permille;
+        self.first_range.push(small(self.ranges.len()));
+        self.task_count.push(small(job.tasks.len()));
+        let mut relevant = ClassSet::EMPTY;
+        for &size in sizes {
+            for task in 0..job.tasks.len() {
+                let from = self.choices.len();
+                for choice in self.problem.tool_choices(this, task, size) {
+                    let (first, second) = match choice.tool {
+                        Tool::Hand => (NO_CLASS, NO_CLASS),
+                        Tool::Whole(class) => (class_of(class), NO_CLASS),
+                        Tool::Pair {
+                            attachment,
+                            powerhead,
+                        } => (class_of(attachment), class_of(powerhead)),
+                    };
+                    relevant.insert(first);
+                    relevant.insert(second);
+                    self.choices.push(Choice {
+                        first,
+                        second,
+                        seconds: choice.seconds,
+                        exposure: choice.exposure,
+                        noisy: choice.noisy,
+                        wear: choice.wear_per_hour * permille,
+                    });
+                }
+                self.ranges.push((small(from), small(self.choices.len())));
+            }
+        }
+        self.relevant.push(relevant);
+    }
+
+    fn survey_jobs(&mut self) {
+        for ix in 0..self.problem.jobs().len() {
+            let job = JobIx::from_ix(ix);
+            let crews: Vec<usize> = (0..self.crews.len())
+                .filter(|&crew| self.eligible(job, crew))
+                .collect();
+            let crew = crews.first().copied().unwrap_or(0);
+            let tasks: Seconds = self
+                .tasks(job, crew)
+                .map(|choices| {
+                    choices
+                        .first()
+                        .map_or(0, |choice| Seconds::from(choice.seconds))
+                })
+                .sum();
+            self.typical_work
+                .push(tasks + Seconds::from(self.problem.job(job).fixed_seconds));
+            self.eligible_crews.push(crews.len());
+        }
+    }
+
+    fn find_neighbours(&mut self) {
+        let travel = self.problem.travel();
+        let keep = NEIGHBOURS_MAX.min(self.open_jobs.len().saturating_sub(1));
+        let mut near: Vec<(Seconds, JobIx)> = Vec::new();
+        self.neighbours = vec![Vec::new(); self.problem.jobs().len()];
+        for &job in &self.open_jobs {
+            let place = self.problem.job(job).place;
+            near.clear();
+            near.extend(
+                self.open_jobs
+                    .iter()
+                    .filter(|other| **other != job)
+                    .map(|&other| {
+                        let there = self.problem.job(other).place;
+                        (
+                            travel.table_seconds(place, there) + travel.table_seconds(there, place),
+                            other,
+                        )
+                    }),
+            );
+            if keep < near.len() {
+                near.select_nth_unstable(keep);
+                near.truncate(keep);
+            }
+            near.sort_unstable();
+            self.neighbours[job.ix()] = near.iter().map(|(_, other)| *other).collect();
+        }
+    }
+
+    /// The choices for each task of a job with a crew.
+    pub(crate) fn tasks(&self, job: JobIx, crew: usize) -> impl Iterator<Item = &[Choice]> {
+        let count = self.task_count[job.ix()];
+        let first = self.first_range[job.ix()] + small(self.crews[crew].size_ix) * count;
+        self.ranges[first as usize..(first + count) as usize]
+            .iter()
+            .map(|&(from, to)| &self.choices[from as usize..to as usize])
+    }
+
+    pub(crate) fn eligible(&self, job: JobIx, crew: usize) -> bool {
+        self.eligible[job.ix() * self.crews.len() + crew]
+    }
+
+    pub(crate) fn crew(&self, crew: usize) -> &'p Crew {
+        &self.problem.crews()[crew]
+    }
+
+    /// Load space the units take.
+    pub(crate) fn space(&self, units: &[UnitIx]) -> u64 {
+        units
+            .iter()
+            .map(|&unit| u64::from(self.problem.class_of(unit).space))
+            .sum()
+    }
+}
+
+/// When the crew is back that does nothing more.
+fn idle_back_at(model: &Model, crew: usize) -> Seconds {
+    let clock = Clock::new(model, crew);
+    let mut step = clock.begin();
+    // Breaks that can no longer be taken are counted as taken, so the way home cannot be refused.
+    let home = clock.drive(&mut step, clock.data.from, clock.data.end, &mut no_log);
+    debug_assert!(home.is_ok());
+    step.at
+}
+
+fn may_do(this: CrewIx, crew: &Crew, job: &Job) -> bool {
+    let listed = job.crews.as_ref().is_none_or(|crews| crews.contains(&this));
+    let (from, to) = (crew.shift_start, crew.shift_end + crew.overtime_max);
+    let day = job
+        .windows
+        .iter()
+        .any(|window| window.open <= to && window.close >= from);
+    listed && day && skill::missing(crew, job).is_none() && crew.size >= job.crew_size_min
+}
+
+fn crew_data(problem: &Problem, crew: &Crew, sizes: &[u8]) -> CrewData {
+    let weights = problem.weights();
+    let (from, ready_at, breaks_taken, under_way) = match &crew.progress {
+        Progress::NotStarted => (crew.start, crew.shift_start, 0, false),
+        Progress::UnderWay(way) => (way.place, way.ready_at, way.breaks_taken, true),
+    };
+    let missed = crew
+        .breaks
+        .iter()
+        .take_while(|rest| rest.latest < ready_at)
+        .count();
+    CrewData {
+        drive_rate: crew.wage_per_hour * weights.driving_permille,
+        work_rate: crew.wage_per_hour * weights.work_permille,
+        idle_rate: crew.wage_per_hour * weights.idle_permille,
+        metre_rate: Cost::distance(weights.distance_per_km, 1).0,
+        size_ix: sizes.binary_search(&crew.size).unwrap_or(0),
+        day: usize::from(crew.day),
+        from,
+        ready_at,
+        end: crew.end,
+        breaks_taken: breaks_taken.max(missed),
+        back_by: crew.shift_end + crew.overtime_max,
+        home_at: ready_at,
+        under_way,
+    }
+}
+
+fn class_of(class: ClassIx) -> Class {
+    Class::try_from(class.0).unwrap_or(NO_CLASS)
+}
+
+fn small(length: usize) -> u32 {
+    u32::try_from(length).unwrap_or(u32::MAX)
+}

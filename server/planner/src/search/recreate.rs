@@ -1,0 +1,145 @@
+//! Putting jobs back, each where it is cheapest at its turn.
+
+use rand::RngExt;
+use rand::seq::SliceRandom;
+use rand_xoshiro::Xoshiro256PlusPlus;
+
+use super::insertion::Inserter;
+use super::state::State;
+use crate::Seconds;
+use crate::index::JobIx;
+
+/// Crews looked at for one job at most, beside those with a free day, when a problem has many.
+const NEAR_CREWS_MAX: usize = 16;
+/// Up to so many crews, each is looked at for every job.
+const ALL_CREWS_UP_TO: usize = 24;
+
+/// An order in which jobs are put back.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Order {
+    Random,
+    DearestFirst,
+    LongestFirst,
+    FarthestFirst,
+    NearestFirst,
+    TightestFirst,
+    FewestCrewsFirst,
+}
+
+impl Order {
+    /// Draws an order; the ones that proved best come more often.
+    pub(crate) fn draw(rng: &mut Xoshiro256PlusPlus) -> Self {
+        match rng.random_range(0..16) {
+            0..4 => Self::Random,
+            4..7 => Self::DearestFirst,
+            7..10 => Self::LongestFirst,
+            10..12 => Self::FarthestFirst,
+            12 => Self::NearestFirst,
+            13..15 => Self::TightestFirst,
+            _ => Self::FewestCrewsFirst,
+        }
+    }
+
+    /// Sorts by this order, ties by chance.
+    pub(crate) fn sort(self, state: &State, jobs: &mut [JobIx], rng: &mut Xoshiro256PlusPlus) {
+        jobs.shuffle(rng);
+        self.rank(state, jobs);
+    }
+
+    /// Sorts by this order, ties as they stand.
+    pub(crate) fn rank(self, state: &State, jobs: &mut [JobIx]) {
+        let problem = state.model.problem;
+        let from = state.model.crews.first().map(|crew| crew.from);
+        let distance = |job: &JobIx| {
+            from.map_or(0, |from| {
+                problem
+                    .travel()
+                    .table_seconds(from, problem.job(*job).place)
+            })
+        };
+        match self {
+            Self::Random => {}
+            Self::DearestFirst => jobs.sort_by_key(|job| -state.model.penalties[job.ix()]),
+            Self::LongestFirst => jobs.sort_by_key(|job| -state.model.typical_work[job.ix()]),
+            Self::FarthestFirst => jobs.sort_by_key(|job| -distance(job)),
+            Self::NearestFirst => jobs.sort_by_key(distance),
+            Self::TightestFirst => jobs.sort_by_key(|job| {
+                problem
+                    .job(*job)
+                    .windows
+                    .iter()
+                    .map(|window| window.close - window.open)
+                    .sum::<Seconds>()
+            }),
+            Self::FewestCrewsFirst => jobs.sort_by_key(|job| state.model.eligible_crews[job.ix()]),
+        }
+    }
+}
+
+/// Puts the jobs back in the given order; those that fit nowhere, or cost more than their penalty, go to the bank.
+pub(crate) fn recreate(
+    state: &mut State,
+    jobs: &[JobIx],
+    inserter: &mut Inserter,
+    crews: &mut CrewList,
+    rng: &mut Xoshiro256PlusPlus,
+    touched: &mut impl FnMut(&State, usize),
+) {
+    for &job in jobs {
+        let ceiling = state.model.penalties[job.ix()].0;
+        crews.select(state, job, rng);
+        let best = inserter.find(state, job, &crews.selected, rng, ceiling);
+        if let Some(found) = best {
+            touched(state, found.crew);
+            inserter.apply(state, job, found);
+        } else {
+            state.bank.push(job);
+            state.cost += state.model.penalties[job.ix()];
+        }
+    }
+}
+
+/// Which crews are worth a look for a job.
+#[derive(Default)]
+pub(crate) struct CrewList {
+    pub(crate) selected: Vec<usize>,
+    mark: Vec<u32>,
+    round: u32,
+}
+
+impl CrewList {
+    fn select(&mut self, state: &State, job: JobIx, rng: &mut Xoshiro256PlusPlus) {
+        let count = state.routes.len();
+        self.selected.clear();
+        if count <= ALL_CREWS_UP_TO {
+            self.selected.extend(0..count);
+            return;
+        }
+        self.round += 1;
+        self.mark.resize(count, 0);
+        for near in &state.model.neighbours[job.ix()] {
+            if let Some(crew) = state.route_of[near.ix()]
+                && self.mark[crew] != self.round
+            {
+                self.mark[crew] = self.round;
+                self.selected.push(crew);
+                if self.selected.len() == NEAR_CREWS_MAX {
+                    break;
+                }
+            }
+        }
+        // Days without a stop have no neighbours; and a few others at random, for jobs that need a rare crew.
+        let start = rng.random_range(0..count);
+        let mut others = 0;
+        for crew in (start..count).chain(0..start) {
+            if others == NEAR_CREWS_MAX / 2 {
+                break;
+            }
+            if self.mark[crew] != self.round && state.model.eligible(job, crew) {
+                self.mark[crew] = self.round;
+                self.selected.push(crew);
+                others += 1;
+            }
+        }
+    }
+}

@@ -1,0 +1,362 @@
+//! One crew's day inside the search: visits, load-outs, and what they add up to.
+
+use super::class_set::ClassSet;
+use super::clock::{AT_ONCE, Clock, Step, no_log};
+use super::model::Model;
+use crate::Seconds;
+use crate::index::{JobIx, PlaceIx, UnitIx};
+use crate::rules::capability::{self, Served};
+use crate::rules::{Refusal, promise, time_window};
+
+/// A stop inside the search.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Visit {
+    Job(JobIx),
+    /// The call at the yard, at most one in a day.
+    Call,
+}
+
+/// A stretch of the day with the same units aboard: from the start to the call at the yard, and from there on.
+#[derive(Debug, PartialEq, Eq)]
+pub(crate) struct Leg {
+    pub(crate) set: ClassSet,
+    pub(crate) units: Vec<UnitIx>,
+    /// The last of the units becomes available at this instant.
+    pub(crate) from: Seconds,
+    /// The first of the units must be back by this instant.
+    pub(crate) due: Seconds,
+}
+
+impl Clone for Leg {
+    fn clone(&self) -> Self {
+        Self {
+            units: self.units.clone(),
+            ..*self
+        }
+    }
+
+    fn clone_from(&mut self, source: &Self) {
+        self.units.clone_from(&source.units);
+        self.set = source.set;
+        self.from = source.from;
+        self.due = source.due;
+    }
+}
+
+impl Leg {
+    pub(crate) const fn empty() -> Self {
+        Self {
+            set: ClassSet::EMPTY,
+            units: Vec::new(),
+            from: AT_ONCE,
+            due: Seconds::MAX / 4,
+        }
+    }
+}
+
+/// A crew's day.
+#[derive(Debug, PartialEq, Eq)]
+pub(crate) struct Route {
+    pub(crate) visits: Vec<Visit>,
+    /// What each visit takes with the units of its leg.
+    pub(crate) services: Vec<Served>,
+    pub(crate) legs: Vec<Leg>,
+    pub(crate) call_at: Option<usize>,
+    /// `steps[i]` stands before visit `i`, the last one after the last visit.
+    pub(crate) steps: Vec<Step>,
+    /// No arrival at visit `i` after `latest[i]` can be feasible; the last entry is for the end place.
+    pub(crate) latest: Vec<Seconds>,
+    pub(crate) end: Step,
+    pub(crate) cost: i64,
+    pub(crate) version: u64,
+}
+
+impl Clone for Route {
+    fn clone(&self) -> Self {
+        Self {
+            visits: self.visits.clone(),
+            services: self.services.clone(),
+            legs: self.legs.clone(),
+            call_at: self.call_at,
+            steps: self.steps.clone(),
+            latest: self.latest.clone(),
+            ..*self
+        }
+    }
+
+    /// Reuses the buffers: routes are copied in every iteration.
+    fn clone_from(&mut self, source: &Self) {
+        self.visits.clone_from(&source.visits);
+        self.services.clone_from(&source.services);
+        self.legs.clone_from(&source.legs);
+        self.call_at = source.call_at;
+        self.steps.clone_from(&source.steps);
+        self.latest.clone_from(&source.latest);
+        self.end = source.end;
+        self.cost = source.cost;
+        self.version = source.version;
+    }
+}
+
+impl Route {
+    /// A day without stops, with what is aboard already.
+    pub(crate) fn new(clock: &Clock, first: Leg) -> Self {
+        let step = clock.begin();
+        let mut route = Self {
+            visits: Vec::new(),
+            services: Vec::new(),
+            legs: vec![first],
+            call_at: None,
+            steps: Vec::new(),
+            latest: Vec::new(),
+            end: step,
+            cost: 0,
+            version: 0,
+        };
+        let evaluated = route.evaluate(clock);
+        debug_assert!(evaluated.is_ok(), "a day without stops is always possible");
+        route
+    }
+
+    /// The leg of the visit at `position`. The call itself counts to the second leg.
+    pub(crate) fn leg_at(&self, position: usize) -> usize {
+        usize::from(self.call_at.is_some_and(|call| position >= call))
+    }
+
+    /// Positions where a visit can be inserted so that it lies in the leg.
+    pub(crate) fn positions(&self, leg: usize) -> std::ops::RangeInclusive<usize> {
+        match (leg, self.call_at) {
+            (0, Some(call)) => 0..=call,
+            (0, None) => 0..=self.visits.len(),
+            (_, call) => call.map_or(0, |call| call + 1)..=self.visits.len(),
+        }
+    }
+
+    pub(crate) fn place(&self, clock: &Clock, position: usize) -> PlaceIx {
+        self.visits
+            .get(position)
+            .map_or(clock.data.end, |visit| visit_place(clock, *visit))
+    }
+
+    pub(crate) fn place_before(&self, clock: &Clock, position: usize) -> PlaceIx {
+        if position == 0 {
+            clock.data.from
+        } else {
+            self.place(clock, position - 1)
+        }
+    }
+
+    pub(crate) fn position(&self, job: JobIx) -> Option<usize> {
+        self.visits
+            .iter()
+            .position(|visit| *visit == Visit::Job(job))
+    }
+
+    /// Brings every service up to date with its leg's set. Returns the classes used in each leg, or the position of
+    /// the first visit that cannot be served.
+    pub(crate) fn serve(&mut self, model: &Model, crew: usize) -> Result<[ClassSet; 2], usize> {
+        let mut used = [ClassSet::EMPTY; 2];
+        debug_assert!(self.services.len() == self.visits.len());
+        for position in 0..self.visits.len() {
+            let leg = self.leg_at(position);
+            let aboard = &self.legs[leg].set;
+            let served = &mut self.services[position];
+            if let Visit::Job(job) = self.visits[position]
+                && !served.holds(aboard)
+            {
+                *served = capability::serve(model, job, crew, aboard).ok_or(position)?;
+            }
+            used[leg].add(&served.uses);
+        }
+        Ok(used)
+    }
+
+    /// Puts a visit in; its service is looked up by the next [`Route::serve`].
+    pub(crate) fn insert(&mut self, position: usize, visit: Visit) {
+        let served = if visit == Visit::Call {
+            Served::NOTHING
+        } else {
+            Served::UNKNOWN
+        };
+        self.visits.insert(position, visit);
+        self.services.insert(position, served);
+        self.find_call();
+    }
+
+    /// Takes the visit out.
+    pub(crate) fn remove(&mut self, position: usize) -> Visit {
+        self.services.remove(position);
+        let visit = self.visits.remove(position);
+        self.find_call();
+        visit
+    }
+
+    /// Takes out what `stays` does not hold on to.
+    pub(crate) fn retain(&mut self, stays: impl Fn(&Visit) -> bool) {
+        let mut kept = 0;
+        for position in 0..self.visits.len() {
+            if stays(&self.visits[position]) {
+                self.visits[kept] = self.visits[position];
+                self.services[kept] = self.services[position];
+                kept += 1;
+            }
+        }
+        self.visits.truncate(kept);
+        self.services.truncate(kept);
+        self.find_call();
+    }
+
+    fn find_call(&mut self) {
+        self.call_at = if self.legs.len() > 1 || self.call_at.is_some() {
+            self.visits.iter().position(|visit| *visit == Visit::Call)
+        } else {
+            None
+        };
+    }
+
+    /// Recomputes times and cost from visits, services and legs.
+    pub(crate) fn evaluate(&mut self, clock: &Clock) -> Result<(), Refusal> {
+        self.steps.clear();
+        let mut step = clock.begin();
+        self.steps.push(step);
+        for position in 0..self.visits.len() {
+            let from = self.place_before(clock, position);
+            clock.drive(&mut step, from, self.place(clock, position), &mut no_log)?;
+            self.visit(clock, position, &mut step)?;
+            self.steps.push(step);
+        }
+        self.go_home(clock, &mut step)?;
+        self.end = step;
+        self.cost = step.cost + clock.end_cost(&step) + self.load_cost(clock);
+        self.find_latest(clock);
+        Ok(())
+    }
+
+    /// Does the visit at `position` on arrival.
+    pub(crate) fn visit(
+        &self,
+        clock: &Clock,
+        position: usize,
+        step: &mut Step,
+    ) -> Result<(), Refusal> {
+        match self.visits[position] {
+            Visit::Job(job) => {
+                clock.work(
+                    step,
+                    job,
+                    &self.services[position].service,
+                    AT_ONCE,
+                    &mut no_log,
+                )?;
+            }
+            Visit::Call => {
+                clock.call(step, self.legs[1].from, &mut no_log)?;
+                if step.at > self.legs[0].due {
+                    return Err(Refusal::UnitDue);
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// Drives to the end place.
+    fn go_home(&self, clock: &Clock, step: &mut Step) -> Result<(), Refusal> {
+        if self.visits.is_empty() && !clock.data.under_way {
+            return Ok(());
+        }
+        clock.drive(
+            step,
+            self.place_before(clock, self.visits.len()),
+            clock.data.end,
+            &mut no_log,
+        )?;
+        self.check_end(clock, step.at)
+    }
+
+    fn check_end(&self, clock: &Clock, back_at: Seconds) -> Result<(), Refusal> {
+        check_back(clock, back_at, self.units_due())
+    }
+
+    /// The first of the units aboard at the end must be back by then.
+    pub(crate) fn units_due(&self) -> Seconds {
+        self.legs.last().map_or(Seconds::MAX, |leg| leg.due)
+    }
+
+    /// Handling of the units loaded in the part still to come.
+    pub(crate) fn load_cost(&self, clock: &Clock) -> i64 {
+        load_cost(clock, &self.legs)
+    }
+
+    fn find_latest(&mut self, clock: &Clock) {
+        let travel = clock.model.problem.travel();
+        let count = self.visits.len();
+        self.latest.clear();
+        self.latest.resize(count + 1, 0);
+        self.latest[count] = clock.data.back_by.min(self.units_due());
+        for position in (0..count).rev() {
+            let here = self.place(clock, position);
+            let onward = travel.least_seconds(here, self.place(clock, position + 1));
+            let leave_by = self.latest[position + 1] - onward;
+            self.latest[position] = match self.visits[position] {
+                Visit::Job(job) => {
+                    let work = self.services[position].service.work;
+                    latest_start(clock.model, job, work).min(leave_by - work)
+                }
+                Visit::Call => leave_by.min(self.legs[0].due) - call_seconds(clock),
+            };
+        }
+    }
+}
+
+/// No start after this can be feasible.
+pub(crate) fn latest_start(model: &Model, job: JobIx, work: Seconds) -> Seconds {
+    let job = model.problem.job(job);
+    time_window::latest_start(job, work).min(promise::latest_start(job))
+}
+
+fn call_seconds(clock: &Clock) -> Seconds {
+    clock.crew.yard_call.map_or(0, |call| call.seconds)
+}
+
+pub(crate) fn visit_place(clock: &Clock, visit: Visit) -> PlaceIx {
+    match visit {
+        Visit::Job(job) => clock.model.problem.job(job).place,
+        Visit::Call => clock
+            .crew
+            .yard_call
+            .map_or(clock.data.end, |call| call.place),
+    }
+}
+
+/// Handling of the units loaded: those of the first leg, unless they are aboard already, and those the call brings.
+pub(crate) fn load_cost(clock: &Clock, legs: &[Leg]) -> i64 {
+    let Some(first) = legs.first() else { return 0 };
+    let mut loaded = if clock.data.under_way {
+        0
+    } else {
+        first.units.len()
+    };
+    if let Some(second) = legs.get(1) {
+        loaded += second
+            .units
+            .iter()
+            .filter(|unit| !first.units.contains(unit))
+            .count();
+    }
+    clock.model.load_unit.0 * i64::try_from(loaded).unwrap_or(i64::MAX)
+}
+
+/// Back in time for shift and overtime, and for the units aboard.
+pub(crate) fn check_back(
+    clock: &Clock,
+    back_at: Seconds,
+    units_due: Seconds,
+) -> Result<(), Refusal> {
+    if back_at > clock.data.back_by {
+        return Err(Refusal::ShiftEnd);
+    }
+    if back_at > units_due {
+        return Err(Refusal::UnitDue);
+    }
+    Ok(())
+}

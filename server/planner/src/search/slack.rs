@@ -1,0 +1,103 @@
+//! How much later a stop could begin.
+
+use super::clock::{AT_ONCE, Clock, no_log};
+use super::route::{Route, Visit, check_back};
+use crate::Seconds;
+use crate::index::JobIx;
+use crate::rules::{day_end, lateness};
+
+/// The longest delay looked for.
+const SLACK_MAX: Seconds = 24 * 3_600;
+
+/// Start and finish of each visit.
+pub(crate) type Timetable = Vec<(Seconds, Seconds)>;
+
+/// The largest delay of the start of the visit at `position` that breaks no hard limit and no promise, and adds no
+/// lateness and no overtime, at this and all later stops.
+pub(crate) fn slack(clock: &Clock, route: &Route, times: &Timetable, position: usize) -> Seconds {
+    let (mut fits, mut breaks) = (0, SLACK_MAX + 1);
+    while breaks - fits > 1 {
+        let middle = fits + (breaks - fits) / 2;
+        if holds(clock, route, times, position, middle).is_some() {
+            fits = middle;
+        } else {
+            breaks = middle;
+        }
+    }
+    fits
+}
+
+fn holds(
+    clock: &Clock,
+    route: &Route,
+    times: &Timetable,
+    position: usize,
+    delay: Seconds,
+) -> Option<()> {
+    let mut step = route.steps[position];
+    for (next, &planned) in times.iter().enumerate().skip(position) {
+        clock
+            .drive(
+                &mut step,
+                route.place_before(clock, next),
+                route.place(clock, next),
+                &mut no_log,
+            )
+            .ok()?;
+        let not_before = if next == position {
+            planned.0 + delay
+        } else {
+            AT_ONCE
+        };
+        let at = match route.visits[next] {
+            Visit::Job(job) => {
+                let at = clock
+                    .work(
+                        &mut step,
+                        job,
+                        &route.services[next].service,
+                        not_before,
+                        &mut no_log,
+                    )
+                    .ok()?;
+                no_worse(clock, job, planned, (at.start, at.finish))?;
+                at
+            }
+            Visit::Call => {
+                let at = clock
+                    .call(&mut step, not_before.max(route.legs[1].from), &mut no_log)
+                    .ok()?;
+                (at.finish <= route.legs[0].due).then_some(at)?
+            }
+        };
+        if next == position && at.start != planned.0 + delay {
+            return None;
+        }
+    }
+    clock
+        .drive(
+            &mut step,
+            route.place_before(clock, route.visits.len()),
+            clock.data.end,
+            &mut no_log,
+        )
+        .ok()?;
+    check_back(clock, step.at, route.units_due()).ok()?;
+    let overtime = day_end::overtime_seconds(clock.crew, step.at);
+    (overtime <= day_end::overtime_seconds(clock.crew, route.end.at)).then_some(())
+}
+
+fn no_worse(
+    clock: &Clock,
+    job: JobIx,
+    was: (Seconds, Seconds),
+    is: (Seconds, Seconds),
+) -> Option<()> {
+    let weights = clock.model.problem.weights();
+    let job = clock.model.problem.job(job);
+    let kept = job
+        .promise
+        .is_none_or(|promise| is.0 <= promise.close.max(was.0));
+    let in_time = lateness::cost(job, weights, is.1) <= lateness::cost(job, weights, was.1);
+    (kept && in_time).then_some(())
+}

@@ -1,0 +1,285 @@
+//! From the search's plan to the outward one.
+
+use super::clock::{AT_ONCE, Clock, Step};
+use super::load_out::class_of;
+use super::route::{Leg, Route, Visit as Inner};
+use super::slack::{Timetable, slack};
+use super::state::State;
+use crate::Seconds;
+use crate::cost::{Breakdown, Cost};
+use crate::index::{ClassIx, CrewIx, JobIx, UnitIx};
+use crate::plan::{BreakTaken, CrewPlan, Plan, Stop, TaskPlan, Totals, Visit};
+use crate::problem::{Problem, Progress, Tool};
+use crate::rules::{day_end, disturbance, lateness, promise};
+
+/// The plan as the caller sees it.
+pub(crate) fn unload(state: &State) -> Plan {
+    let mut unplanned = state.bank.clone();
+    unplanned.sort_unstable();
+    let mut cost = Breakdown::default();
+    for job in &unplanned {
+        cost.unplanned += state.model.penalties[job.ix()];
+    }
+    let crews = (0..state.routes.len())
+        .map(|crew| unload_crew(state, crew, &mut cost))
+        .collect();
+    debug_assert!(
+        cost.total() == state.cost,
+        "the terms do not add up to the search's cost"
+    );
+    Plan {
+        crews,
+        unplanned,
+        cost,
+    }
+}
+
+fn unload_crew(state: &State, crew: usize, cost: &mut Breakdown) -> CrewPlan {
+    let clock = state.clock(crew);
+    let route = &state.routes[crew];
+    let mut walk = Walk {
+        clock,
+        route,
+        step: clock.begin(),
+        breaks: Vec::new(),
+        times: Vec::new(),
+        cost,
+    };
+    let mut stops = frozen_stops(state.model.problem, crew);
+    let frozen = stops.len();
+    for position in 0..route.visits.len() {
+        let stop = walk.stop(position);
+        stops.push(stop);
+    }
+    walk.home();
+    let (step, breaks, times) = (walk.step, walk.breaks, walk.times);
+    for (position, stop) in stops[frozen..].iter_mut().enumerate() {
+        stop.slack_seconds = slack(&clock, route, &times, position);
+    }
+    let drive_metres = drive_metres(&clock, route);
+    let mut load_out = route.legs[0].units.clone();
+    load_out.sort_unstable();
+    let drive_seconds = stops[frozen..]
+        .iter()
+        .map(|stop| stop.drive_seconds)
+        .sum::<Seconds>();
+    let work_seconds = route
+        .services
+        .iter()
+        .map(|served| served.service.work)
+        .sum::<Seconds>()
+        + route
+            .call_at
+            .map_or(0, |_| clock.crew.yard_call.map_or(0, |call| call.seconds));
+    let totals = Totals {
+        drive_seconds: step.busy - work_seconds,
+        drive_metres,
+        work_seconds,
+        wait_seconds: step.waited,
+        break_seconds: breaks.iter().map(|rest| rest.finish - rest.start).sum(),
+        overtime_seconds: if is_idle(&clock, route) {
+            0
+        } else {
+            day_end::overtime_seconds(clock.crew, step.at)
+        },
+        exposure: step.exposure,
+    };
+    debug_assert!(totals.drive_seconds >= drive_seconds);
+    let weights = state.model.problem.weights();
+    cost.driving += Cost(clock.data.drive_rate * totals.drive_seconds);
+    cost.distance += Cost(clock.data.metre_rate * drive_metres);
+    cost.work += Cost(clock.data.work_rate * work_seconds);
+    cost.idle += Cost(clock.data.idle_rate * totals.wait_seconds);
+    cost.wear += Cost(
+        route
+            .services
+            .iter()
+            .map(|served| served.service.wear)
+            .sum(),
+    );
+    cost.overtime += day_end::overtime_cost(clock.crew, weights, step.at);
+    cost.exposure += day_end::exposure_cost(clock.crew, weights, step.exposure);
+    cost.unfair += day_end::unfair_cost(clock.crew, weights, step.busy);
+    cost.load_out += Cost(route.load_cost(&clock));
+    CrewPlan {
+        load_out,
+        stops,
+        breaks,
+        back_at: step.at,
+        totals,
+    }
+}
+
+fn is_idle(clock: &Clock, route: &Route) -> bool {
+    route.visits.is_empty() && !clock.data.under_way
+}
+
+fn drive_metres(clock: &Clock, route: &Route) -> i64 {
+    if is_idle(clock, route) {
+        return 0;
+    }
+    let travel = clock.model.problem.travel();
+    (0..=route.visits.len())
+        .map(|position| {
+            travel.metres(
+                route.place_before(clock, position),
+                route.place(clock, position),
+            )
+        })
+        .sum()
+}
+
+/// A walk through a crew's day that notes everything.
+struct Walk<'w, 'c> {
+    clock: Clock<'w>,
+    route: &'w Route,
+    step: Step,
+    breaks: Vec<BreakTaken>,
+    times: Timetable,
+    cost: &'c mut Breakdown,
+}
+
+impl Walk<'_, '_> {
+    fn stop(&mut self, position: usize) -> Stop {
+        let (clock, route) = (self.clock, self.route);
+        let mut log = |start, finish| self.breaks.push(BreakTaken { start, finish });
+        let busy = self.step.busy;
+        let place = route.place(&clock, position);
+        let driven = clock.drive(
+            &mut self.step,
+            route.place_before(&clock, position),
+            place,
+            &mut log,
+        );
+        let drive_seconds = self.step.busy - busy;
+        let arrival = self.step.at;
+        let visited = match route.visits[position] {
+            Inner::Job(job) => clock.work(
+                &mut self.step,
+                job,
+                &route.services[position].service,
+                AT_ONCE,
+                &mut log,
+            ),
+            Inner::Call => clock.call(&mut self.step, route.legs[1].from, &mut log),
+        };
+        debug_assert!(
+            driven.is_ok() && visited.is_ok(),
+            "a plan in the search is always possible"
+        );
+        let (start, finish, wait_seconds) = visited.map_or((arrival, arrival, 0), |times| {
+            (times.start, times.finish, times.waited)
+        });
+        self.times.push((start, finish));
+        let visit = match route.visits[position] {
+            Inner::Job(job) => {
+                let weights = clock.model.problem.weights();
+                let data = clock.model.problem.job(job);
+                self.cost.late += lateness::cost(data, weights, finish);
+                self.cost.promises += promise::cost(data, weights, start);
+                self.cost.disturbance +=
+                    disturbance::cost(data, weights, CrewIx::from_ix(clock.crew_ix), start);
+                Visit::Job {
+                    job,
+                    tasks: task_plans(&clock, job, &route.legs[route.leg_at(position)]),
+                }
+            }
+            Inner::Call => {
+                let (first, second) = (&route.legs[0].units, &route.legs[1].units);
+                Visit::Yard {
+                    unload: first
+                        .iter()
+                        .copied()
+                        .filter(|unit| !second.contains(unit))
+                        .collect(),
+                    load: second
+                        .iter()
+                        .copied()
+                        .filter(|unit| !first.contains(unit))
+                        .collect(),
+                }
+            }
+        };
+        Stop {
+            visit,
+            place,
+            drive_seconds,
+            arrival,
+            start,
+            finish,
+            wait_seconds,
+            slack_seconds: 0,
+            frozen: false,
+        }
+    }
+
+    fn home(&mut self) {
+        if is_idle(&self.clock, self.route) {
+            return;
+        }
+        let mut log = |start, finish| self.breaks.push(BreakTaken { start, finish });
+        let from = self
+            .route
+            .place_before(&self.clock, self.route.visits.len());
+        let driven = self
+            .clock
+            .drive(&mut self.step, from, self.clock.data.end, &mut log);
+        debug_assert!(driven.is_ok(), "a plan in the search is always possible");
+    }
+}
+
+fn frozen_stops(problem: &Problem, crew: usize) -> Vec<Stop> {
+    let Progress::UnderWay(way) = &problem.crews()[crew].progress else {
+        return Vec::new();
+    };
+    way.frozen
+        .iter()
+        .map(|stop| Stop {
+            visit: Visit::Job {
+                job: stop.job,
+                tasks: Vec::new(),
+            },
+            place: problem.job(stop.job).place,
+            drive_seconds: 0,
+            arrival: stop.arrival,
+            start: stop.start,
+            finish: stop.finish,
+            wait_seconds: stop.start - stop.arrival,
+            slack_seconds: 0,
+            frozen: true,
+        })
+        .collect()
+}
+
+fn task_plans(clock: &Clock, job: JobIx, leg: &Leg) -> Vec<TaskPlan> {
+    let problem = clock.model.problem;
+    let has = |class: ClassIx| leg.set.has(u16::try_from(class.0).unwrap_or(u16::MAX));
+    let unit = |class: ClassIx| -> Option<UnitIx> {
+        leg.units
+            .iter()
+            .copied()
+            .find(|unit| u32::from(class_of(clock.model, *unit)) == class.0)
+    };
+    (0..problem.job(job).tasks.len())
+        .filter_map(|task| {
+            let choices = problem.tool_choices(job, task, clock.crew.size);
+            let choice = choices
+                .iter()
+                .find(|choice| choice.tool.classes().all(has))?;
+            let (first, second) = match choice.tool {
+                Tool::Hand => (None, None),
+                Tool::Whole(class) => (unit(class), None),
+                Tool::Pair {
+                    attachment,
+                    powerhead,
+                } => (unit(attachment), unit(powerhead)),
+            };
+            Some(TaskPlan {
+                method: choice.method,
+                unit: first,
+                powerhead: second,
+                seconds: Seconds::from(choice.seconds),
+            })
+        })
+        .collect()
+}

@@ -1,0 +1,109 @@
+//! The planner's front door.
+
+use rand::SeedableRng;
+use rand_xoshiro::Xoshiro256PlusPlus;
+
+use crate::budget::{Budget, Cancel};
+use crate::cost::Cost;
+use crate::plan::Plan;
+use crate::problem::Problem;
+use crate::search::anneal::{Schedule, anneal, construct, fill};
+use crate::search::load::load;
+use crate::search::model::Model;
+use crate::search::state::State;
+use crate::search::unload::unload;
+
+/// How to search.
+#[derive(Clone, Copy)]
+pub struct Settings<'s> {
+    /// Source of all chance. The same problem, seed and count of iterations give the same plan.
+    pub seed: u64,
+    /// How long.
+    pub budget: &'s dyn Budget,
+    /// Stops the search early; it then returns the best plan so far.
+    pub cancel: &'s Cancel,
+    /// A plan to start from, for instance the one that stood before. What of it is no longer possible is dropped.
+    pub warm_start: Option<&'s Plan>,
+    /// How freely the plan is turned over.
+    pub heat: Heat,
+}
+
+/// How freely a search turns its plan over.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Heat {
+    /// As for a plan from nothing: everything may change on the way.
+    Full,
+    /// As for a good plan that has to take in a change: quick, near what stood before.
+    Gentle,
+}
+
+/// How far a search has got.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Progress {
+    /// Iterations made.
+    pub iterations: u64,
+    /// Share of the budget spent, 0 to 1.
+    pub spent: f64,
+    /// Cost of the best plan so far.
+    pub best_cost: Cost,
+    /// Jobs it leaves out.
+    pub unplanned: usize,
+}
+
+/// What a search returns.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Solved {
+    /// The best plan found.
+    pub plan: Plan,
+    /// Iterations made.
+    pub iterations: u64,
+    /// Whether it was cancelled.
+    pub cancelled: bool,
+}
+
+/// Plans the problem. `report` is called now and then from the searching thread.
+pub fn solve(problem: &Problem, settings: &Settings, report: &mut dyn FnMut(&Progress)) -> Solved {
+    let model = Model::new(problem);
+    let mut state = State::new(&model);
+    let mut rng = Xoshiro256PlusPlus::seed_from_u64(settings.seed);
+    if let Some(plan) = settings.warm_start {
+        load(&mut state, plan);
+    }
+    construct(&mut state, settings.cancel, &mut rng);
+    report(&Progress {
+        iterations: 0,
+        spent: 0.0,
+        best_cost: state.cost,
+        unplanned: state.bank.len(),
+    });
+    let schedule = match settings.heat {
+        Heat::Full => Schedule::STANDARD,
+        Heat::Gentle => Schedule::GENTLE,
+    };
+    let focus = match settings.heat {
+        Heat::Full => Vec::new(),
+        Heat::Gentle => state.bank.clone(),
+    };
+    let iterations = anneal(
+        &mut state,
+        settings.budget,
+        settings.cancel,
+        &schedule,
+        &focus,
+        &mut rng,
+        report,
+    );
+    fill(&mut state, settings.cancel, &mut rng);
+    let plan = unload(&state);
+    report(&Progress {
+        iterations,
+        spent: 1.0,
+        best_cost: state.cost,
+        unplanned: state.bank.len(),
+    });
+    Solved {
+        plan,
+        iterations,
+        cancelled: settings.cancel.is_raised(),
+    }
+}

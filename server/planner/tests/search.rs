@@ -1,0 +1,59 @@
+//! Every plan of the search passes the independent checker, and a seed gives the same plan again.
+
+mod support;
+
+use forenoon_planner::{Cancel, Heat, Iterations, Plan, Problem, Settings, check, solve};
+use support::random_problem::{Kinds, problem};
+
+fn plan(problem: &Problem, seed: u64, iterations: u64, warm_start: Option<&Plan>) -> Plan {
+    let settings = Settings {
+        seed,
+        budget: &Iterations(iterations),
+        cancel: &Cancel::new(),
+        warm_start,
+        heat: Heat::Full,
+    };
+    solve(problem, &settings, &mut |_| {}).plan
+}
+
+/// Guards all rules at once: the debug build compares each applied move with a full evaluation, and the checker goes
+/// over the result. Thousands of problems, each with another mix of constraints.
+#[test]
+fn plans_of_random_problems_pass_the_checker() {
+    for seed in 0..2_000 {
+        let problem = problem(seed, Kinds::ALL);
+        let plan = plan(&problem, seed, 60, None);
+        let checked = check(&problem, &plan);
+        assert!(checked.is_ok(), "seed {seed}: {checked:?}");
+    }
+}
+
+/// The same problem, seed and iterations give the same plan; another seed may not.
+#[test]
+fn a_seed_reproduces_the_plan() {
+    for seed in 0..40 {
+        let problem = problem(seed, Kinds::ALL);
+        assert_eq!(
+            plan(&problem, 7, 200, None),
+            plan(&problem, 7, 200, None),
+            "seed {seed}"
+        );
+    }
+}
+
+/// A plan used as a warm start is not lost: the result is never worse.
+#[test]
+fn a_warm_start_never_gets_worse() {
+    for seed in 0..300 {
+        let problem = problem(seed, Kinds::ALL);
+        let first = plan(&problem, 1, 150, None);
+        let second = plan(&problem, 2, 0, Some(&first));
+        assert!(
+            second.cost.total() <= first.cost.total(),
+            "seed {seed}: {:?} then {:?}",
+            first.cost,
+            second.cost
+        );
+        assert!(check(&problem, &second).is_ok());
+    }
+}

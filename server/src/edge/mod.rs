@@ -1,0 +1,36 @@
+//! The edge: what is wire becomes domain here, and back.
+//!
+//! A handler checks and converts the request, says who calls, runs one use case, and converts the
+//! answer. No rule of the trade lives here, and no wire type goes further in. Conversions take a
+//! message apart completely, so that a new field breaks the build until someone decides about it.
+
+mod branch;
+mod caller;
+mod capability;
+mod checks;
+mod contact;
+mod crew;
+mod etag;
+mod import;
+mod job;
+mod label;
+mod land;
+mod mask;
+mod measure;
+mod money;
+mod name;
+mod page;
+mod parent;
+mod place;
+mod plan;
+mod services;
+mod site;
+mod status;
+mod tag_out;
+mod task_kind;
+mod time;
+mod unit;
+mod visit;
+
+pub use services::{Services, State};
+pub use status::ERROR_DOMAIN;

@@ -1,0 +1,8 @@
+//! Plans at the edge.
+
+mod convert;
+mod service;
+mod sheet;
+mod words;
+
+pub(super) use service::PlanApi;

@@ -1,0 +1,109 @@
+//! What every service shares, and the list of them.
+
+use std::sync::Arc;
+
+use forenoon_proto::v1::branch_service_server::BranchServiceServer;
+use forenoon_proto::v1::crew_service_server::CrewServiceServer;
+use forenoon_proto::v1::import_service_server::ImportServiceServer;
+use forenoon_proto::v1::job_service_server::JobServiceServer;
+use forenoon_proto::v1::plan_service_server::PlanServiceServer;
+use forenoon_proto::v1::site_service_server::SiteServiceServer;
+use forenoon_proto::v1::tag_out_service_server::TagOutServiceServer;
+use forenoon_proto::v1::unit_service_server::UnitServiceServer;
+use forenoon_proto::v1::visit_service_server::VisitServiceServer;
+use forenoon_store::Database;
+use prost::Message;
+use tokio_util::sync::CancellationToken;
+use tonic::Response;
+use tonic::service::RoutesBuilder;
+
+use crate::config::Limits;
+use crate::work::plan::Searches;
+use crate::work::{Call, Clock, Command, Error, Outcome, run_command};
+
+use super::branch::BranchApi;
+use super::crew::CrewApi;
+use super::import::ImportApi;
+use super::job::JobApi;
+use super::plan::PlanApi;
+use super::site::SiteApi;
+use super::tag_out::TagOutApi;
+use super::unit::UnitApi;
+use super::visit::VisitApi;
+
+/// What every service shares.
+#[derive(Clone)]
+pub struct State {
+    /// The one truth.
+    pub database: Database,
+    /// Where the time comes from.
+    pub clock: Arc<dyn Clock>,
+    /// The searches for plans.
+    pub searches: Searches,
+    /// Cancelled when the server goes down. Streams end then.
+    pub going_down: CancellationToken,
+}
+
+impl State {
+    /// Runs a command and presents its answer; a retry gets the answer given before.
+    pub(super) async fn command<C, A>(
+        &self,
+        call: &Call,
+        command: &C,
+        present: impl Fn(&C::Answer) -> A + Send + Sync,
+    ) -> Result<Response<A>, Error>
+    where
+        C: Command,
+        A: Message + Default,
+    {
+        let encode = |answer: &C::Answer| present(answer).encode_to_vec();
+        let outcome = run_command(&self.database, &*self.clock, call, command, &encode).await?;
+        let answer = match outcome {
+            Outcome::Done(answer) => present(&answer),
+            Outcome::Replayed(bytes) => A::decode(bytes.as_slice())
+                .map_err(|error| Error::Internal(format!("a kept answer: {error}")))?,
+        };
+        Ok(Response::new(answer))
+    }
+}
+
+/// All services of the contract.
+pub struct Services;
+
+impl Services {
+    /// Names of all services, for the health service.
+    pub const NAMES: [&str; 9] = [
+        "forenoon.v1.BranchService",
+        "forenoon.v1.CrewService",
+        "forenoon.v1.ImportService",
+        "forenoon.v1.JobService",
+        "forenoon.v1.PlanService",
+        "forenoon.v1.SiteService",
+        "forenoon.v1.TagOutService",
+        "forenoon.v1.UnitService",
+        "forenoon.v1.VisitService",
+    ];
+
+    /// Adds all services to a server.
+    pub fn add_to(routes: &mut RoutesBuilder, state: &State, limits: &Limits) {
+        macro_rules! add {
+            ($($server:ident($api:ident)),+) => {$(
+                routes.add_service(
+                    $server::new($api(state.clone()))
+                        .max_decoding_message_size(limits.message_bytes_max),
+                );
+            )+};
+        }
+        add!(
+            BranchServiceServer(BranchApi),
+            CrewServiceServer(CrewApi),
+            ImportServiceServer(ImportApi),
+            JobServiceServer(JobApi),
+            PlanServiceServer(PlanApi),
+            SiteServiceServer(SiteApi),
+            TagOutServiceServer(TagOutApi),
+            UnitServiceServer(UnitApi),
+            VisitServiceServer(VisitApi)
+        );
+    }
+}

@@ -1,0 +1,6 @@
+//! Tag-outs at the edge.
+
+mod convert;
+mod service;
+
+pub(super) use service::TagOutApi;

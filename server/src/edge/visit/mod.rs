@@ -1,0 +1,6 @@
+//! Visits at the edge.
+
+mod convert;
+mod service;
+
+pub(super) use service::VisitApi;

@@ -1,0 +1,162 @@
+//! The program: settings, log, listener, database, signals, and an exit code for each way it can end.
+
+use std::io;
+use std::net::SocketAddr;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use forenoon_store::{Database, OpenError};
+use tokio::net::TcpListener;
+use tokio::signal::unix::{SignalKind, signal};
+use tokio_util::sync::CancellationToken;
+use tracing::{info, warn};
+
+use crate::config::{Arguments, ConfigError, Settings};
+use crate::edge::State;
+use crate::serve::{ServeError, serve};
+use crate::telemetry;
+use crate::work::plan::Searches;
+use crate::work::{SystemClock, forget_answers};
+
+/// Why the program ended other than as asked.
+#[derive(Debug, thiserror::Error)]
+pub enum StartError {
+    /// The settings are wrong.
+    #[error(transparent)]
+    Config(#[from] ConfigError),
+    /// The address cannot be listened on.
+    #[error("cannot listen on {address}: {}", why_not(.cause))]
+    Listen {
+        /// The address.
+        address: SocketAddr,
+        /// The system's words.
+        cause: io::Error,
+    },
+    /// The database cannot be used.
+    #[error(transparent)]
+    Database(#[from] OpenError),
+    /// The port file cannot be written.
+    #[error("the port file {} cannot be written: {cause}", path.display())]
+    PortFile {
+        /// The file.
+        path: PathBuf,
+        /// The system's words.
+        cause: io::Error,
+    },
+    /// Serving ended with an error.
+    #[error(transparent)]
+    Serve(#[from] ServeError),
+    /// The system refuses threads or signals.
+    #[error("the system refuses: {0}")]
+    System(io::Error),
+}
+
+impl StartError {
+    /// The exit code, as `--help` lists them.
+    pub fn exit_code(&self) -> u8 {
+        match self {
+            Self::Config(_) | Self::Database(OpenError::Url(_)) => 3,
+            Self::Listen { .. } => 4,
+            Self::Database(OpenError::NotWritable { .. }) => 5,
+            Self::Database(OpenError::SchemaNewer { .. }) => 6,
+            Self::Database(OpenError::Unreachable { .. }) => 7,
+            Self::Database(OpenError::NotADatabase { .. } | OpenError::Migration(_)) => 8,
+            Self::Serve(ServeError::CutOff(_)) => 9,
+            Self::Serve(ServeError::Transport(_) | ServeError::Reflection(_))
+            | Self::PortFile { .. }
+            | Self::System(_) => 1,
+        }
+    }
+}
+
+fn why_not(cause: &io::Error) -> String {
+    match cause.kind() {
+        io::ErrorKind::AddrInUse => {
+            "another program listens there; stop it, or choose another with --listen".to_owned()
+        }
+        io::ErrorKind::PermissionDenied => {
+            "ports below 1024 need a privilege; choose another with --listen".to_owned()
+        }
+        _ => cause.to_string(),
+    }
+}
+
+/// Runs the server until SIGTERM or SIGINT.
+///
+/// # Errors
+/// Every way in which it can end other than as asked.
+pub fn run(arguments: Arguments) -> Result<(), StartError> {
+    let settings = arguments.settings()?;
+    telemetry::begin(settings.log_format, &settings.log)?;
+    tokio::runtime::Builder::new_multi_thread()
+        .enable_all()
+        .build()
+        .map_err(StartError::System)?
+        .block_on(run_with(settings))
+}
+
+async fn run_with(settings: Settings) -> Result<(), StartError> {
+    // The address first: a second server started by mistake must not touch the database.
+    let listener =
+        TcpListener::bind(settings.listen)
+            .await
+            .map_err(|cause| StartError::Listen {
+                address: settings.listen,
+                cause,
+            })?;
+    let address = listener.local_addr().map_err(StartError::System)?;
+    let going_down = CancellationToken::new();
+    cancel_on_signal(&going_down)?;
+
+    let database = Database::open(&settings.database).await?;
+    tokio::spawn(forget_answers(
+        database.clone(),
+        &SystemClock,
+        going_down.clone(),
+    ));
+    let state = State {
+        database: database.clone(),
+        clock: Arc::new(SystemClock),
+        searches: Searches::new(settings.limits.search),
+        going_down,
+    };
+    // Calls that come from here on wait in the listener's queue for a moment, and are answered.
+    if let Some(path) = &settings.port_file {
+        write_port(path, address.port())?;
+    }
+    info!(%address, version = env!("CARGO_PKG_VERSION"), "listening");
+
+    let served = serve(state, settings.limits, listener).await;
+    if let Err(error) = database.close().await {
+        warn!(%error, "the database did not close");
+    }
+    served?;
+    info!("stopped");
+    Ok(())
+}
+
+/// Writes beside and renames, so that a reader never sees half a number.
+fn write_port(path: &Path, port: u16) -> Result<(), StartError> {
+    let fault = |cause| StartError::PortFile {
+        path: path.to_owned(),
+        cause,
+    };
+    let mut beside = path.to_owned().into_os_string();
+    beside.push(".new");
+    std::fs::write(&beside, format!("{port}\n")).map_err(fault)?;
+    std::fs::rename(&beside, path).map_err(fault)
+}
+
+fn cancel_on_signal(going_down: &CancellationToken) -> Result<(), StartError> {
+    let mut terminate = signal(SignalKind::terminate()).map_err(StartError::System)?;
+    let mut interrupt = signal(SignalKind::interrupt()).map_err(StartError::System)?;
+    let going_down = going_down.clone();
+    tokio::spawn(async move {
+        tokio::select! {
+            _ = terminate.recv() => {}
+            _ = interrupt.recv() => {}
+        }
+        going_down.cancel();
+    });
+    Ok(())
+}

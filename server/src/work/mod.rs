@@ -1,0 +1,29 @@
+//! Use cases: one file each, named by its verb.
+//!
+//! A use case takes domain values, runs in one transaction and answers with domain values. It knows
+//! no gRPC, no clock and no configuration: who asks and when is in the [`Command`]'s context.
+
+pub mod branch;
+mod clock;
+mod command;
+pub mod crew;
+mod error;
+mod forget_answers;
+pub mod import;
+pub mod job;
+pub mod plan;
+mod put;
+mod referrers;
+mod seen;
+pub mod site;
+pub mod tag_out;
+pub mod unit;
+pub mod visit;
+pub mod worker;
+
+pub use clock::{Clock, SystemClock};
+pub use command::{Accepted, Call, Change, Command, Edit, Outcome, Retry, run_command};
+pub use error::{Error, Obstacle, ObstacleKind, Reason, Violation, refuse_violations};
+pub use forget_answers::{ForgetAnswers, forget_answers};
+pub use put::{Kinds, Put, put};
+pub use seen::{Seen, refuse_stale};

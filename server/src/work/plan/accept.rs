@@ -1,0 +1,109 @@
+//! Publishes a proposal, if the day still stands as it did when the proposal was made.
+
+use chrono::{DateTime, Utc};
+use forenoon_desk::StoredPlan;
+use forenoon_store::entity::{outbox_event, plan};
+use forenoon_store::sea_orm::{
+    ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
+};
+
+use super::name;
+use super::publish::publish;
+use super::read::{get, load};
+use crate::work::{Accepted, Command, Error, Obstacle, ObstacleKind, Seen, refuse_stale};
+
+/// What has changed since is told up to so many things.
+const CHANGES_TOLD_MAX: u64 = 10;
+/// What happens to a day that a proposal must know of, as the events' kinds begin.
+const DAY_EVENTS: [&str; 5] = [
+    "plan.published",
+    "tag_out.",
+    "visit.",
+    "job.cancelled",
+    "crew.",
+];
+
+/// Publishes a proposal.
+pub struct AcceptProposal {
+    /// The branch.
+    pub branch: String,
+    /// The proposal's plan.
+    pub id: String,
+    /// What the caller has seen of it; none where they do not mind.
+    pub seen: Option<Seen>,
+}
+
+impl Command for AcceptProposal {
+    type Answer = StoredPlan;
+
+    async fn run(
+        &self,
+        transaction: &DatabaseTransaction,
+        now: DateTime<Utc>,
+    ) -> Result<Accepted<StoredPlan>, Error> {
+        let draft = get(transaction, &self.branch, &self.id).await?;
+        let name = name(&self.branch, &self.id);
+        refuse_stale(self.seen, &draft, &name)?;
+        if draft.base_plan_id.is_none() {
+            return Err(Error::obstacle(
+                ObstacleKind::NotAProposal,
+                name,
+                "it was planned from scratch; publish it instead",
+            ));
+        }
+        let since = changed_since(transaction, &draft).await?;
+        if !since.is_empty() {
+            return Err(Error::Obstructed(since));
+        }
+        let changes = publish(transaction, &draft, now).await?;
+        let answer = load(transaction, &self.branch, &self.id).await?;
+        Ok(Accepted { answer, changes })
+    }
+}
+
+/// What happened to the day since the proposal was made, in the order in which it was accepted. The proposal's own
+/// event marks its moment: numbers, unlike clocks, never go back.
+async fn changed_since(
+    transaction: &DatabaseTransaction,
+    draft: &plan::Model,
+) -> Result<Vec<Obstacle>, Error> {
+    let made: Option<i64> = outbox_event::Entity::find()
+        .filter(outbox_event::Column::BranchId.eq(draft.branch_id.as_str()))
+        .filter(outbox_event::Column::Subject.eq(name(&draft.branch_id, &draft.id)))
+        .select_only()
+        .column(outbox_event::Column::Seq)
+        .order_by_asc(outbox_event::Column::Seq)
+        .into_tuple()
+        .one(transaction)
+        .await?;
+    let Some(made) = made else {
+        return Err(Error::Internal(format!(
+            "plan {} without its event",
+            draft.id
+        )));
+    };
+    let kinds = DAY_EVENTS
+        .iter()
+        .fold(forenoon_store::sea_orm::Condition::any(), |any, kind| {
+            any.add(outbox_event::Column::Kind.starts_with(*kind))
+        });
+    let later = outbox_event::Entity::find()
+        .filter(outbox_event::Column::BranchId.eq(draft.branch_id.as_str()))
+        .filter(outbox_event::Column::Seq.gt(made))
+        .filter(kinds)
+        .order_by_asc(outbox_event::Column::Seq)
+        .limit(CHANGES_TOLD_MAX)
+        .all(transaction)
+        .await?;
+    Ok(later
+        .into_iter()
+        .map(|event| Obstacle {
+            kind: ObstacleKind::DayChanged,
+            description: format!(
+                "{} since the proposal was made; re-plan",
+                event.kind.replace('.', " ")
+            ),
+            subject: event.subject,
+        })
+        .collect())
+}

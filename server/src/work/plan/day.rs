@@ -1,0 +1,181 @@
+//! Gathers what a branch's day is planned from, in one read transaction.
+
+use std::collections::BTreeMap;
+
+use chrono::{DateTime, NaiveDate, Utc};
+use chrono_tz::Tz;
+use forenoon_desk::clock::DayClock;
+use forenoon_desk::{DayInputs, StoredPlan};
+use forenoon_store::entity::{branch, crew, job, site, tag_out, unit, visit, worker};
+use forenoon_store::sea_orm::{
+    ColumnTrait, Condition, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder,
+};
+use forenoon_store::value::{JobState, TagOutState};
+
+use super::past;
+use crate::work::{Error, Reason, branch as branches};
+
+/// Most ids of one query: the databases bound their variables.
+const IDS_PER_QUERY_MAX: usize = 1_000;
+
+/// The branch's clock on a day.
+///
+/// # Errors
+/// A violation on `day` where the calendar ends.
+pub(crate) fn clock(branch: &branch::Model, day: NaiveDate) -> Result<DayClock, Error> {
+    let zone: Tz = branch
+        .time_zone
+        .parse()
+        .map_err(|error| Error::Internal(format!("stored time zone: {error}")))?;
+    DayClock::new(zone, day)
+        .ok_or_else(|| Error::violation("day", Reason::OutOfRange, "is beyond the calendar"))
+}
+
+/// Gathers the inputs of a day. `base` is the published plan to go on from, and from when on things may change.
+///
+/// # Errors
+/// [`Error::NotFound`] where the branch is not there, and those of the database.
+pub(crate) async fn inputs(
+    connection: &impl ConnectionTrait,
+    branch_id: &str,
+    day: NaiveDate,
+    base: Option<(StoredPlan, DateTime<Utc>)>,
+) -> Result<DayInputs, Error> {
+    let branch = branches::get(connection, branch_id).await?;
+    let clock = clock(&branch, day)?;
+    let wanted: Vec<String> = base
+        .iter()
+        .flat_map(|(plan, _)| &plan.stops)
+        .map(|stop| stop.job_id.clone())
+        .collect();
+    let jobs = jobs(connection, branch_id, day, &wanted).await?;
+    let site_ids = jobs.iter().map(|job| job.site_id.clone()).collect();
+    let tags = tag_out::Entity::find()
+        .filter(tag_out::Column::BranchId.eq(branch_id))
+        .filter(tag_out::Column::State.ne(TagOutState::Released))
+        .all(connection)
+        .await?;
+    Ok(DayInputs {
+        clock,
+        crews: crew::Entity::find()
+            .filter(crew::Column::BranchId.eq(branch_id))
+            .order_by_asc(crew::Column::Id)
+            .all(connection)
+            .await?,
+        workers: worker::Entity::find()
+            .filter(worker::Column::BranchId.eq(branch_id))
+            .order_by_asc(worker::Column::Id)
+            .all(connection)
+            .await?,
+        units: unit::Entity::find()
+            .filter(unit::Column::BranchId.eq(branch_id))
+            .filter(unit::Column::Retired.eq(false))
+            .order_by_asc(unit::Column::Id)
+            .all(connection)
+            .await?,
+        tags: tags
+            .into_iter()
+            .map(|tag| (tag.unit_id.clone(), tag))
+            .collect(),
+        sites: sites(connection, branch_id, site_ids).await?,
+        visits: visits(connection, branch_id, &jobs).await?,
+        past: past::visits(connection, branch_id, &clock).await?,
+        jobs,
+        base,
+        branch,
+    })
+}
+
+/// Open jobs whose windows reach the day, and the jobs the base plan has in whatever state, in order of id. Jobs that
+/// were cancelled are gone.
+async fn jobs(
+    connection: &impl ConnectionTrait,
+    branch: &str,
+    day: NaiveDate,
+    wanted: &[String],
+) -> Result<Vec<job::Model>, Error> {
+    let mut jobs: BTreeMap<String, job::Model> = job::Entity::find()
+        .filter(job::Column::BranchId.eq(branch))
+        .filter(job::Column::State.eq(JobState::Open))
+        .filter(
+            Condition::all()
+                .add(job::Column::FirstDay.lte(day))
+                .add(job::Column::LastDay.gte(day)),
+        )
+        .all(connection)
+        .await?
+        .into_iter()
+        .map(|job| (job.id.clone(), job))
+        .collect();
+    let missing: Vec<String> = wanted
+        .iter()
+        .filter(|id| !jobs.contains_key(*id))
+        .cloned()
+        .collect();
+    let more = jobs_by_id(connection, branch, missing).await?;
+    jobs.extend(
+        more.into_iter()
+            .filter(|job| job.state != JobState::Cancelled)
+            .map(|job| (job.id.clone(), job)),
+    );
+    Ok(jobs.into_values().collect())
+}
+
+/// The jobs of these ids that are there.
+///
+/// # Errors
+/// Those of the database.
+pub(crate) async fn jobs_by_id(
+    connection: &impl ConnectionTrait,
+    branch: &str,
+    ids: Vec<String>,
+) -> Result<Vec<job::Model>, Error> {
+    let mut jobs = Vec::with_capacity(ids.len());
+    for ids in ids.chunks(IDS_PER_QUERY_MAX) {
+        jobs.extend(
+            job::Entity::find()
+                .filter(job::Column::BranchId.eq(branch))
+                .filter(job::Column::Id.is_in(ids.to_vec()))
+                .all(connection)
+                .await?,
+        );
+    }
+    Ok(jobs)
+}
+
+pub(super) async fn sites(
+    connection: &impl ConnectionTrait,
+    branch: &str,
+    mut ids: Vec<String>,
+) -> Result<BTreeMap<String, site::Model>, Error> {
+    ids.sort_unstable();
+    ids.dedup();
+    let mut sites = BTreeMap::new();
+    for ids in ids.chunks(IDS_PER_QUERY_MAX) {
+        let some = site::Entity::find()
+            .filter(site::Column::BranchId.eq(branch))
+            .filter(site::Column::Id.is_in(ids.to_vec()))
+            .all(connection)
+            .await?;
+        sites.extend(some.into_iter().map(|site| (site.id.clone(), site)));
+    }
+    Ok(sites)
+}
+
+async fn visits(
+    connection: &impl ConnectionTrait,
+    branch: &str,
+    jobs: &[job::Model],
+) -> Result<BTreeMap<String, visit::Model>, Error> {
+    let ids: Vec<String> = jobs.iter().map(|job| job.id.clone()).collect();
+    let mut visits = BTreeMap::new();
+    for ids in ids.chunks(IDS_PER_QUERY_MAX) {
+        let some = visit::Entity::find()
+            .filter(visit::Column::BranchId.eq(branch))
+            .filter(visit::Column::JobId.is_in(ids.to_vec()))
+            .all(connection)
+            .await?;
+        visits.extend(some.into_iter().map(|visit| (visit.job_id.clone(), visit)));
+    }
+    Ok(visits)
+}

@@ -1,0 +1,131 @@
+//! Plans a day: gathers, searches, and stores a draft.
+
+use std::sync::Arc;
+
+use chrono::{DateTime, NaiveDate, Utc};
+use forenoon_desk::outcome::{Label, rows};
+use forenoon_desk::problem::{DayProblem, NoProblem};
+use forenoon_desk::reasons::reasons;
+use forenoon_desk::{StaysIn, StoredPlan};
+use forenoon_planner::check::check;
+use forenoon_store::Database;
+use forenoon_store::sea_orm::DatabaseTransaction;
+
+use super::solve::{SearchSettings, Searches};
+use super::write::{insert, next_revision, renumbered};
+use super::{day, name};
+use crate::work::{Accepted, Command, Error, Obstacle, ObstacleKind};
+
+/// What to plan.
+#[derive(Clone, Debug)]
+pub struct PlanRequest {
+    /// The branch.
+    pub branch: String,
+    /// Its local date.
+    pub day: NaiveDate,
+    /// How to search.
+    pub settings: SearchSettings,
+    /// Who asks.
+    pub actor: String,
+}
+
+/// Plans a day from how things stand. Stores nothing.
+///
+/// # Errors
+/// [`Error::NotFound`] where the branch is not there; obstacles where no crew goes out.
+pub async fn make(
+    database: &Database,
+    searches: &Searches,
+    now: DateTime<Utc>,
+    request: &PlanRequest,
+) -> Result<StoredPlan, Error> {
+    let transaction = database.begin_read().await?;
+    let inputs = day::inputs(&transaction, &request.branch, request.day, None).await?;
+    transaction.commit().await?;
+    let problem = DayProblem::new(&inputs).map_err(|error| no_problem(&request.branch, error))?;
+    let problem = Arc::new(problem);
+    let solved = searches
+        .run(Arc::clone(&problem), request.settings, None)
+        .await?;
+    verified(&problem, &solved.plan)?;
+    let reasons = reasons(&inputs, &problem, &solved.plan);
+    let label = Label {
+        day_revision: 0,
+        created_by: request.actor.clone(),
+        now,
+        seed: request.settings.seed,
+        iterations: i64::try_from(solved.iterations).unwrap_or(i64::MAX),
+        cause: String::new(),
+    };
+    Ok(rows(&inputs, &problem, &solved.plan, reasons, &label))
+}
+
+/// No plan leaves here that the planner's independent checker does not pass.
+pub(super) fn verified(day: &DayProblem, plan: &forenoon_planner::Plan) -> Result<(), Error> {
+    check(&day.problem, plan)
+        .map(drop)
+        .map_err(|violations| Error::Internal(format!("the plan breaks its rules: {violations:?}")))
+}
+
+/// Why there is nothing to plan, in a dispatcher's words.
+pub(super) fn no_problem(branch: &str, error: NoProblem) -> Error {
+    match error {
+        NoProblem::NoCrew(staying) if staying.is_empty() => Error::obstacle(
+            ObstacleKind::NoCrew,
+            format!("branches/{branch}"),
+            "the branch has no crew; create one",
+        ),
+        NoProblem::NoCrew(staying) => Error::Obstructed(
+            staying
+                .into_iter()
+                .map(|(crew, why)| Obstacle {
+                    kind: ObstacleKind::NoCrew,
+                    subject: format!("branches/{branch}/crews/{crew}"),
+                    description: stays_in_words(&why),
+                })
+                .collect(),
+        ),
+        NoProblem::Travel(faults) => Error::Internal(format!("drives of a day: {faults:?}")),
+        NoProblem::Refused(faults) => Error::Internal(format!("problem of a day: {faults}")),
+    }
+}
+
+/// Why a crew stays in.
+pub(super) fn stays_in_words(why: &StaysIn) -> String {
+    match why {
+        StaysIn::NoShift => "it has no shift that day".to_owned(),
+        StaysIn::NoWorkers => "nobody is in it".to_owned(),
+        StaysIn::VehicleTaggedOut(unit) => format!("its vehicle {unit} is tagged out"),
+        StaysIn::VehicleAway(unit) => format!("its vehicle {unit} is away"),
+        StaysIn::VehicleTaken(unit) => format!("its vehicle {unit} is with another crew"),
+    }
+}
+
+/// Stores a plan as a draft with the day's next revision.
+pub struct StorePlan {
+    /// The plan.
+    pub stored: StoredPlan,
+}
+
+impl Command for StorePlan {
+    type Answer = StoredPlan;
+
+    async fn run(
+        &self,
+        transaction: &DatabaseTransaction,
+        now: DateTime<Utc>,
+    ) -> Result<Accepted<StoredPlan>, Error> {
+        let plan = &self.stored.plan;
+        let revision = next_revision(transaction, &plan.branch_id, plan.day).await?;
+        let answer = renumbered(self.stored.clone(), revision, now);
+        let change = insert(transaction, &answer).await?;
+        debug_assert_eq!(
+            change.subject,
+            name(&answer.plan.branch_id, &answer.plan.id)
+        );
+        Ok(Accepted {
+            answer,
+            changes: vec![change],
+        })
+    }
+}

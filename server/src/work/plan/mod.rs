@@ -1,0 +1,27 @@
+//! Day plans: made, published, replaced, put on sheets.
+
+mod accept;
+mod day;
+mod discard;
+mod make;
+mod past;
+mod propose;
+mod publish;
+mod read;
+mod sheets;
+mod solve;
+mod write;
+
+pub use accept::AcceptProposal;
+pub use discard::DiscardPlan;
+pub use make::{PlanRequest, StorePlan, make};
+pub use propose::{ReplanRequest, StoreProposals, propose};
+pub use publish::PublishPlan;
+pub use read::{PlanFilter, get, list, load, published, published_with};
+pub use sheets::{CrewSheet, SheetStop, sheets};
+pub use solve::{SearchLimits, SearchSettings, Searches};
+
+/// The resource name of a plan.
+pub fn name(branch: &str, id: &str) -> String {
+    format!("branches/{branch}/plans/{id}")
+}

@@ -1,0 +1,134 @@
+//! Writes plans and changes their state.
+
+use chrono::{DateTime, NaiveDate, Utc};
+use forenoon_desk::StoredPlan;
+use forenoon_store::Revisioned;
+use forenoon_store::entity::{
+    plan, plan_crew_day, plan_load_out, plan_stop, plan_stop_unit, plan_unplanned,
+};
+use forenoon_store::sea_orm::{
+    ActiveModelTrait, ColumnTrait, DatabaseTransaction, EntityTrait, IntoActiveModel, QueryFilter,
+    QuerySelect,
+};
+use forenoon_store::value::PlanState;
+
+use super::name;
+use crate::work::{Change, Error};
+
+/// Rows of one statement: the databases bound their variables.
+const ROWS_PER_STATEMENT_MAX: usize = 500;
+
+/// The next revision of a day.
+pub(super) async fn next_revision(
+    transaction: &DatabaseTransaction,
+    branch: &str,
+    day: NaiveDate,
+) -> Result<i32, Error> {
+    let last: Option<Option<i32>> = plan::Entity::find()
+        .filter(plan::Column::BranchId.eq(branch))
+        .filter(plan::Column::Day.eq(day))
+        .select_only()
+        .column_as(plan::Column::DayRevision.max(), "last")
+        .into_tuple()
+        .one(transaction)
+        .await?;
+    Ok(last.flatten().unwrap_or(0) + 1)
+}
+
+/// Gives a plan made outside the transaction the revision it has in it.
+pub(super) fn renumbered(
+    mut stored: StoredPlan,
+    day_revision: i32,
+    now: DateTime<Utc>,
+) -> StoredPlan {
+    let id = format!("{}-{day_revision}", stored.plan.day.format("%Y-%m-%d"));
+    stored.plan.day_revision = day_revision;
+    stored.plan.stamp_created(now);
+    stored.plan.id.clone_from(&id);
+    stored
+        .crew_days
+        .iter_mut()
+        .for_each(|row| row.plan_id.clone_from(&id));
+    stored
+        .load_outs
+        .iter_mut()
+        .for_each(|row| row.plan_id.clone_from(&id));
+    stored
+        .stops
+        .iter_mut()
+        .for_each(|row| row.plan_id.clone_from(&id));
+    stored
+        .stop_units
+        .iter_mut()
+        .for_each(|row| row.plan_id.clone_from(&id));
+    stored
+        .unplanned
+        .iter_mut()
+        .for_each(|row| row.plan_id.clone_from(&id));
+    stored
+}
+
+/// Stores a plan with all its rows. The database refuses one that has a tagged unit.
+pub(super) async fn insert(
+    transaction: &DatabaseTransaction,
+    stored: &StoredPlan,
+) -> Result<Change, Error> {
+    plan::Entity::insert(stored.plan.clone().into_active_model())
+        .exec_without_returning(transaction)
+        .await?;
+    macro_rules! insert_rows {
+        ($($module:ident: $rows:expr),+) => {$(
+            for rows in $rows.chunks(ROWS_PER_STATEMENT_MAX) {
+                $module::Entity::insert_many(rows.iter().cloned().map(IntoActiveModel::into_active_model))
+                    .exec_without_returning(transaction)
+                    .await?;
+            }
+        )+};
+    }
+    insert_rows!(
+        plan_crew_day: stored.crew_days,
+        plan_load_out: stored.load_outs,
+        plan_stop: stored.stops,
+        plan_stop_unit: stored.stop_units,
+        plan_unplanned: stored.unplanned
+    );
+    Change::of(
+        name(&stored.plan.branch_id, &stored.plan.id),
+        "plan.drafted",
+        None,
+        Some(&stored.plan),
+    )
+}
+
+/// Moves a plan to another state.
+pub(super) async fn move_to(
+    transaction: &DatabaseTransaction,
+    before: &plan::Model,
+    state: PlanState,
+    now: DateTime<Utc>,
+) -> Result<(plan::Model, Change), Error> {
+    let mut after = before.clone();
+    after.state = state;
+    if state == PlanState::Published {
+        after.publish_time = Some(now);
+    }
+    after.stamp_changed(before, now);
+    let after = after
+        .into_active_model()
+        .reset_all()
+        .update(transaction)
+        .await?;
+    let kind = match state {
+        PlanState::Draft => "plan.drafted",
+        PlanState::Published => "plan.published",
+        PlanState::Replaced => "plan.replaced",
+        PlanState::Discarded => "plan.discarded",
+    };
+    let change = Change::of(
+        name(&after.branch_id, &after.id),
+        kind,
+        Some(before),
+        Some(&after),
+    )?;
+    Ok((after, change))
+}

@@ -1,0 +1,185 @@
+//! Tags a unit out.
+
+use chrono::{DateTime, Utc};
+use chrono_tz::Tz;
+use forenoon_store::Revisioned;
+use forenoon_store::entity::{job, plan, plan_load_out, tag_out, unit, worker};
+use forenoon_store::sea_orm::{
+    ActiveModelTrait, ColumnTrait, DatabaseTransaction, EntityTrait, IntoActiveModel, QueryFilter,
+    QueryOrder, QuerySelect,
+};
+use forenoon_store::value::{Contact, PlanState, TagOutState};
+
+use super::{may_go_out, name};
+use crate::work::{
+    Accepted, Change, Command, Error, ObstacleKind, Reason, Violation, branch as branches,
+};
+
+/// Tags a unit out.
+pub struct TagOut {
+    /// The tag; its number, state and times are set here. A contact left out is the finder.
+    pub tag: tag_out::Model,
+}
+
+/// A tag that was accepted.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Tagged {
+    /// The tag as stored.
+    pub tag: tag_out::Model,
+    /// The unit's name.
+    pub unit_display_name: String,
+    /// Ids of published plans from today on that have the unit aboard.
+    pub affected_plans: Vec<String>,
+}
+
+impl Command for TagOut {
+    type Answer = Tagged;
+
+    async fn run(
+        &self,
+        transaction: &DatabaseTransaction,
+        now: DateTime<Utc>,
+    ) -> Result<Accepted<Tagged>, Error> {
+        let mut row = self.tag.clone();
+        let branch = branches::get(transaction, &row.branch_id).await?;
+        let (unit, finder) = references(transaction, &row).await?;
+        if let Some(open) = open_tag(transaction, &row).await? {
+            return Err(Error::obstacle(
+                ObstacleKind::AlreadyTaggedOut,
+                name(&row.branch_id, &open.id),
+                format!(
+                    "{} has this open tag already; add to it, or release it first",
+                    unit.display_name
+                ),
+            ));
+        }
+        if row.contact.is_none() {
+            row.contact = finder.map(|finder| Contact {
+                display_name: finder.display_name,
+                phone: finder.phone,
+                email: String::new(),
+            });
+        }
+        row.number = next_number(transaction, &row.branch_id).await?;
+        row.id = format!("t-{}", row.number);
+        row.state = TagOutState::Tagged;
+        row.stamp_created(now);
+        let row = row.into_active_model().insert(transaction).await?;
+        let zone: Tz = branch
+            .time_zone
+            .parse()
+            .map_err(|error| Error::Internal(format!("stored time zone: {error}")))?;
+        let today = now.with_timezone(&zone).date_naive();
+        let affected_plans = if may_go_out(row.state, row.severity) {
+            Vec::new()
+        } else {
+            affected(transaction, &row, today).await?
+        };
+        let change = Change::of(
+            name(&row.branch_id, &row.id),
+            "tag_out.tagged",
+            None,
+            Some(&row),
+        )?;
+        Ok(Accepted {
+            answer: Tagged {
+                tag: row,
+                unit_display_name: unit.display_name,
+                affected_plans,
+            },
+            changes: vec![change],
+        })
+    }
+}
+
+/// The unit and the finder; everything the tag refers to is there.
+async fn references(
+    transaction: &DatabaseTransaction,
+    row: &tag_out::Model,
+) -> Result<(unit::Model, Option<worker::Model>), Error> {
+    let mut faults = Vec::new();
+    let mut missing = |field: &str, what: &str| {
+        faults.push(Violation {
+            field: format!("tag_out.{field}"),
+            reason: Reason::UnknownReference,
+            description: format!("names no {what} of the branch"),
+        });
+    };
+    let key = |id: &str| (row.branch_id.clone(), id.to_owned());
+    let unit = unit::Entity::find_by_id(key(&row.unit_id))
+        .one(transaction)
+        .await?;
+    if unit.as_ref().is_none_or(|unit| unit.retired) {
+        missing("unit", "unit in the fleet");
+    }
+    let mut finder = None;
+    if let Some(id) = &row.found_by_id {
+        finder = worker::Entity::find_by_id(key(id)).one(transaction).await?;
+        if finder.is_none() {
+            missing("found_by", "worker");
+        }
+    }
+    if let Some(id) = &row.job_id
+        && job::Entity::find_by_id(key(id))
+            .one(transaction)
+            .await?
+            .is_none()
+    {
+        missing("job", "job");
+    }
+    match unit {
+        Some(unit) if faults.is_empty() => Ok((unit, finder)),
+        _ => Err(Error::Invalid(faults)),
+    }
+}
+
+async fn open_tag(
+    transaction: &DatabaseTransaction,
+    row: &tag_out::Model,
+) -> Result<Option<tag_out::Model>, Error> {
+    Ok(tag_out::Entity::find()
+        .filter(tag_out::Column::BranchId.eq(row.branch_id.as_str()))
+        .filter(tag_out::Column::UnitId.eq(row.unit_id.as_str()))
+        .filter(tag_out::Column::State.ne(TagOutState::Released))
+        .one(transaction)
+        .await?)
+}
+
+async fn next_number(transaction: &DatabaseTransaction, branch: &str) -> Result<i64, Error> {
+    let last: Option<Option<i64>> = tag_out::Entity::find()
+        .filter(tag_out::Column::BranchId.eq(branch))
+        .select_only()
+        .column_as(tag_out::Column::Number.max(), "last")
+        .into_tuple()
+        .one(transaction)
+        .await?;
+    Ok(last.flatten().unwrap_or(0) + 1)
+}
+
+/// Published plans from `today` on that have the unit aboard, in order of day.
+async fn affected(
+    transaction: &DatabaseTransaction,
+    row: &tag_out::Model,
+    today: chrono::NaiveDate,
+) -> Result<Vec<String>, Error> {
+    let plans: Vec<String> = plan_load_out::Entity::find()
+        .filter(plan_load_out::Column::BranchId.eq(row.branch_id.as_str()))
+        .filter(plan_load_out::Column::UnitId.eq(row.unit_id.as_str()))
+        .select_only()
+        .column(plan_load_out::Column::PlanId)
+        .into_tuple()
+        .all(transaction)
+        .await?;
+    let published = plan::Entity::find()
+        .filter(plan::Column::BranchId.eq(row.branch_id.as_str()))
+        .filter(plan::Column::State.eq(PlanState::Published))
+        .filter(plan::Column::Day.gte(today))
+        .order_by_asc(plan::Column::Day)
+        .all(transaction)
+        .await?;
+    Ok(published
+        .into_iter()
+        .map(|plan| plan.id)
+        .filter(|id| plans.contains(id))
+        .collect())
+}

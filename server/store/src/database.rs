@@ -1,0 +1,173 @@
+//! The handle on the database, and the one way to write.
+
+use std::hash::{BuildHasher, Hasher, RandomState};
+use std::sync::Arc;
+use std::time::Duration;
+
+use sea_orm::{
+    DatabaseConnection, DatabaseTransaction, DbBackend, IsolationLevel, SqliteTransactionMode,
+    TransactionOptions, TransactionTrait,
+};
+use tokio::sync::Mutex;
+use tracing::debug;
+
+use crate::error::{Contended, StoreError};
+
+/// Attempts at one write before contention is reported.
+pub const WRITE_ATTEMPTS_MAX: u32 = 8;
+/// Longest pause before the second attempt; it doubles from attempt to attempt.
+const FIRST_PAUSE_MAX: Duration = Duration::from_millis(4);
+/// Locks among which the branches of one server are spread.
+const LANES: usize = 64;
+
+/// A database that is open and has this build's schema.
+#[derive(Clone, Debug)]
+pub struct Database {
+    write: DatabaseConnection,
+    read: DatabaseConnection,
+    lanes: Arc<[Mutex<()>]>,
+    lane_of: RandomState,
+}
+
+/// Work inside one transaction. It may be run several times: each attempt begins from nothing.
+pub trait Write: Sync {
+    /// What comes of it.
+    type Output: Send;
+    /// Why nothing came of it. Nothing is written then.
+    type Error: From<StoreError> + Contended + Send;
+
+    /// Does the work. Everything goes through `transaction`; the pool would wait for it without end.
+    fn run(
+        &self,
+        transaction: &DatabaseTransaction,
+    ) -> impl Future<Output = Result<Self::Output, Self::Error>> + Send;
+}
+
+impl Database {
+    pub(crate) fn new(write: DatabaseConnection, read: DatabaseConnection) -> Self {
+        Self {
+            write,
+            read,
+            lanes: (0..LANES).map(|_| Mutex::new(())).collect(),
+            lane_of: RandomState::new(),
+        }
+    }
+
+    /// For reading. On SQLite it refuses to write.
+    pub fn read(&self) -> &DatabaseConnection {
+        &self.read
+    }
+
+    /// Begins a transaction in which all reads see one state.
+    ///
+    /// # Errors
+    /// Where the database cannot be reached.
+    pub async fn begin_read(&self) -> Result<DatabaseTransaction, StoreError> {
+        Ok(self
+            .read
+            .begin_with_options(TransactionOptions {
+                isolation_level: self.is_postgres().then_some(IsolationLevel::RepeatableRead),
+                sqlite_transaction_mode: Some(SqliteTransactionMode::Deferred),
+                ..TransactionOptions::default()
+            })
+            .await?)
+    }
+
+    /// Does `work` in one transaction: serializable on PostgreSQL, immediate on SQLite.
+    ///
+    /// Where others write at the same time, it is rolled back and done again, at most
+    /// [`WRITE_ATTEMPTS_MAX`] times. Writes to one branch through one server queue in memory, so that
+    /// only different servers ever meet in the database.
+    ///
+    /// # Errors
+    /// Those of the work, and contention where no attempt came through.
+    pub async fn write<W: Write>(&self, branch: &str, work: &W) -> Result<W::Output, W::Error> {
+        let lane = self.lane(branch);
+        let mut attempt = 1;
+        loop {
+            let error = {
+                let _turn = match lane {
+                    Some(lane) => Some(lane.lock().await),
+                    None => None,
+                };
+                match self.attempt(work).await {
+                    Ok(output) => return Ok(output),
+                    Err(error) => error,
+                }
+            };
+            if !error.is_contention() || attempt == WRITE_ATTEMPTS_MAX {
+                return Err(error);
+            }
+            debug!(attempt, branch, "contention, trying again");
+            tokio::time::sleep(pause(attempt)).await;
+            attempt += 1;
+        }
+    }
+
+    /// Whether the database answers.
+    ///
+    /// # Errors
+    /// Where it does not.
+    pub async fn ping(&self) -> Result<(), StoreError> {
+        Ok(self.read.ping().await?)
+    }
+
+    /// Closes all connections, once those in use are given back.
+    ///
+    /// # Errors
+    /// Where the database refuses.
+    pub async fn close(self) -> Result<(), StoreError> {
+        self.read.close().await?;
+        self.write.close().await?;
+        Ok(())
+    }
+
+    async fn attempt<W: Write>(&self, work: &W) -> Result<W::Output, W::Error> {
+        let transaction = self
+            .write
+            .begin_with_options(TransactionOptions {
+                isolation_level: self.is_postgres().then_some(IsolationLevel::Serializable),
+                sqlite_transaction_mode: Some(SqliteTransactionMode::Immediate),
+                ..TransactionOptions::default()
+            })
+            .await
+            .map_err(StoreError::from)?;
+        match work.run(&transaction).await {
+            Ok(output) => {
+                transaction.commit().await.map_err(StoreError::from)?;
+                Ok(output)
+            }
+            Err(error) => {
+                // The work's own error matters more than that of a rollback, which a lost
+                // connection does by itself.
+                if let Err(rollback) = transaction.rollback().await {
+                    debug!(%rollback, "rollback failed");
+                }
+                Err(error)
+            }
+        }
+    }
+
+    fn is_postgres(&self) -> bool {
+        self.write.get_database_backend() == DbBackend::Postgres
+    }
+
+    /// The lock of a branch; none on SQLite, whose one writer is a queue already.
+    fn lane(&self, branch: &str) -> Option<&Mutex<()>> {
+        if !self.is_postgres() {
+            return None;
+        }
+        let hash = self.lane_of.hash_one(branch);
+        let lanes = u64::try_from(self.lanes.len()).ok()?;
+        self.lanes
+            .get(usize::try_from(hash.checked_rem(lanes)?).ok()?)
+    }
+}
+
+/// A pause by chance, so that those who met do not meet again.
+fn pause(attempt: u32) -> Duration {
+    let longest = FIRST_PAUSE_MAX * 2_u32.saturating_pow(attempt - 1);
+    let chance = RandomState::new().build_hasher().finish();
+    let share = u32::try_from(chance % 1_000).unwrap_or(0);
+    longest * share / 1_000
+}

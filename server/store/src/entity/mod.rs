@@ -1,0 +1,20 @@
+//! One entity per table.
+
+pub mod audit_entry;
+pub mod branch;
+pub mod branch_sequence;
+pub mod command_answer;
+pub mod crew;
+pub mod job;
+pub mod outbox_event;
+pub mod plan;
+pub mod plan_crew_day;
+pub mod plan_load_out;
+pub mod plan_stop;
+pub mod plan_stop_unit;
+pub mod plan_unplanned;
+pub mod site;
+pub mod tag_out;
+pub mod unit;
+pub mod visit;
+pub mod worker;

@@ -1,0 +1,37 @@
+//! A crew's day in a plan.
+
+use sea_orm::entity::prelude::*;
+use serde::{Deserialize, Serialize};
+
+/// One row of `plan_crew_day`.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, DeriveEntityModel)]
+#[sea_orm(table_name = "plan_crew_day")]
+pub struct Model {
+    /// The branch it belongs to.
+    #[sea_orm(primary_key, auto_increment = false)]
+    pub branch_id: String,
+    /// The plan.
+    #[sea_orm(primary_key, auto_increment = false)]
+    pub plan_id: String,
+    /// The crew.
+    #[sea_orm(primary_key, auto_increment = false)]
+    pub crew_id: String,
+    /// Its name when the plan was made.
+    pub crew_display_name: String,
+    /// Leaves its base; none where it stays in.
+    pub depart_time: Option<DateTimeUtc>,
+    /// Is back at its base.
+    pub return_time: Option<DateTimeUtc>,
+    /// Load space taken.
+    pub load_taken_litres: f64,
+    /// Load space there is.
+    pub load_space_litres: f64,
+    /// Beyond the shift.
+    pub overtime_seconds: i32,
+}
+
+/// None: rows are joined by the queries that need it.
+#[derive(Clone, Copy, Debug, EnumIter, DeriveRelation)]
+pub enum Relation {}
+
+impl ActiveModelBehavior for ActiveModel {}

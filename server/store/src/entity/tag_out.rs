@@ -1,0 +1,65 @@
+//! Tag-outs: units' out-of-service tags.
+
+use sea_orm::entity::prelude::*;
+use serde::{Deserialize, Serialize};
+
+use crate::value::{Contact, Severity, Symptom, TagOutState};
+
+/// One row of `tag_out`.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, DeriveEntityModel)]
+#[sea_orm(table_name = "tag_out")]
+pub struct Model {
+    /// The branch it belongs to.
+    #[sea_orm(primary_key, auto_increment = false)]
+    pub branch_id: String,
+    /// The last part of its resource name.
+    #[sea_orm(primary_key, auto_increment = false)]
+    pub id: String,
+    /// The tag's number within the branch.
+    pub number: i64,
+    /// The unit.
+    pub unit_id: String,
+    /// What was seen, heard or smelt.
+    pub symptom: Symptom,
+    /// In words.
+    pub description: String,
+    /// How bad it is.
+    pub severity: Severity,
+    /// Who found it, a worker.
+    pub found_by_id: Option<String>,
+    /// At which job.
+    pub job_id: Option<String>,
+    /// Whom to ask about it.
+    #[sea_orm(column_type = "JsonBinary", nullable)]
+    pub contact: Option<Contact>,
+    /// Where it stands.
+    pub state: TagOutState,
+    /// What is wrong.
+    pub diagnosis: String,
+    /// When it is expected back; none where nobody knows.
+    pub expected_return_time: Option<DateTimeUtc>,
+    /// What was done.
+    pub repair: String,
+    /// Who did it, a worker.
+    pub repaired_by_id: Option<String>,
+    /// What was inspected and how it was found.
+    pub inspection: String,
+    /// Who inspected, a worker.
+    pub inspected_by_id: Option<String>,
+    /// Who released, a worker.
+    pub released_by_id: Option<String>,
+    /// When it was released; none while it is open.
+    pub release_time: Option<DateTimeUtc>,
+    /// Counts changes; the source of the etag.
+    pub revision: i64,
+    /// When it was created.
+    pub create_time: DateTimeUtc,
+    /// When it last changed.
+    pub update_time: DateTimeUtc,
+}
+
+/// None: rows are joined by the queries that need it.
+#[derive(Clone, Copy, Debug, EnumIter, DeriveRelation)]
+pub enum Relation {}
+
+impl ActiveModelBehavior for ActiveModel {}

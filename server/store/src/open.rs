@@ -1,0 +1,210 @@
+//! Opens a database and brings it to this build's schema.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use forenoon_migrations::{Migrator, MigratorTrait};
+use sea_orm::sqlx::sqlite::{SqliteJournalMode, SqliteSynchronous};
+use sea_orm::{
+    ConnectOptions, ConnectionTrait, DatabaseConnection, DatabaseTransaction, DbErr,
+    SqliteTransactionMode, Statement, TransactionOptions, TransactionTrait,
+};
+
+use crate::database::Database;
+use crate::error::StoreError;
+use crate::options::{DatabaseOptions, Location};
+
+/// Guards the migration of one PostgreSQL database against several servers that start at once.
+const MIGRATION_LOCK: i64 = 0x666f_7265_6e6f_6f6e;
+
+/// Why a database cannot be used.
+#[derive(Debug, thiserror::Error)]
+pub enum OpenError {
+    /// The URL is wrong.
+    #[error("the database URL is wrong: {0}")]
+    Url(&'static str),
+    /// The file or its folder cannot be written.
+    #[error("the database file {} cannot be written: {reason}", path.display())]
+    NotWritable {
+        /// The file.
+        path: PathBuf,
+        /// The system's or the database's words.
+        reason: String,
+    },
+    /// The file is there and is no SQLite database.
+    #[error("{} is not an SQLite database", path.display())]
+    NotADatabase {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The server cannot be reached.
+    #[error("the database cannot be reached: {reason}")]
+    Unreachable {
+        /// The database's words.
+        reason: String,
+    },
+    /// A later build has changed the schema.
+    #[error(
+        "the database was made by a later version: it has {} that this one does not know. \
+         Run that version, or restore a backup", unknown.join(", ")
+    )]
+    SchemaNewer {
+        /// Migrations applied that this build does not know.
+        unknown: Vec<String>,
+    },
+    /// The schema could not be brought up to date; nothing of it was changed.
+    #[error("the schema could not be brought up to date: {0}")]
+    Migration(DbErr),
+}
+
+impl Database {
+    /// Opens the database, creates it where it is an absent file, and brings it to this build's schema.
+    ///
+    /// # Errors
+    /// Where it cannot be reached or written, or a later build has changed its schema.
+    pub async fn open(options: &DatabaseOptions) -> Result<Self, OpenError> {
+        match Location::parse(&options.url).map_err(OpenError::Url)? {
+            Location::Sqlite(path) => open_sqlite(&path, options).await,
+            Location::Postgres(url) => open_postgres(&url, options).await,
+        }
+    }
+}
+
+async fn open_sqlite(path: &Path, options: &DatabaseOptions) -> Result<Database, OpenError> {
+    if let Some(folder) = path.parent() {
+        fs::create_dir_all(folder).map_err(|error| OpenError::NotWritable {
+            path: path.to_owned(),
+            reason: error.to_string(),
+        })?;
+    }
+    let write = connect_sqlite(path, 1, options.wait_max, false)
+        .await
+        .map_err(|error| sqlite_fault(path, error))?;
+    migrate(&write).await.map_err(|fault| match fault {
+        MigrateFault::Newer(unknown) => OpenError::SchemaNewer { unknown },
+        MigrateFault::Database(error) => sqlite_fault(path, error),
+    })?;
+    let read = connect_sqlite(path, options.connections_max, options.wait_max, true)
+        .await
+        .map_err(|error| sqlite_fault(path, error))?;
+    Ok(Database::new(write, read))
+}
+
+async fn connect_sqlite(
+    path: &Path,
+    connections: u32,
+    wait_max: Duration,
+    read_only: bool,
+) -> Result<DatabaseConnection, DbErr> {
+    let path = path.to_owned();
+    let mut connect = ConnectOptions::new("sqlite://");
+    connect
+        .max_connections(connections)
+        .acquire_timeout(wait_max)
+        // A pool that opens anew after a pause would pay the pragmas again, for nothing.
+        .idle_timeout(None::<Duration>)
+        .max_lifetime(None::<Duration>)
+        .sqlx_logging(false)
+        .map_sqlx_sqlite_opts(move |sqlite| {
+            let sqlite = sqlite
+                .filename(&path)
+                .create_if_missing(!read_only)
+                .foreign_keys(true)
+                .busy_timeout(wait_max)
+                .journal_mode(SqliteJournalMode::Wal)
+                // NORMAL would lose acknowledged commands with the power.
+                .synchronous(SqliteSynchronous::Full);
+            if read_only {
+                sqlite.pragma("query_only", "ON")
+            } else {
+                sqlite
+            }
+        });
+    sea_orm::Database::connect(connect).await
+}
+
+fn sqlite_fault(path: &Path, error: DbErr) -> OpenError {
+    const NOT_A_DATABASE: &str = "file is not a database";
+    let words = error.to_string();
+    if words.contains(NOT_A_DATABASE) {
+        return OpenError::NotADatabase {
+            path: path.to_owned(),
+        };
+    }
+    match StoreError::from(error) {
+        StoreError::Other(error) => OpenError::Migration(error),
+        _ => OpenError::NotWritable {
+            path: path.to_owned(),
+            reason: words,
+        },
+    }
+}
+
+async fn open_postgres(url: &str, options: &DatabaseOptions) -> Result<Database, OpenError> {
+    let mut connect = ConnectOptions::new(url);
+    connect
+        .max_connections(options.connections_max)
+        .acquire_timeout(options.wait_max)
+        .connect_timeout(options.wait_max)
+        .sqlx_logging(false);
+    let pool =
+        sea_orm::Database::connect(connect)
+            .await
+            .map_err(|error| OpenError::Unreachable {
+                reason: error.to_string(),
+            })?;
+    migrate(&pool).await.map_err(|fault| match fault {
+        MigrateFault::Newer(unknown) => OpenError::SchemaNewer { unknown },
+        MigrateFault::Database(error) => OpenError::Migration(error),
+    })?;
+    Ok(Database::new(pool.clone(), pool))
+}
+
+enum MigrateFault {
+    Newer(Vec<String>),
+    Database(DbErr),
+}
+
+impl From<DbErr> for MigrateFault {
+    fn from(error: DbErr) -> Self {
+        Self::Database(error)
+    }
+}
+
+/// Applies what is missing, all of it or nothing.
+async fn migrate(connection: &DatabaseConnection) -> Result<(), MigrateFault> {
+    let transaction = connection
+        .begin_with_options(TransactionOptions {
+            sqlite_transaction_mode: Some(SqliteTransactionMode::Immediate),
+            ..TransactionOptions::default()
+        })
+        .await?;
+    if let sea_orm::DbBackend::Postgres = transaction.get_database_backend() {
+        transaction
+            .execute_raw(Statement::from_sql_and_values(
+                sea_orm::DbBackend::Postgres,
+                "SELECT pg_advisory_xact_lock($1)",
+                [MIGRATION_LOCK.into()],
+            ))
+            .await?;
+    }
+    let unknown = unknown_migrations(&transaction).await?;
+    if !unknown.is_empty() {
+        return Err(MigrateFault::Newer(unknown));
+    }
+    Migrator::up(&transaction, None).await?;
+    transaction.commit().await?;
+    Ok(())
+}
+
+/// Migrations the database has and this build does not.
+async fn unknown_migrations(transaction: &DatabaseTransaction) -> Result<Vec<String>, DbErr> {
+    let known = Migrator::migrations();
+    let applied = Migrator::get_migration_models(transaction).await?;
+    Ok(applied
+        .into_iter()
+        .map(|applied| applied.version)
+        .filter(|applied| !known.iter().any(|known| known.name() == applied))
+        .collect())
+}

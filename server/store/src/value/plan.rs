@@ -1,0 +1,153 @@
+//! The parts of a plan.
+
+use sea_orm::FromJsonQueryResult;
+use serde::{Deserialize, Serialize};
+
+use super::{TaskKind, json_list, words};
+
+words!(
+    /// Where a plan stands.
+    PlanState {
+        /// May be published.
+        Draft,
+        /// What crews go by. One per day.
+        Published,
+        /// Was published, and replaced by a later one.
+        Replaced,
+        /// Thrown away.
+        Discarded,
+    }
+);
+
+/// Sums over a day.
+#[derive(
+    Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, FromJsonQueryResult,
+)]
+pub struct PlanTotals {
+    /// Jobs with a stop.
+    pub planned_jobs: i32,
+    /// Jobs without.
+    pub unplanned_jobs: i32,
+    /// Driving.
+    pub travel_seconds: i64,
+    /// Work on sites.
+    pub work_seconds: i64,
+    /// Waiting for windows.
+    pub waiting_seconds: i64,
+    /// Beyond the shifts.
+    pub overtime_seconds: i64,
+    /// What the search made least, in its own points.
+    pub cost_points: i64,
+}
+
+/// One task of a stop.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct PlannedTask {
+    /// The task's id within the job.
+    pub task_id: String,
+    /// The kind of work.
+    pub kind: TaskKind,
+    /// The area's id within the site; none for work on the whole site.
+    pub area_id: Option<String>,
+    /// The units that do it: none, one, or an attachment and its powerhead.
+    pub unit_ids: Vec<String>,
+    /// Planned time.
+    pub duration_seconds: i32,
+}
+
+json_list!(
+    /// A stop's tasks, in order.
+    PlannedTasks of PlannedTask
+);
+
+words!(
+    /// The kinds of causes for which a job does not fit.
+    ReasonKind {
+        /// No unit of the branch can do a task.
+        NoCapability,
+        /// The unit that could is tagged out.
+        UnitTaggedOut,
+        /// The unit that could is absent.
+        UnitAbsent,
+        /// The unit that could is with another crew.
+        UnitElsewhere,
+        /// No machine that could passes the gate.
+        GateTooNarrow,
+        /// No machine that could may work on the slope.
+        SlopeTooSteep,
+        /// No crew on shift has the skill.
+        SkillMissing,
+        /// No crew can be there within the window.
+        WindowMissed,
+        /// No crew has the time left in its shift.
+        ShiftFull,
+        /// No vehicle has the space left.
+        LoadSpaceFull,
+        /// It would break a promise to another customer.
+        PromiseConflict,
+        /// No crew is on shift that day.
+        NoCrew,
+        /// It fits nowhere beside the jobs that come first.
+        Outranked,
+    }
+);
+
+/// One cause for which a job does not fit.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Reason {
+    /// Its kind.
+    pub kind: ReasonKind,
+    /// In a dispatcher's words.
+    pub text: String,
+    /// Resource names of what it speaks of.
+    pub subjects: Vec<String>,
+}
+
+json_list!(
+    /// Why a job does not fit, most telling first.
+    Reasons of Reason
+);
+
+words!(
+    /// The kinds of differences between two plans of a day.
+    PlanChangeKind {
+        /// A job goes to another crew.
+        Crew,
+        /// A job begins at another time.
+        Time,
+        /// A job leaves the day.
+        Dropped,
+        /// A job comes into the day.
+        Added,
+        /// A job is done with another unit.
+        Unit,
+        /// A unit is loaded that was not.
+        Loaded,
+        /// A unit is left that was loaded.
+        Unloaded,
+    }
+);
+
+/// One difference between two plans of a day. Ids are within the branch.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct PlanChange {
+    /// What kind of difference.
+    pub kind: PlanChangeKind,
+    /// In a dispatcher's words, with the cause.
+    pub text: String,
+    /// The job it concerns.
+    pub job_id: Option<String>,
+    /// The crew before.
+    pub from_crew_id: Option<String>,
+    /// The crew after.
+    pub to_crew_id: Option<String>,
+    /// The unit it concerns.
+    pub unit_id: Option<String>,
+    /// By how much a start moves; negative is earlier.
+    pub shift_seconds: i64,
+}
+
+json_list!(
+    /// What a proposal would change, the gravest first.
+    PlanChanges of PlanChange
+);

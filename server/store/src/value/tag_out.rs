@@ -1,0 +1,55 @@
+//! The words of a tag-out.
+
+use super::words;
+
+words!(
+    /// What was seen, heard or smelt.
+    Symptom {
+        /// Does not start.
+        NoStart,
+        /// Stalls, or has no power.
+        PowerLoss,
+        /// Shakes more than it should.
+        Vibration,
+        /// Leaks fuel, oil or hydraulic fluid.
+        Leak,
+        /// A guard, shield or safety switch is missing or does not work.
+        Guard,
+        /// A blade, head or belt is bent, loose, cracked or worn.
+        CuttingPart,
+        /// A tyre, wheel, hitch or light.
+        RunningGear,
+        /// Overheats or smokes.
+        Overheating,
+        /// Something else, told in words.
+        Other,
+    }
+);
+
+words!(
+    /// How bad it is.
+    Severity {
+        /// Must not be used.
+        Unsafe,
+        /// May be used for what the tag does not forbid.
+        Reduced,
+    }
+);
+
+words!(
+    /// Where a tag-out stands.
+    TagOutState {
+        /// Tagged, nobody has looked yet.
+        Tagged,
+        /// A mechanic knows what is wrong.
+        Diagnosed,
+        /// Waits for parts.
+        WaitingForParts,
+        /// Repaired, not yet inspected.
+        Repaired,
+        /// Inspected and passed.
+        Inspected,
+        /// Released: the unit may go out.
+        Released,
+    }
+);

@@ -1,0 +1,384 @@
+//! Goal: what the schema promises holds against any code that writes, on both databases.
+//! Method: rows are put in directly, past every use case, and the refusal is checked by its rule.
+
+use forenoon_store::entity::{plan, plan_load_out, plan_stop, tag_out};
+use forenoon_store::sea_orm::{EntityTrait, IntoActiveModel, NotSet, Set};
+use forenoon_store::value::{PlanState, Severity, TagOutState};
+use forenoon_store::{GuardRule, StoreError, UniqueRule};
+
+use crate::bench::{
+    Bench, at, load_row, on_both, plan_row, stop_row, stop_unit_row, tag_row, unit_row, visit_row,
+};
+
+#[track_caller]
+fn refused_by(guard: GuardRule, result: &Result<(), StoreError>) {
+    assert!(
+        matches!(result, Err(StoreError::Guard(rule)) if *rule == guard),
+        "expected {guard:?}, got {result:?}"
+    );
+}
+
+#[track_caller]
+fn not_unique(unique: UniqueRule, result: &Result<(), StoreError>) {
+    assert!(
+        matches!(result, Err(StoreError::Unique(rule)) if *rule == unique),
+        "expected {unique:?}, got {result:?}"
+    );
+}
+
+fn state_of(plan: &str, state: PlanState) -> plan::ActiveModel {
+    plan::ActiveModel {
+        branch_id: Set("north".into()),
+        id: Set(plan.into()),
+        state: Set(state),
+        publish_time: match state {
+            PlanState::Published => Set(Some(at(1))),
+            PlanState::Draft | PlanState::Replaced | PlanState::Discarded => NotSet,
+        },
+        ..Default::default()
+    }
+}
+
+fn tag_state(number: i64, state: TagOutState) -> tag_out::ActiveModel {
+    let released = state == TagOutState::Released;
+    tag_out::ActiveModel {
+        branch_id: Set("north".into()),
+        id: Set(format!("t-{number}")),
+        state: Set(state),
+        released_by_id: Set(released.then(|| "smith".into())),
+        release_time: Set(released.then(|| at(90))),
+        ..Default::default()
+    }
+}
+
+async fn tag(bench: &Bench, number: i64, unit: &str, severity: Severity, minute: i64) {
+    bench
+        .put(tag_row(number, unit, severity, minute).into_active_model())
+        .await
+        .expect("the tag is accepted");
+}
+
+#[tokio::test]
+async fn a_tagged_unit_comes_on_no_load_out_and_no_stop() {
+    on_both(async |bench| {
+        bench.furnish().await;
+        tag(bench, 1, "mower", Severity::Unsafe, 30).await;
+        let draft = bench.draft(1).await;
+        refused_by(
+            GuardRule::UnitTaggedOut,
+            &bench.put(load_row(&draft, "one", "mower")).await,
+        );
+        bench
+            .put(load_row(&draft, "one", "blower"))
+            .await
+            .expect("another unit may go");
+        bench.put(stop_row(&draft, 0, 60)).await.expect("stop");
+        refused_by(
+            GuardRule::UnitTaggedOut,
+            &bench.put(stop_unit_row(&draft, "mower")).await,
+        );
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_stop_that_was_over_before_the_tag_may_name_the_unit() {
+    on_both(async |bench| {
+        bench.furnish().await;
+        tag(bench, 1, "mower", Severity::Unsafe, 60).await;
+        let draft = bench.draft(1).await;
+        bench.put(stop_row(&draft, 0, 60)).await.expect("stop");
+        bench
+            .put(stop_unit_row(&draft, "mower"))
+            .await
+            .expect("that is what happened");
+        bench
+            .change(state_of(&draft, PlanState::Published))
+            .await
+            .expect("published");
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_draft_with_a_unit_tagged_since_cannot_be_published() {
+    on_both(async |bench| {
+        bench.furnish().await;
+        let loaded = bench.draft(1).await;
+        bench
+            .put(load_row(&loaded, "one", "mower"))
+            .await
+            .expect("fit so far");
+        let stopping = bench.draft(2).await;
+        bench.put(stop_row(&stopping, 0, 60)).await.expect("stop");
+        bench
+            .put(stop_unit_row(&stopping, "mower"))
+            .await
+            .expect("fit so far");
+        tag(bench, 1, "mower", Severity::Unsafe, 30).await;
+        for draft in [loaded, stopping] {
+            let published = bench.change(state_of(&draft, PlanState::Published)).await;
+            refused_by(GuardRule::UnitTaggedOut, &published);
+        }
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_published_plan_stands_when_its_unit_is_tagged_and_released() {
+    on_both(async |bench| {
+        bench.furnish().await;
+        let first = bench.draft(1).await;
+        bench
+            .put(load_row(&first, "one", "mower"))
+            .await
+            .expect("load-out");
+        bench
+            .change(state_of(&first, PlanState::Published))
+            .await
+            .expect("published");
+        tag(bench, 1, "mower", Severity::Unsafe, 30).await;
+
+        refused_by(
+            GuardRule::ReleaseNeedsInspection,
+            &bench.change(tag_state(1, TagOutState::Released)).await,
+        );
+        bench
+            .change(tag_state(1, TagOutState::Inspected))
+            .await
+            .expect("inspected");
+        bench
+            .change(tag_state(1, TagOutState::Released))
+            .await
+            .expect("released");
+        refused_by(
+            GuardRule::TagOutReleased,
+            &bench.change(tag_state(1, TagOutState::Tagged)).await,
+        );
+
+        let second = bench.draft(2).await;
+        bench
+            .put(load_row(&second, "one", "mower"))
+            .await
+            .expect("fit again");
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_tag_of_reduced_severity_leaves_the_unit_in_use() {
+    on_both(async |bench| {
+        bench.furnish().await;
+        tag(bench, 1, "mower", Severity::Reduced, 0).await;
+        let draft = bench.draft(1).await;
+        bench
+            .put(load_row(&draft, "one", "mower"))
+            .await
+            .expect("load-out");
+        bench
+            .change(state_of(&draft, PlanState::Published))
+            .await
+            .expect("published");
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_unit_is_on_one_load_out_and_has_one_open_tag_and_one_serial_number() {
+    on_both(async |bench| {
+        bench.furnish().await;
+        let draft = bench.draft(1).await;
+        bench
+            .put(load_row(&draft, "one", "mower"))
+            .await
+            .expect("load-out");
+        not_unique(
+            UniqueRule::LoadOutUnit,
+            &bench.put(load_row(&draft, "two", "mower")).await,
+        );
+        tag(bench, 1, "mower", Severity::Unsafe, 0).await;
+        let again = tag_row(2, "mower", Severity::Unsafe, 1).into_active_model();
+        not_unique(UniqueRule::OpenTagOut, &bench.put(again).await);
+        let same = tag_row(1, "blower", Severity::Unsafe, 1);
+        let same = tag_out::Model {
+            id: "other".into(),
+            ..same
+        };
+        not_unique(
+            UniqueRule::TagOutNumber,
+            &bench.put(same.into_active_model()).await,
+        );
+        not_unique(
+            UniqueRule::UnitSerialNumber,
+            &bench.put(unit_row("third", "1").into_active_model()).await,
+        );
+        not_unique(
+            UniqueRule::Key,
+            &bench.put(unit_row("mower", "3").into_active_model()).await,
+        );
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_day_has_one_published_plan_and_it_never_changes() {
+    on_both(async |bench| {
+        bench.furnish().await;
+        let first = bench.draft(1).await;
+        bench
+            .put(load_row(&first, "one", "mower"))
+            .await
+            .expect("load-out");
+        bench.put(stop_row(&first, 0, 60)).await.expect("stop");
+        bench
+            .change(state_of(&first, PlanState::Published))
+            .await
+            .expect("published");
+        let second = bench.draft(2).await;
+        not_unique(
+            UniqueRule::PublishedPlan,
+            &bench.change(state_of(&second, PlanState::Published)).await,
+        );
+
+        let fixed = [
+            bench.put(load_row(&first, "two", "blower")).await,
+            bench
+                .change(plan_stop::ActiveModel {
+                    branch_id: Set("north".into()),
+                    plan_id: Set(first.clone()),
+                    job_id: Set("mow".into()),
+                    slack_seconds: Set(5),
+                    ..Default::default()
+                })
+                .await,
+            bench
+                .change(plan::ActiveModel {
+                    branch_id: Set("north".into()),
+                    id: Set(first.clone()),
+                    seed: Set(99),
+                    ..Default::default()
+                })
+                .await,
+        ];
+        for result in &fixed {
+            refused_by(GuardRule::PlanFixed, result);
+        }
+        refused_by(
+            GuardRule::PlanTransition,
+            &bench.change(state_of(&first, PlanState::Draft)).await,
+        );
+        bench
+            .change(state_of(&first, PlanState::Replaced))
+            .await
+            .expect("replaced");
+        bench
+            .change(state_of(&second, PlanState::Published))
+            .await
+            .expect("published");
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_plan_begins_as_a_draft() {
+    on_both(async |bench| {
+        bench.furnish().await;
+        let mut row = plan_row(1);
+        row.state = PlanState::Published;
+        row.publish_time = Some(at(0));
+        refused_by(
+            GuardRule::PlanBeginsAsDraft,
+            &bench.put(row.into_active_model()).await,
+        );
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_plan_that_goes_takes_its_parts_along() {
+    on_both(async |bench| {
+        bench.furnish().await;
+        let first = bench.draft(1).await;
+        bench
+            .put(load_row(&first, "one", "mower"))
+            .await
+            .expect("load-out");
+        bench
+            .change(state_of(&first, PlanState::Published))
+            .await
+            .expect("published");
+        bench
+            .remove::<plan::Entity>(("north".into(), first.clone()))
+            .await
+            .expect("gone");
+        let left = plan_load_out::Entity::find()
+            .all(bench.database.read())
+            .await
+            .expect("read");
+        assert_eq!(left, vec![]);
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_part_of_a_published_plan_is_not_taken_out() {
+    on_both(async |bench| {
+        bench.furnish().await;
+        let first = bench.draft(1).await;
+        bench
+            .put(load_row(&first, "one", "mower"))
+            .await
+            .expect("load-out");
+        bench
+            .change(state_of(&first, PlanState::Published))
+            .await
+            .expect("published");
+        let key = ("north".into(), first.clone(), "mower".into());
+        let result = bench.remove::<plan_load_out::Entity>(key).await;
+        refused_by(GuardRule::PlanFixed, &result);
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_load_out_is_never_changed_in_place() {
+    on_both(async |bench| {
+        bench.furnish().await;
+        tag(bench, 1, "mower", Severity::Unsafe, 0).await;
+        let draft = bench.draft(1).await;
+        bench
+            .put(load_row(&draft, "one", "blower"))
+            .await
+            .expect("load-out");
+        let sql = "UPDATE plan_load_out SET unit_id = 'mower'";
+        refused_by(GuardRule::PlanFixed, &bench.execute(sql).await);
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn work_is_not_begun_with_a_tagged_unit() {
+    on_both(async |bench| {
+        bench.furnish().await;
+        let draft = bench.draft(1).await;
+        bench.put(stop_row(&draft, 0, 60)).await.expect("stop");
+        bench
+            .put(stop_unit_row(&draft, "mower"))
+            .await
+            .expect("fit so far");
+        bench
+            .change(state_of(&draft, PlanState::Published))
+            .await
+            .expect("published");
+        tag(bench, 1, "mower", Severity::Unsafe, 10).await;
+        refused_by(
+            GuardRule::UnitTaggedOut,
+            &bench.put(visit_row(&draft, 11)).await,
+        );
+        bench
+            .put(visit_row(&draft, 9))
+            .await
+            .expect("begun before the tag");
+    })
+    .await;
+}

@@ -1,0 +1,12 @@
+//! The store on real databases: an SQLite file and a throwaway PostgreSQL cluster.
+
+#![expect(
+    clippy::expect_used,
+    reason = "a test that cannot go on stops with the reason"
+)]
+
+mod bench;
+mod cluster;
+mod guards;
+mod opening;
+mod writing;

@@ -1,0 +1,109 @@
+//! Goal: a database that cannot be used is refused with the reason, and one that can is brought up
+//! to date whole. Method: real files and clusters, spoilt on purpose.
+
+use std::time::Duration;
+
+use forenoon_migrations::{Migrator, MigratorTrait};
+use forenoon_store::sea_orm::{self, ConnectionTrait, DatabaseConnection};
+use forenoon_store::{Database, DatabaseOptions, OpenError};
+use tempfile::TempDir;
+
+use crate::bench::{Bench, on_both};
+
+fn sqlite_at(path: &std::path::Path) -> DatabaseOptions {
+    DatabaseOptions {
+        url: format!("sqlite://{}", path.display()),
+        connections_max: 2,
+        wait_max: Duration::from_secs(2),
+    }
+}
+
+/// A second connection that may write, past the store.
+async fn past_the_store(bench: &Bench) -> DatabaseConnection {
+    sea_orm::Database::connect(&bench.options.url)
+        .await
+        .expect("a connection")
+}
+
+#[tokio::test]
+async fn opening_again_changes_nothing() {
+    on_both(async |bench| {
+        bench.furnish().await;
+        let again = Database::open(&bench.options).await.expect("opens again");
+        assert!(again.ping().await.is_ok());
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn every_step_down_is_possible_and_up_again() {
+    on_both(async |bench| {
+        let connection = past_the_store(bench).await;
+        Migrator::down(&connection, None).await.expect("down");
+        Migrator::up(&connection, None).await.expect("up");
+        bench.furnish().await;
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_schema_of_a_later_version_is_refused() {
+    on_both(async |bench| {
+        past_the_store(bench)
+            .await
+            .execute_unprepared(
+                "INSERT INTO seaql_migrations (version, applied_at) \
+                 VALUES ('m20990101_000001_later', 0)",
+            )
+            .await
+            .expect("insert");
+        let error = Database::open(&bench.options).await.expect_err("newer");
+        assert!(
+            matches!(&error, OpenError::SchemaNewer { unknown }
+                if *unknown == ["m20990101_000001_later"]),
+            "{error}"
+        );
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_folder_in_place_of_the_file_is_not_writable() {
+    let folder = TempDir::new().expect("a folder");
+    let error = Database::open(&sqlite_at(folder.path()))
+        .await
+        .expect_err("a folder");
+    assert!(matches!(error, OpenError::NotWritable { .. }), "{error}");
+}
+
+#[tokio::test]
+async fn a_file_below_a_file_is_not_writable() {
+    let folder = TempDir::new().expect("a folder");
+    let file = folder.path().join("file");
+    std::fs::write(&file, "x").expect("write");
+    let error = Database::open(&sqlite_at(&file.join("a.db")))
+        .await
+        .expect_err("a file");
+    assert!(matches!(error, OpenError::NotWritable { .. }), "{error}");
+}
+
+#[tokio::test]
+async fn another_kind_of_file_is_not_a_database() {
+    let folder = TempDir::new().expect("a folder");
+    let file = folder.path().join("notes.txt");
+    std::fs::write(&file, "notes ".repeat(1_000)).expect("write");
+    let error = Database::open(&sqlite_at(&file)).await.expect_err("text");
+    assert!(matches!(error, OpenError::NotADatabase { .. }), "{error}");
+}
+
+#[tokio::test]
+async fn a_server_that_is_not_there_is_unreachable() {
+    let error = Database::open(&DatabaseOptions {
+        url: "postgres://postgres@localhost/postgres?host=/nonexistent".into(),
+        connections_max: 1,
+        wait_max: Duration::from_secs(1),
+    })
+    .await
+    .expect_err("nobody there");
+    assert!(matches!(error, OpenError::Unreachable { .. }), "{error}");
+}

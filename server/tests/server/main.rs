@@ -1,0 +1,22 @@
+//! The server as its callers meet it: over a socket, on a real database.
+
+#![expect(
+    clippy::expect_used,
+    reason = "a test that cannot go on stops with the reason"
+)]
+
+mod branches;
+#[path = "../../store/tests/store/cluster.rs"]
+mod cluster;
+mod crews;
+mod crews_refused;
+mod house;
+mod program;
+mod protocol;
+mod rows;
+mod sites;
+mod sites_refused;
+mod units;
+mod units_refused;
+mod workers;
+mod yard;

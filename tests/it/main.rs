@@ -1,0 +1,21 @@
+//! End-to-end tests: the real programs, real databases, the public contract.
+
+#![allow(
+    clippy::expect_used,
+    clippy::panic,
+    reason = "helpers of tests fail by panicking"
+)]
+#![allow(
+    clippy::assigning_clones,
+    reason = "speed is nothing here; an assignment reads better"
+)]
+
+mod backup;
+mod bad_input;
+mod crash;
+mod deployment;
+mod layers;
+mod morning;
+mod plan_check;
+mod standard_methods;
+mod start_and_stop;
