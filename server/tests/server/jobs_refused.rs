@@ -313,7 +313,7 @@ const SPOILT: &[(&str, Spoil, Faults)] = &[
         |job| {
             job.skills = ["chainsaw", "chainsaw", "Climbing"]
                 .map(str::to_owned)
-                .to_vec()
+                .to_vec();
         },
         &[
             ("job.skills[1]", "DUPLICATE"),
