@@ -62,7 +62,7 @@ pub struct Global {
         long,
         global = true,
         env = "FORENOON_SERVER",
-        default_value = "http://127.0.0.1:7411",
+        default_value = "http://127.0.0.1:50470",
         value_name = "URL",
         help_heading = "Everywhere"
     )]

@@ -53,7 +53,7 @@ pub struct Link {
 pub fn connect(address: &Address) -> Result<Link, Failure> {
     let wrong = |cause: &str| {
         Failure::Usage(format!(
-            "\"{}\" is not a server's address ({cause}); write it like http://127.0.0.1:7411",
+            "\"{}\" is not a server's address ({cause}); write it like http://127.0.0.1:50470",
             address.server
         ))
     };

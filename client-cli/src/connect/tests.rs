@@ -172,8 +172,8 @@ async fn no_server_at_all_says_where_none_is() {
 #[tokio::test]
 async fn what_is_no_address_is_told_at_once() {
     for (server, part) in [
-        ("127.0.0.1:7411", "http://"),
-        ("https://127.0.0.1:7411", "--ca"),
+        ("127.0.0.1:50470", "http://"),
+        ("https://127.0.0.1:50470", "--ca"),
         ("http://", "write it"),
     ] {
         let address = Address {

@@ -1,15 +1,14 @@
 //! A job's tasks, composed by the trade's rules from the site's areas and the state they are in.
 
 use forenoon_store::entity::{job, site};
-use forenoon_store::value::{AreaKind as StoredKind, Capability, Clippings, Task, TaskKind};
+use forenoon_store::value::{Capability, Clippings, Task, TaskKind};
 use forenoon_trade::compose::{Composition, Debris, Finish, Misdescribed, Visit, compose};
 use forenoon_trade::rates::Rates;
-use forenoon_trade::site::{Area, AreaKind};
+use forenoon_trade::site::Area;
 use forenoon_trade::task::{Method, TaskKind as TradeTask};
-use forenoon_trade::units::{Metres, SquareMetres};
 
 use crate::service::MEETING;
-use crate::trade_map::{condition, ground};
+use crate::trade_map::{condition, trade_area};
 
 /// What the rules make of a job.
 #[derive(Clone, Debug, PartialEq)]
@@ -41,6 +40,23 @@ pub enum CannotCompose {
 /// # Errors
 /// Every fault of the description.
 pub fn composed(job: &job::Model, site: &site::Model) -> Result<Composed, Vec<CannotCompose>> {
+    let (composition, chosen) = composition(job, site, &Rates::default())?;
+    Ok(Composed {
+        tasks: tasks(&composition, site, &chosen),
+        notices: composition
+            .notices
+            .iter()
+            .map(ToString::to_string)
+            .collect(),
+    })
+}
+
+/// What the trade's rules make of a job, and the places in the site's list of the areas it speaks of.
+pub(crate) fn composition(
+    job: &job::Model,
+    site: &site::Model,
+    rates: &Rates,
+) -> Result<(Composition, Vec<usize>), Vec<CannotCompose>> {
     let chosen: Vec<usize> = site
         .areas
         .0
@@ -51,7 +67,8 @@ pub fn composed(job: &job::Model, site: &site::Model) -> Result<Composed, Vec<Ca
         .collect();
     let areas: Vec<Area> = chosen
         .iter()
-        .filter_map(|ix| trade_area(job, site, *ix))
+        .filter_map(|ix| site.areas.0.get(*ix))
+        .map(|area| trade_area(area, condition(&job.condition)))
         .collect();
     if areas.is_empty() {
         return Err(vec![CannotCompose::NoAreas]);
@@ -74,7 +91,7 @@ pub fn composed(job: &job::Model, site: &site::Model) -> Result<Composed, Vec<Ca
         meet_before: meet(true),
         meet_after: meet(false),
     };
-    let composition = compose(&visit, &Rates::default()).map_err(|faults| {
+    let composition = compose(&visit, rates).map_err(|faults| {
         faults
             .into_iter()
             .map(|Misdescribed { area, fault }| CannotCompose::Misdescribed {
@@ -83,35 +100,7 @@ pub fn composed(job: &job::Model, site: &site::Model) -> Result<Composed, Vec<Ca
             })
             .collect::<Vec<_>>()
     })?;
-    Ok(Composed {
-        tasks: tasks(&composition, site, &chosen),
-        notices: composition
-            .notices
-            .iter()
-            .map(ToString::to_string)
-            .collect(),
-    })
-}
-
-/// One area in the trade's words.
-fn trade_area(job: &job::Model, site: &site::Model, ix: usize) -> Option<Area> {
-    let area = site.areas.0.get(ix)?;
-    let surface = SquareMetres::new(area.surface_square_metres.unwrap_or(0.0));
-    let length = Metres::new(area.length_metres.unwrap_or(0.0));
-    let kind = match area.kind {
-        StoredKind::Turf => AreaKind::Turf(surface),
-        StoredKind::HardEdge => AreaKind::HardEdge(length),
-        StoredKind::Brush => AreaKind::Brush(surface),
-        // A bed whose border is on record is trimmed along it.
-        StoredKind::Bed if area.length_metres.is_some() => AreaKind::Border(length),
-        StoredKind::Bed => AreaKind::Bed(surface),
-        StoredKind::HardSurface => AreaKind::HardSurface(surface),
-    };
-    Some(Area {
-        kind,
-        ground: ground(area),
-        condition: condition(&job.condition),
-    })
+    Ok((composition, chosen))
 }
 
 fn debris(job: &job::Model, site: &site::Model) -> Debris {

@@ -7,6 +7,7 @@ use forenoon_store::entity::{branch, crew, job, site, tag_out, unit, visit, work
 use forenoon_store::value::{Severity, TagOutState};
 
 use crate::clock::DayClock;
+use crate::lessons::PastVisit;
 use crate::stored_plan::StoredPlan;
 
 /// What a branch's day is planned from. Lists are in order of id, so that the same state gives the same problem.
@@ -30,11 +31,21 @@ pub struct DayInputs {
     pub sites: BTreeMap<String, site::Model>,
     /// The day's visits by job.
     pub visits: BTreeMap<String, visit::Model>,
+    /// Finished visits of the past, to learn from.
+    pub past: Vec<PastVisit>,
     /// The published plan to disturb as little as can be, and from when on things may change.
     pub base: Option<(StoredPlan, DateTime<Utc>)>,
 }
 
 impl DayInputs {
+    /// How many workers are in a crew.
+    pub fn crew_size(&self, crew: &str) -> usize {
+        self.workers
+            .iter()
+            .filter(|worker| worker.crew_id.as_deref() == Some(crew))
+            .count()
+    }
+
     /// Whether a unit must not go out, by an open tag.
     pub fn is_tagged_out(&self, unit: &str) -> bool {
         self.tags.get(unit).is_some_and(keeps_in)

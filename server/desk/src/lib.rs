@@ -9,6 +9,7 @@ pub mod changes;
 pub mod clock;
 pub mod compose;
 pub mod inputs;
+pub mod lessons;
 pub mod outcome;
 pub mod problem;
 pub mod reasons;

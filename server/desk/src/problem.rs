@@ -3,9 +3,11 @@
 use forenoon_planner::problem::{Faults, Parts, Weights};
 use forenoon_planner::travel::TravelFault;
 use forenoon_planner::{CrewIx, JobIx, Problem, SkillIx, UnitIx};
+use forenoon_trade::rates::Rates;
 
 use crate::fleet::Fleet;
 use crate::inputs::DayInputs;
+use crate::lessons::Lessons;
 use crate::places::Places;
 use crate::progress::progress;
 use crate::roster::{Going, StaysIn, roster};
@@ -57,7 +59,14 @@ impl DayProblem {
             return Err(NoProblem::NoCrew(staying));
         }
         let fleet = Fleet::new(inputs, places.yard());
-        let services = ServiceTable::new(inputs, &fleet);
+        let rates = Rates::default();
+        let lessons = Lessons::from_visits(
+            &inputs.past,
+            &inputs.units,
+            |crew| inputs.crew_size(crew),
+            &rates,
+        );
+        let services = ServiceTable::new(inputs, &fleet, &rates, &lessons);
         let crew_ids: Vec<String> = going.iter().map(|crew| crew.id.clone()).collect();
         let wants = Wants {
             inputs,

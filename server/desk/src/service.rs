@@ -3,18 +3,18 @@
 use std::collections::BTreeMap;
 
 use forenoon_planner::problem::{ServiceQuery, ServiceTime, Tool};
-use forenoon_store::entity::{job, site, unit};
+use forenoon_store::entity::{job, unit};
 use forenoon_store::value::Task;
 use forenoon_trade::equipment::Equipment;
 use forenoon_trade::estimate::{Crew, Estimate, LARGEST_CREW, estimate};
-use forenoon_trade::learn::Learned;
 use forenoon_trade::rates::Rates;
 use forenoon_trade::task::Method;
 use forenoon_trade::units::Minutes;
 
 use crate::fleet::Fleet;
 use crate::inputs::DayInputs;
-use crate::trade_map::{equipment, method, task_kind, work};
+use crate::lessons::Lessons;
+use crate::trade_map::{JobWork, equipment, method, task_kind};
 
 /// A crew as most are, where none is chosen yet.
 const USUAL_CREW: Crew = Crew { size: 2 };
@@ -27,22 +27,32 @@ const AGREED_LOG_DEVIATION_PERMILLE: u16 = 150;
 pub(crate) struct ServiceTable<'a> {
     inputs: &'a DayInputs,
     fleet: &'a Fleet,
-    rates: Rates,
-    jobs: BTreeMap<&'a str, (&'a job::Model, &'a site::Model)>,
+    rates: &'a Rates,
+    lessons: &'a Lessons,
+    jobs: BTreeMap<&'a str, (&'a job::Model, JobWork<'a>)>,
 }
 
 impl<'a> ServiceTable<'a> {
     /// A table over the day's jobs and units.
-    pub(crate) fn new(inputs: &'a DayInputs, fleet: &'a Fleet) -> Self {
+    pub(crate) fn new(
+        inputs: &'a DayInputs,
+        fleet: &'a Fleet,
+        rates: &'a Rates,
+        lessons: &'a Lessons,
+    ) -> Self {
         let jobs = inputs
             .jobs
             .iter()
-            .filter_map(|job| Some((job.id.as_str(), (job, inputs.sites.get(&job.site_id)?))))
+            .filter_map(|job| {
+                let site = inputs.sites.get(&job.site_id)?;
+                Some((job.id.as_str(), (job, JobWork::new(job, site, rates))))
+            })
             .collect();
         Self {
             inputs,
             fleet,
-            rates: Rates::default(),
+            rates,
+            lessons,
             jobs,
         }
     }
@@ -120,17 +130,20 @@ impl<'a> ServiceTable<'a> {
         tool: &Equipment,
         crew: Crew,
     ) -> Option<Estimate> {
-        let (job, site) = self.jobs.get(job)?;
+        let (job, job_work) = self.jobs.get(job)?;
         let meeting = if self.is_meeting(job, task) {
             MEETING
         } else {
             Minutes::ZERO
         };
-        let work = work(job, site, task, way, meeting);
+        let work = job_work.work(task, way, meeting);
         if !way.can_do(task_kind(task.kind)) {
             return None;
         }
-        estimate(&work, tool, crew, &self.rates, &Learned::NOTHING).ok()
+        let learned = self
+            .lessons
+            .learned((work.kind, way), &job.site_id, None, &work.condition);
+        estimate(&work, tool, crew, self.rates, &learned).ok()
     }
 
     /// Whether the customer walks along.

@@ -40,7 +40,7 @@ pub fn stop_words(
         clippings: clippings(site),
         meeting: meeting(&inputs.clock, job, site),
         deadline: deadline(&inputs.clock, job),
-        cautions: stop_cautions(inputs, stop, job, site),
+        cautions: stop_cautions(stop, job, site),
     }
 }
 
@@ -165,18 +165,9 @@ fn deadline(clock: &DayClock, job: &job::Model) -> String {
 }
 
 /// Usual cautions for a stop: what the tools and the ground call for. Manuals and local codes decide.
-fn stop_cautions(
-    inputs: &DayInputs,
-    stop: &plan_stop::Model,
-    job: &job::Model,
-    site: &site::Model,
-) -> Vec<String> {
+fn stop_cautions(stop: &plan_stop::Model, job: &job::Model, site: &site::Model) -> Vec<String> {
     let mut cautions = Vec::new();
     let kinds: BTreeSet<TaskKind> = stop.tasks.0.iter().map(|task| task.kind).collect();
-    if let Some(quiet) = site.quiet_until_second_of_day {
-        let until = inputs.clock.instant(inputs.clock.wall(quiet));
-        cautions.push(format!("No engine before {}.", inputs.clock.words(until)));
-    }
     if kinds.contains(&TaskKind::KnockDown) || kinds.contains(&TaskKind::CutBrush) {
         cautions.push(
             "Tall growth hides things: walk it before any machine goes in. Keep people and animals 15 m (50 ft) away."

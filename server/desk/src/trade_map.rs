@@ -2,13 +2,21 @@
 
 use forenoon_store::entity::{job, site, unit};
 use forenoon_store::value::{
-    Area, AreaShape, Capability, Obstacles, SiteCondition, Task, TaskKind, TurfDensity, UnitKind,
+    Area, AreaKind, AreaShape, Capability, Obstacles, SiteCondition, Task, TaskKind, TurfDensity,
+    UnitKind,
 };
+use forenoon_trade::compose::rules::trim_length;
 use forenoon_trade::equipment::Equipment;
 use forenoon_trade::estimate::Work;
-use forenoon_trade::site::{Condition, Density, Ground, Obstacles as TradeObstacles, Shape};
+use forenoon_trade::rates::Rates;
+use forenoon_trade::site::{
+    Area as TradeArea, AreaKind as TradeAreaKind, Condition, Density, Ground,
+    Obstacles as TradeObstacles, Shape,
+};
 use forenoon_trade::task::{Measure, Method, TaskKind as TradeTask};
 use forenoon_trade::units::{Degrees, Litres, Metres, Minutes, SquareMetres};
+
+use crate::compose::composition;
 
 const MILLIMETRES_PER_METRE: f64 = 1_000.0;
 /// An edge that is worked by area, as when the walk beside it is blown off, counts as so wide. Common
@@ -49,14 +57,69 @@ pub const fn method(capability: Capability) -> Option<Method> {
     }
 }
 
-/// What one task is, for an estimate with one method.
-pub fn work(
-    job: &job::Model,
-    site: &site::Model,
-    task: &Task,
-    method: Method,
-    meeting: Minutes,
-) -> Work {
+/// A job's work in the trade's words, task by task.
+pub struct JobWork<'a> {
+    job: &'a job::Model,
+    site: &'a site::Model,
+    composed: Vec<(TradeTask, Option<String>, Work)>,
+    rates: &'a Rates,
+}
+
+impl<'a> JobWork<'a> {
+    /// The work of a job at its site.
+    pub fn new(job: &'a job::Model, site: &'a site::Model, rates: &'a Rates) -> Self {
+        // What the rules measured themselves, as the paving to be blown off, is taken over from them. A job whose tasks
+        // people wrote for a site without areas has none of it.
+        let composed = composition(job, site, rates).map_or_else(
+            |_| Vec::new(),
+            |(composition, chosen)| {
+                composition
+                    .tasks
+                    .iter()
+                    .map(|planned| {
+                        let area = planned
+                            .area
+                            .and_then(|area| chosen.get(area))
+                            .and_then(|ix| site.areas.0.get(*ix))
+                            .map(|area| area.area_id.clone());
+                        (planned.work.kind, area, planned.work)
+                    })
+                    .collect()
+            },
+        );
+        Self {
+            job,
+            site,
+            composed,
+            rates,
+        }
+    }
+
+    /// What one task is, for an estimate with one method.
+    pub fn work(&self, task: &Task, method: Method, meeting: Minutes) -> Work {
+        let kind = task_kind(task.kind);
+        let known = self
+            .composed
+            .iter()
+            .filter(|(composed, area, _)| *composed == kind && *area == task.area_id)
+            .map(|(_, _, work)| *work);
+        // Two methods on one area, as shovel and edger on an edge, are two tasks.
+        let found = known
+            .clone()
+            .find(|work| work.method == method)
+            .or_else(|| known.clone().next());
+        let described = found.unwrap_or_else(|| described(self.job, self.site, task, self.rates));
+        Work {
+            method,
+            passes: u8::try_from(task.passes).unwrap_or(u8::MAX),
+            meeting,
+            ..described
+        }
+    }
+}
+
+/// A task that the rules did not compose, from its area alone.
+fn described(job: &job::Model, site: &site::Model, task: &Task, rates: &Rates) -> Work {
     let area = task
         .area_id
         .as_ref()
@@ -64,15 +127,15 @@ pub fn work(
     let kind = task_kind(task.kind);
     Work {
         kind,
-        method,
-        measure: measure(kind, site, area),
-        ground: area.map_or_else(open_ground, ground),
+        method: Method::OnFoot,
+        measure: measure(kind, site, area, rates),
+        ground: area.map_or_else(Ground::default, ground),
         condition: Condition {
             laid: laid(job, task),
             ..condition(&job.condition)
         },
-        passes: u8::try_from(task.passes).unwrap_or(u8::MAX),
-        meeting,
+        passes: 1,
+        meeting: Minutes::ZERO,
     }
 }
 
@@ -85,14 +148,17 @@ fn laid(job: &job::Model, task: &Task) -> bool {
         .any(|earlier| earlier.kind == TaskKind::KnockDown && earlier.area_id == task.area_id)
 }
 
-fn measure(kind: TradeTask, site: &site::Model, area: Option<&Area>) -> Measure {
+fn measure(kind: TradeTask, site: &site::Model, area: Option<&Area>, rates: &Rates) -> Measure {
     let length = |area: &Area| Metres::new(area.length_metres.unwrap_or(0.0));
     let surface = |area: &Area| {
         area.surface_square_metres
             .map_or_else(|| length(area).by(WALK_WIDTH), SquareMetres::new)
     };
     match (kind, area) {
-        (TradeTask::Edge | TradeTask::Trim, Some(area)) => Measure::Length(length(area)),
+        (TradeTask::Edge, Some(area)) => Measure::Length(length(area)),
+        (TradeTask::Trim, Some(area)) => {
+            Measure::Length(trim_length(&trade_area(area, Condition::default()), rates))
+        }
         (_, Some(area)) => Measure::Area(surface(area)),
         (_, None) => {
             let whole: SquareMetres = site.areas.0.iter().map(surface).sum();
@@ -105,12 +171,23 @@ fn measure(kind: TradeTask, site: &site::Model, area: Option<&Area>) -> Measure 
     }
 }
 
-fn open_ground() -> Ground {
-    Ground {
-        slope: Degrees::ZERO,
-        narrowest_gate: None,
-        obstacles: TradeObstacles::Few,
-        shape: Shape::Regular,
+/// An area in the trade's words.
+pub fn trade_area(area: &Area, condition: Condition) -> TradeArea {
+    let surface = SquareMetres::new(area.surface_square_metres.unwrap_or(0.0));
+    let length = Metres::new(area.length_metres.unwrap_or(0.0));
+    let kind = match area.kind {
+        AreaKind::Turf => TradeAreaKind::Turf(surface),
+        AreaKind::HardEdge => TradeAreaKind::HardEdge(length),
+        AreaKind::Brush => TradeAreaKind::Brush(surface),
+        // A bed whose border is on record is trimmed along it.
+        AreaKind::Bed if area.length_metres.is_some() => TradeAreaKind::Border(length),
+        AreaKind::Bed => TradeAreaKind::Bed(surface),
+        AreaKind::HardSurface => TradeAreaKind::HardSurface(surface),
+    };
+    TradeArea {
+        kind,
+        ground: ground(area),
+        condition,
     }
 }
 

@@ -88,7 +88,7 @@ fn described() -> impl Strategy<Value = Area> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 4000, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 2000, ..ProptestConfig::default() })]
 
     /// The fuzz over descriptions: whatever is described, there is a job that keeps the rules and
     /// can be priced, or there are faults that name what is wrong. Never a panic.

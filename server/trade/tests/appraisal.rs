@@ -243,6 +243,24 @@ fn what_is_collected_is_bagged_and_charged() {
     assert_eq!(quote.disposal.minor(), i64::from(taken.bags) * 450);
 }
 
+/// Brush is carried away, knocked-down turf may lie: 30 m2 of brush two metres tall packs to 1.8 m3,
+/// fifteen bags of 125 l.
+#[test]
+fn only_what_is_collected_fills_bags() {
+    let areas = first_cut();
+    let condition = Condition {
+        turf_height: Metres::new(2.0),
+        ..Condition::default()
+    };
+    let brush = Area {
+        kind: AreaKind::Brush(SquareMetres::new(30.0)),
+        ground: Ground::default(),
+        condition,
+    };
+    let with_brush = [areas[0], areas[1], brush];
+    assert_eq!(appraised(&Visit::to(&with_brush), 1).bags, 15);
+}
+
 #[test]
 fn two_people_with_one_mower_wait_for_it() {
     let areas = [Area {

@@ -6,7 +6,7 @@
 )]
 
 use forenoon_trade::compose::{
-    Breach, Composition, Debris, Finish, Notice, Rule, Step, Visit, breaches, compose,
+    Breach, Composition, Debris, Notice, Rule, Step, Visit, breaches, compose,
 };
 use forenoon_trade::fault::Fault;
 use forenoon_trade::rates::Rates;
@@ -95,6 +95,55 @@ fn an_overgrown_first_visit_is_knocked_down_before_a_mower_and_mown_twice() {
         job.notices
             .iter()
             .any(|notice| matches!(notice, Notice::KeepClear { .. }))
+    );
+}
+
+/// Every kind of work on one site, so that the whole order is written out once.
+#[test]
+fn the_whole_order_of_work() {
+    let deep = Condition {
+        edge_overgrowth: Metres::from_inches(8.0),
+        ..overgrown()
+    };
+    let areas = [
+        area(turf(), overgrown()),
+        area(edge(), deep),
+        area(
+            AreaKind::Brush(SquareMetres::new(30.0)),
+            Condition::default(),
+        ),
+        area(AreaKind::Bed(SquareMetres::new(30.0)), Condition::default()),
+        area(
+            AreaKind::HardSurface(SquareMetres::new(30.0)),
+            Condition::default(),
+        ),
+    ];
+    let before_mowing = [
+        (TaskKind::WalkBefore, Method::OnFoot),
+        (TaskKind::Edge, Method::FlatShovel),
+        (TaskKind::Edge, Method::Edger),
+        (TaskKind::KnockDown, Method::LineHead),
+        (TaskKind::CutBrush, Method::LineHead),
+        (TaskKind::Trim, Method::LineHead),
+    ];
+    let mowing = [
+        (TaskKind::Mow, Method::Mower),
+        (TaskKind::SecondPass, Method::Mower),
+    ];
+    let cleaning = [
+        (TaskKind::Collect, Method::RakeAndBag),
+        (TaskKind::BlowOff, Method::Blower),
+    ];
+    let after = [(TaskKind::WalkAfter, Method::OnFoot)];
+    let usual = [&before_mowing[..], &mowing, &cleaning, &after].concat();
+    assert_eq!(order(&job(&Visit::to(&areas))), usual);
+    let sensitive = [&before_mowing[..], &cleaning, &mowing, &after].concat();
+    assert_eq!(
+        order(&job(&Visit {
+            sensitive: true,
+            ..Visit::to(&areas)
+        })),
+        sensitive
     );
 }
 
@@ -241,76 +290,11 @@ fn walks_carry_the_meetings_that_were_promised_and_no_others() {
 }
 
 #[test]
-fn turf_past_its_trigger_comes_down_a_third_at_a_time() {
-    let condition = Condition {
-        turf_height: Metres::from_inches(8.0),
-        ..Condition::default()
-    };
-    let areas = [area(turf(), condition)];
-    let job = job(&Visit::to(&areas));
-    let heights = job
-        .notices
-        .iter()
-        .find_map(|notice| match notice {
-            Notice::CutInStages { area: 0, heights } => Some(heights.clone()),
-            _ => None,
-        })
-        .unwrap();
-    // 8 in to 5.33, 3.56, 3: each step takes a third at most.
-    assert_eq!(heights.len(), 3);
-    let mut before = condition.turf_height;
-    for height in &heights {
-        assert!(height.value() >= before.value() * 2.0 / 3.0 - 1e-12);
-        before = *height;
-    }
-    assert_eq!(before, condition.set_height);
-    let mow = job
-        .tasks
-        .iter()
-        .find(|task| task.work.kind == TaskKind::Mow)
-        .unwrap();
-    assert_eq!(mow.work.condition.set_height, heights[0]);
-}
-
-#[test]
-fn a_deadline_overrides_the_one_third_rule_and_says_so() {
-    let condition = Condition {
-        turf_height: Metres::from_inches(8.0),
-        ..Condition::default()
-    };
-    let areas = [area(turf(), condition)];
-    let job = job(&Visit {
-        finish: Finish::ThisVisit,
-        ..Visit::to(&areas)
-    });
-    let Some(Notice::DeadlineOverridesOneThird { removed_share, .. }) = job.notices.first() else {
-        panic!("no notice: {:?}", job.notices);
-    };
-    assert!((removed_share - 5.0 / 8.0).abs() < 1e-12);
-    let mow = job
-        .tasks
-        .iter()
-        .find(|task| task.work.kind == TaskKind::Mow)
-        .unwrap();
-    assert_eq!(mow.work.condition.set_height, condition.set_height);
-}
-
-#[test]
-fn turf_at_its_trigger_keeps_the_one_third_rule() {
-    let set = Metres::from_inches(3.0);
-    let condition = Condition {
-        turf_height: set * 1.5,
-        set_height: set,
-        ..Condition::default()
-    };
-    let areas = [area(turf(), condition)];
-    assert_eq!(job(&Visit::to(&areas)).notices, []);
-}
-
-#[test]
 fn a_first_cut_is_mown_twice_and_a_kept_first_visit_once() {
     for (inches, first_service, twice) in [
         (4.0, false, false),
+        // Too tall to mow on any visit: knocked down, so mown twice.
+        (12.0, false, true),
         (4.0, true, false),
         (5.0, false, false),
         (5.0, true, true),
@@ -397,35 +381,4 @@ fn every_fault_of_a_description_is_named_at_once() {
     let places: Vec<Option<usize>> = faults.iter().map(|fault| fault.area).collect();
     assert_eq!(places, [None, Some(1), Some(1)]);
     assert!(compose(&Visit::to(&[]), &Rates::default()).is_err());
-}
-
-/// Mowing heights of the University of Tennessee (a talk of 2014, as the trade press printed
-/// them): for every grass the height to mow at, which keeps the one-third rule at the set height.
-/// Zoysia's 0.56 is 0.5625 rounded. In inches: set height, mow at.
-#[test]
-fn the_published_mowing_heights_keep_the_one_third_rule() {
-    for (grass, set, mow_at) in [
-        ("tall fescue, lowest", 1.0, 1.5),
-        ("tall fescue, highest", 3.0, 4.5),
-        ("perennial rye, lowest", 0.25, 0.375),
-        ("Kentucky bluegrass, lowest", 0.75, 1.125),
-        ("creeping bent, highest", 0.25, 0.375),
-        ("Bermuda, lowest", 0.5, 0.75),
-        ("zoysia, lowest", 0.375, 0.56),
-        ("centipede, lowest", 1.0, 1.5),
-        ("St. Augustine, lowest", 2.0, 3.0),
-        ("St. Augustine, highest", 4.0, 6.0),
-    ] {
-        let noticed = |height: f64| {
-            let condition = Condition {
-                turf_height: Metres::from_inches(height),
-                set_height: Metres::from_inches(set),
-                ..Condition::default()
-            };
-            let areas = [area(turf(), condition)];
-            !job(&Visit::to(&areas)).notices.is_empty()
-        };
-        assert!(!noticed(mow_at), "{grass}: at the printed height");
-        assert!(noticed(mow_at * 1.02), "{grass}: two per cent above it");
-    }
 }

@@ -321,6 +321,27 @@ fn mower(hours_a_year: f64) -> Machine {
     }
 }
 
+/// Reckoned by hand. List 10,000, bought for 9,000, 400 h a year, 6 %. Worth after two years:
+/// `10000 (0.7557 - 0.0672 sqrt 2)^2` = 4364.96; repairs `10000 x 0.44 (h / 1000)^2`: 704 in the
+/// first year, 2112 in the second. Factor of two years at 6 %: 0.5454369.
+#[test]
+fn a_year_of_a_machine_is_reckoned() {
+    let machine = mower(400.0);
+    let root = 0.7557 - 0.0672 * 2_f64.sqrt();
+    let left = 10_000.0 * root * root;
+    let f = 0.545_436_9;
+    let capital = (9_000.0 - left) * f + left * 0.06;
+    let repairs = (704.0 / 1.06 + 2_112.0 / (1.06 * 1.06)) * f;
+    let year = machine.equivalent_year(2).unwrap().minor();
+    near(year as f64 / 100.0, capital + repairs, 0.02);
+    let hour = machine.cost_per_hour(2).unwrap().minor();
+    near(hour as f64 / 100.0, (capital + repairs) / 400.0 + 4.0, 0.01);
+    // The year from one to two: value lost, interest on what it is worth now, repairs.
+    let now = 10_000.0 * (0.7557_f64 - 0.0672).powi(2);
+    let next = machine.next_year(1.0).unwrap().minor();
+    near(next as f64 / 100.0, now - left + 0.06 * now + 2_112.0, 0.02);
+}
+
 #[test]
 fn the_best_life_is_the_cheapest_year_and_shortens_with_hours() {
     let few = mower(150.0).best_life().unwrap();

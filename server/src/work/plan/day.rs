@@ -12,6 +12,7 @@ use forenoon_store::sea_orm::{
 };
 use forenoon_store::value::{JobState, TagOutState};
 
+use super::past;
 use crate::work::{Error, Reason, branch as branches};
 
 /// Most ids of one query: the databases bound their variables.
@@ -78,6 +79,7 @@ pub(crate) async fn inputs(
             .collect(),
         sites: sites(connection, branch_id, site_ids).await?,
         visits: visits(connection, branch_id, &jobs).await?,
+        past: past::visits(connection, branch_id, &clock).await?,
         jobs,
         base,
         branch,
@@ -141,7 +143,7 @@ pub(crate) async fn jobs_by_id(
     Ok(jobs)
 }
 
-async fn sites(
+pub(super) async fn sites(
     connection: &impl ConnectionTrait,
     branch: &str,
     mut ids: Vec<String>,

@@ -4,6 +4,7 @@ mod accept;
 mod day;
 mod discard;
 mod make;
+mod past;
 mod propose;
 mod publish;
 mod read;

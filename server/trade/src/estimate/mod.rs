@@ -252,12 +252,11 @@ fn work_out<L: Ledger>(
         };
         spread_rate.value.hypot(first)
     });
-    account.note(
-        "spread (sigma of the logarithm)",
-        sigma,
-        "",
-        spread_rate.source,
-    );
+    let spread_source = match learned.sigma() {
+        Some(_) => Source::Learned,
+        None => spread_rate.source,
+    };
+    account.note("spread (sigma of the logarithm)", sigma, "", spread_source);
     Ok(Estimate {
         median: Minutes::new(median),
         spread: Spread::new(sigma),
@@ -267,7 +266,7 @@ fn work_out<L: Ledger>(
         } else {
             Minutes::new(alone * learned.factor())
         },
-        running: if tool.kind.is_powered() {
+        running: if tool.kind.is_powered() && !on_foot {
             Minutes::new(alone * learned.factor())
         } else {
             Minutes::ZERO

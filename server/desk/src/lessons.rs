@@ -1,0 +1,188 @@
+//! What the branch's recorded work says about the published rates.
+//!
+//! Every finished visit whose crew told what a task took is a record: the minutes, beside what the rates alone give for
+//! the same tool and crew. A crew counts as large as it is today, since the store keeps no history of who was in it.
+
+use std::collections::BTreeMap;
+
+use forenoon_store::entity::{job, site, unit, visit};
+use forenoon_store::value::{Capability, Task, TaskActual};
+use forenoon_trade::equipment::Equipment;
+use forenoon_trade::estimate::{Crew, LARGEST_CREW, estimate};
+use forenoon_trade::learn::{Class, CrewId, Factors, Learned, Prior, Record, SiteId};
+use forenoon_trade::rates::Rates;
+use forenoon_trade::site::Condition;
+use forenoon_trade::task::{Method, TaskKind};
+use forenoon_trade::units::Minutes;
+
+use crate::trade_map::{JobWork, equipment, method};
+
+/// A finished visit with what it was for.
+#[derive(Clone, Debug)]
+pub struct PastVisit {
+    /// The visit.
+    pub visit: visit::Model,
+    /// Its job.
+    pub job: job::Model,
+    /// Its site.
+    pub site: site::Model,
+}
+
+/// What has been learned, and the numbers by which sites and crews are known to it.
+#[derive(Debug)]
+pub struct Lessons {
+    factors: Option<Factors>,
+    sites: BTreeMap<String, SiteId>,
+    crews: BTreeMap<String, CrewId>,
+}
+
+impl Lessons {
+    /// Nothing learned: the published rates stand.
+    pub const fn none() -> Self {
+        Self {
+            factors: None,
+            sites: BTreeMap::new(),
+            crews: BTreeMap::new(),
+        }
+    }
+
+    /// Learns from past visits. `units` are those of the branch, `crew_size` tells how many people a crew has.
+    /// A report that cannot be learned from is passed over: it must not keep the day from being planned.
+    pub fn from_visits(
+        past: &[PastVisit],
+        units: &[unit::Model],
+        crew_size: impl Fn(&str) -> usize,
+        rates: &Rates,
+    ) -> Self {
+        let mut lessons = Self::none();
+        let mut records = Vec::new();
+        for one in past {
+            let site = number(&mut lessons.sites, &one.site.id, SiteId);
+            let crew = number(&mut lessons.crews, &one.visit.crew_id, CrewId);
+            let size = u8::try_from(crew_size(&one.visit.crew_id)).unwrap_or(LARGEST_CREW);
+            let people = Crew {
+                size: size.clamp(1, LARGEST_CREW),
+            };
+            let work = JobWork::new(&one.job, &one.site, rates);
+            for actual in &one.visit.task_actuals.0 {
+                let Some(task) = one
+                    .job
+                    .tasks
+                    .0
+                    .iter()
+                    .find(|task| task.task_id == actual.task_id)
+                else {
+                    continue;
+                };
+                records.extend(record(
+                    &work,
+                    task,
+                    actual,
+                    units,
+                    (site, crew, people),
+                    rates,
+                ));
+            }
+        }
+        lessons.factors = fit(records);
+        lessons
+    }
+
+    /// What has been learned for a task. A crew that is not chosen yet has no share in it.
+    pub fn learned(
+        &self,
+        (kind, method): (TaskKind, Method),
+        site: &str,
+        crew: Option<&str>,
+        condition: &Condition,
+    ) -> Learned {
+        let Some(factors) = &self.factors else {
+            return Learned::NOTHING;
+        };
+        // Numbers begin at 1: nobody has number 0, and nothing is known of nobody.
+        let site = self.sites.get(site).copied().unwrap_or(SiteId(0));
+        let crew = crew
+            .and_then(|crew| self.crews.get(crew).copied())
+            .unwrap_or(CrewId(0));
+        factors.learned(kind, method, site, crew, Class::of(condition))
+    }
+}
+
+fn number<Id: Copy>(known: &mut BTreeMap<String, Id>, id: &str, make: impl Fn(u128) -> Id) -> Id {
+    if let Some(number) = known.get(id) {
+        return *number;
+    }
+    let next = make(known.len() as u128 + 1);
+    known.insert(id.to_owned(), next);
+    next
+}
+
+/// Fits what can be learned from; records out of bounds are passed over.
+fn fit(mut records: Vec<Record>) -> Option<Factors> {
+    let prior = Prior::default();
+    match Factors::fit(&records, &prior) {
+        Ok(factors) => Some(factors),
+        Err(faults) => {
+            let bad: Vec<usize> = faults.iter().filter_map(|fault| fault.record).collect();
+            let mut ix = 0;
+            records.retain(|_| {
+                ix += 1;
+                !bad.contains(&(ix - 1))
+            });
+            Factors::fit(&records, &prior).ok()
+        }
+    }
+}
+
+/// What one task took beside its rate; none where the rate has no answer.
+fn record(
+    work: &JobWork<'_>,
+    task: &Task,
+    actual: &TaskActual,
+    units: &[unit::Model],
+    (site, crew, people): (SiteId, CrewId, Crew),
+    rates: &Rates,
+) -> Option<Record> {
+    if task.agreed_minutes.is_some() {
+        return None;
+    }
+    let (method, tool) = used(task, actual, units)?;
+    let work = work.work(task, method, Minutes::ZERO);
+    let estimate = estimate(&work, &tool, people, rates, &Learned::NOTHING).ok()?;
+    Some(Record {
+        kind: work.kind,
+        method,
+        site,
+        crew,
+        class: Class::of(&work.condition),
+        rate: estimate.median,
+        actual: Minutes::from_seconds(f64::from(actual.duration_seconds)),
+    })
+}
+
+/// The method and tool that were used: those of the units told, else the task's first choice with its usual tool.
+fn used(task: &Task, actual: &TaskActual, units: &[unit::Model]) -> Option<(Method, Equipment)> {
+    let told = actual
+        .unit_ids
+        .iter()
+        .filter_map(|id| units.iter().find(|unit| unit.id == *id))
+        .find_map(|unit| {
+            let capability = serving(task, unit)?;
+            let method = method(capability)?;
+            Some((method, equipment(unit, method)))
+        });
+    told.or_else(|| {
+        let method = match task.capabilities.first() {
+            Some(capability) => method(*capability)?,
+            None => Method::OnFoot,
+        };
+        Some((method, Equipment::usual_for(method)))
+    })
+}
+
+fn serving(task: &Task, unit: &unit::Model) -> Option<Capability> {
+    task.capabilities
+        .iter()
+        .copied()
+        .find(|capability| unit.capabilities.0.contains(capability))
+}

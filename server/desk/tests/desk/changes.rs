@@ -1,0 +1,78 @@
+//! What differs between two plans, in words.
+
+use chrono::TimeDelta;
+use forenoon_desk::StoredPlan;
+use forenoon_desk::changes::changes;
+use forenoon_desk::outcome::{Label, rows};
+use forenoon_desk::problem::DayProblem;
+use forenoon_desk::reasons::reasons;
+use forenoon_planner::{Cancel, Iterations, Settings, solve};
+use forenoon_store::value::PlanChangeKind;
+
+use crate::fixture::{EPOCH, inputs};
+
+fn stored() -> StoredPlan {
+    let inputs = inputs();
+    let day = DayProblem::new(&inputs).expect("a problem");
+    let settings = Settings {
+        seed: 7,
+        budget: &Iterations(500),
+        cancel: &Cancel::new(),
+        warm_start: None,
+    };
+    let plan = solve(&day.problem, &settings, &mut |_| {}).plan;
+    let label = Label {
+        day_revision: 1,
+        created_by: String::new(),
+        now: EPOCH,
+        seed: 7,
+        iterations: 500,
+        cause: String::new(),
+    };
+    rows(&inputs, &day, &plan, reasons(&inputs, &day, &plan), &label)
+}
+
+/// Guards silence: a plan compared with itself changes nothing and phones nobody.
+#[test]
+fn nothing_differs_from_itself() {
+    let plan = stored();
+    let changes = changes(&inputs(), &plan, &plan);
+    assert!(
+        changes.list.is_empty() && changes.sites_to_phone.is_empty(),
+        "{changes:?}"
+    );
+}
+
+/// Guards each kind of change with its customers: one job later, one dropped, the gravest first.
+#[test]
+fn a_later_start_and_a_dropped_job_are_told() {
+    let before = stored();
+    let mut after = before.clone();
+    let dropped = after.stops.pop().expect("a stop");
+    for (minutes, phoned) in [(5, false), (20, false), (45, true)] {
+        let mut after = after.clone();
+        let late = &mut after.stops[0];
+        late.start_time += TimeDelta::minutes(minutes);
+        let site = late.site_id.clone();
+        let changes = changes(&inputs(), &before, &after);
+        assert_eq!(changes.list[0].kind, PlanChangeKind::Dropped);
+        assert_eq!(
+            changes.list[0].job_id.as_deref(),
+            Some(dropped.job_id.as_str())
+        );
+        let told = changes
+            .list
+            .iter()
+            .find(|change| change.kind == PlanChangeKind::Time);
+        assert_eq!(
+            told.map(|change| change.shift_seconds),
+            (minutes > 10).then_some(minutes * 60)
+        );
+        assert_eq!(
+            changes.sites_to_phone.contains(&site),
+            phoned,
+            "{minutes} min"
+        );
+        assert!(changes.sites_to_phone.contains(&dropped.site_id));
+    }
+}

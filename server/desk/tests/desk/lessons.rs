@@ -1,0 +1,77 @@
+//! What past visits teach the plan.
+
+use chrono::TimeDelta;
+use forenoon_desk::lessons::PastVisit;
+use forenoon_desk::problem::DayProblem;
+use forenoon_planner::JobIx;
+use forenoon_store::entity::visit;
+use forenoon_store::value::{TaskActual, TaskActuals};
+
+use crate::fixture::inputs;
+
+/// Seconds the planner gives the mowing of the first job with the walk-behind mower and two people.
+fn mowing_seconds(past: Vec<PastVisit>) -> u32 {
+    let mut inputs = inputs();
+    inputs.units.retain(|unit| unit.id != "ride-60");
+    inputs.past = past;
+    let day = DayProblem::new(&inputs).expect("a problem");
+    let task = inputs.jobs[0]
+        .tasks
+        .0
+        .iter()
+        .position(|task| task.task_id == mow())
+        .expect("mowing");
+    day.problem.tool_choices(JobIx(0), task, 2)[0].seconds
+}
+
+fn mow() -> String {
+    let inputs = inputs();
+    let mow = inputs.jobs[0]
+        .tasks
+        .0
+        .iter()
+        .find(|task| task.kind == forenoon_store::value::TaskKind::Mow);
+    mow.expect("mowing").task_id.clone()
+}
+
+fn visit_taking(seconds: i32, days_ago: i64) -> PastVisit {
+    let inputs = inputs();
+    let job = inputs.jobs[0].clone();
+    let start_time = inputs.clock.instant(0) - TimeDelta::days(days_ago);
+    PastVisit {
+        site: inputs.sites[&job.site_id].clone(),
+        visit: visit::Model {
+            branch_id: "north".to_owned(),
+            job_id: job.id.clone(),
+            plan_id: "2027-04-01-1".to_owned(),
+            crew_id: "crew-1".to_owned(),
+            start_time,
+            finish_time: Some(start_time + TimeDelta::hours(1)),
+            task_actuals: TaskActuals(vec![TaskActual {
+                task_id: mow(),
+                duration_seconds: seconds,
+                unit_ids: vec!["walk-21".to_owned()],
+            }]),
+            bags: 0,
+            note: String::new(),
+        },
+        job,
+    }
+}
+
+/// Guards the loop from actuals to plans: a site that always takes half as long again is planned longer, the more so the
+/// more visits say it; one absurd report moves it little; a report of nothing is passed over.
+#[test]
+fn the_plan_learns_what_a_site_really_takes() {
+    let rate = mowing_seconds(Vec::new());
+    let long = i32::try_from(rate).expect("seconds") * 3 / 2;
+    let one = mowing_seconds(vec![visit_taking(long, 7)]);
+    let many = mowing_seconds((1..=12).map(|week| visit_taking(long, week * 7)).collect());
+    assert!(rate < one && one < many, "{rate} {one} {many}");
+    assert!(f64::from(many) > f64::from(rate) * 1.25 && f64::from(many) <= f64::from(rate) * 1.5);
+    let mut spoilt: Vec<PastVisit> = (1..=12).map(|week| visit_taking(long, week * 7)).collect();
+    spoilt.push(visit_taking(long * 20, 91));
+    spoilt.push(visit_taking(0, 98));
+    let spoilt = mowing_seconds(spoilt);
+    assert!(f64::from(spoilt) < f64::from(many) * 1.1, "{many} {spoilt}");
+}

@@ -1,0 +1,14 @@
+//! The desk, tested from outside: a small hand-made branch in, a planning problem, rows and words out.
+
+#![expect(
+    clippy::expect_used,
+    clippy::unwrap_used,
+    reason = "a test that fails here has found something"
+)]
+
+mod changes;
+mod fixture;
+mod lessons;
+mod problem;
+mod sheets;
+mod tasks;

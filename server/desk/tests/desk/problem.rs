@@ -1,0 +1,202 @@
+//! From records to a planning problem, and its answer back.
+
+use chrono::{NaiveDate, TimeDelta};
+use forenoon_desk::StaysIn;
+use forenoon_desk::outcome::{Label, rows};
+use forenoon_desk::problem::DayProblem;
+use forenoon_desk::reasons::reasons;
+use forenoon_planner::check::check;
+use forenoon_planner::{Cancel, Iterations, Plan, Settings, solve};
+use forenoon_store::value::{Absence, Absences, Severity};
+
+use crate::fixture::{EPOCH, inputs, inputs_on, tag};
+
+fn planned(day: &DayProblem) -> Plan {
+    let settings = Settings {
+        seed: 7,
+        budget: &Iterations(500),
+        cancel: &Cancel::new(),
+        warm_start: None,
+    };
+    let plan = solve(&day.problem, &settings, &mut |_| {}).plan;
+    check(&day.problem, &plan).expect("a plan within its rules");
+    plan
+}
+
+fn loaded(day: &DayProblem, plan: &Plan) -> Vec<String> {
+    plan.crews
+        .iter()
+        .flat_map(|crew| &crew.load_out)
+        .map(|unit| day.unit_id(*unit).to_owned())
+        .collect()
+}
+
+/// Guards the whole way: everything fits on an easy day, each unit is aboard once, and rows say what the plan says.
+#[test]
+fn an_easy_day_is_planned_whole() {
+    let inputs = inputs();
+    let day = DayProblem::new(&inputs).expect("a problem");
+    let plan = planned(&day);
+    assert!(plan.unplanned.is_empty(), "{:?}", plan.unplanned);
+    let label = Label {
+        day_revision: 1,
+        created_by: "dispatcher".to_owned(),
+        now: EPOCH,
+        seed: 7,
+        iterations: 500,
+        cause: String::new(),
+    };
+    let stored = rows(&inputs, &day, &plan, reasons(&inputs, &day, &plan), &label);
+    assert_eq!(stored.plan.id, "2027-04-20-1");
+    assert_eq!(stored.plan.totals.planned_jobs, 3);
+    assert_eq!(stored.stops.len(), 3);
+    let mut units: Vec<&str> = stored
+        .load_outs
+        .iter()
+        .map(|row| row.unit_id.as_str())
+        .collect();
+    let aboard = units.len();
+    units.dedup();
+    assert_eq!(units.len(), aboard, "no unit twice");
+    for stop in &stored.stops {
+        assert!(stop.arrive_time <= stop.start_time && stop.start_time < stop.finish_time);
+        for unit in stop.tasks.0.iter().flat_map(|task| &task.unit_ids) {
+            let with = stored.load_outs.iter().find(|row| row.unit_id == *unit);
+            assert_eq!(
+                with.map(|row| row.crew_id.as_str()),
+                Some(stop.crew_id.as_str()),
+                "{unit}"
+            );
+        }
+    }
+}
+
+/// Guards the first of the three guards: a unit with an unsafe tag is never loaded; one with a reduced tag may be.
+#[test]
+fn a_tagged_unit_is_never_loaded() {
+    for (severity, may) in [(Severity::Unsafe, false), (Severity::Reduced, true)] {
+        let mut inputs = inputs();
+        // With the ride-on away the walk-behind is the only mower.
+        inputs.units.retain(|unit| unit.id != "ride-60");
+        inputs.tags.extend([tag("walk-21", severity)]);
+        let day = DayProblem::new(&inputs).expect("a problem");
+        let plan = planned(&day);
+        assert_eq!(
+            loaded(&day, &plan).contains(&"walk-21".to_owned()),
+            may,
+            "{severity:?}"
+        );
+        assert_eq!(plan.unplanned.len(), if may { 0 } else { 3 });
+    }
+}
+
+/// Guards the coupling: an attachment without its own powerhead is of no use.
+#[test]
+fn an_attachment_wants_a_powerhead_of_its_coupling() {
+    let mut inputs = inputs();
+    inputs.units.retain(|unit| unit.id != "edger-1");
+    let day = DayProblem::new(&inputs).expect("a problem");
+    let plan = planned(&day);
+    assert_eq!(
+        plan.unplanned.len(),
+        3,
+        "the round coupling has no powerhead"
+    );
+}
+
+/// Guards gates: the 60 in deck does not pass a gate of 36 in, the 21 in does.
+#[test]
+fn a_narrow_gate_keeps_the_wide_deck_out() {
+    let mut inputs = inputs();
+    for site in inputs.sites.values_mut() {
+        for area in &mut site.areas.0 {
+            area.narrowest_gate_millimetres = Some(914.4);
+        }
+    }
+    let day = DayProblem::new(&inputs).expect("a problem");
+    let plan = planned(&day);
+    let loaded = loaded(&day, &plan);
+    assert!(
+        loaded.contains(&"walk-21".to_owned()) && !loaded.contains(&"ride-60".to_owned()),
+        "{loaded:?}"
+    );
+}
+
+/// Guards load space: a tagged trailer takes out what rides on it.
+#[test]
+fn a_tagged_trailer_takes_its_space_along() {
+    let mut inputs = inputs();
+    inputs.tags.extend([tag("trailer-1", Severity::Unsafe)]);
+    let day = DayProblem::new(&inputs).expect("a problem");
+    assert_eq!(
+        day.problem
+            .crews()
+            .iter()
+            .map(|crew| crew.load_space)
+            .collect::<Vec<_>>(),
+        [2_000, 2_000]
+    );
+    assert_eq!(
+        day.carriers,
+        [vec!["truck-1".to_owned()], vec!["truck-2".to_owned()]]
+    );
+    let plan = planned(&day);
+    assert!(
+        !loaded(&day, &plan).contains(&"ride-60".to_owned()),
+        "it takes 3,000 litres"
+    );
+}
+
+/// Guards who stays in, and why.
+#[test]
+fn crews_stay_in_for_a_reason() {
+    let mut inputs = inputs();
+    inputs.tags.extend([tag("truck-1", Severity::Unsafe)]);
+    inputs.workers.retain(|worker| worker.id != "cy");
+    let Err(forenoon_desk::problem::NoProblem::NoCrew(staying)) = DayProblem::new(&inputs) else {
+        panic!("nobody can go");
+    };
+    assert_eq!(
+        staying,
+        [
+            (
+                "crew-1".to_owned(),
+                StaysIn::VehicleTaggedOut("truck-1".to_owned())
+            ),
+            ("crew-2".to_owned(), StaysIn::NoWorkers),
+        ]
+    );
+}
+
+/// Guards absences: a mower that is at a service all morning is not loaded for the day.
+#[test]
+fn an_absent_unit_is_not_loaded() {
+    let mut inputs = inputs();
+    let from = inputs.clock.instant(6 * 3_600);
+    let mower = inputs
+        .units
+        .iter_mut()
+        .find(|unit| unit.id == "ride-60")
+        .unwrap();
+    mower.absences = Absences(vec![Absence {
+        start_time: from,
+        end_time: from + TimeDelta::hours(6),
+        reason: "service".to_owned(),
+    }]);
+    let day = DayProblem::new(&inputs).expect("a problem");
+    let plan = planned(&day);
+    assert!(!loaded(&day, &plan).contains(&"ride-60".to_owned()));
+}
+
+/// Guards shifts on days when clocks change: 07:00 local is six hours after midnight on the short day and eight on the
+/// long one, and the shift keeps its length (IANA time zone database, 2027).
+#[test]
+fn shifts_follow_the_wall_clock() {
+    for (month, date, start_hours) in [(3, 14, 6), (4, 20, 7), (11, 7, 8)] {
+        let day = NaiveDate::from_ymd_opt(2027, month, date).unwrap();
+        let problem = DayProblem::new(&inputs_on(day)).expect("a problem");
+        let crew = &problem.problem.crews()[0];
+        assert_eq!(crew.shift_start, start_hours * 3_600, "{day}");
+        assert_eq!(crew.shift_end - crew.shift_start, 8 * 3_600 + 1_800);
+    }
+}
