@@ -12,6 +12,7 @@
 
 mod backup;
 mod bad_input;
+mod crash;
 mod deployment;
 mod layers;
 mod morning;

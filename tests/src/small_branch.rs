@@ -79,11 +79,12 @@ pub fn records() -> Vec<ImportRecord> {
     records
 }
 
-/// The vehicles, machines and tools.
+/// The vehicles, one of them without a crew, machines and tools.
 pub fn units() -> Vec<Unit> {
     vec![
         vehicle("truck-1", UnitKind::Vehicle, 4_000.0),
         vehicle("truck-2", UnitKind::Vehicle, 4_500.0),
+        vehicle("truck-3", UnitKind::Vehicle, 2_000.0),
         vehicle("trailer-1", UnitKind::Trailer, 6_000.0),
         mower("ride-60", UnitKind::RideOnMower, 60.0, 20.0, 2_500.0),
         mower("walk-30", UnitKind::WalkMower, 30.0, 25.0, 700.0),

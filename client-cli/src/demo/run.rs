@@ -201,8 +201,7 @@ impl Place {
         };
         screen.print(&format!(
             "\n\nThat was the morning. The server is stopped{gone}. To keep one running and talk to it:\n{before}  \
-             forenoon-server --listen 127.0.0.1:50470 --database {} &\n  \
-             export FORENOON_SERVER=http://127.0.0.1:50470\n  forenoon day {day}\n  forenoon --help\n",
+             forenoon-server --database {} &\n  forenoon day {day}\n  forenoon --help\n",
             host::database_url(&directory)
         ))
     }

@@ -59,9 +59,9 @@ impl Lessons {
         for one in past {
             let site = number(&mut lessons.sites, &one.site.id, SiteId);
             let crew = number(&mut lessons.crews, &one.visit.crew_id, CrewId);
-            let size = u8::try_from(crew_size(&one.visit.crew_id)).unwrap_or(LARGEST_CREW);
+            let heads = u8::try_from(crew_size(&one.visit.crew_id)).unwrap_or(LARGEST_CREW);
             let people = Crew {
-                size: size.clamp(1, LARGEST_CREW),
+                size: heads.clamp(1, LARGEST_CREW),
             };
             let work = JobWork::new(&one.job, &one.site, rates);
             for actual in &one.visit.task_actuals.0 {

@@ -5,7 +5,7 @@ use forenoon_tests::actors::request_id;
 use forenoon_tests::database::Database;
 use forenoon_tests::make::{minutes, place, shift};
 use forenoon_tests::on_both;
-use forenoon_tests::small_branch::{BRANCH, crews, workers};
+use forenoon_tests::small_branch::{BRANCH, crews, unit_name, workers};
 
 use super::{Case, check, small_branch};
 
@@ -54,14 +54,29 @@ const CREW_CASES: &[Case<CreateCrewRequest>] = &[
         "a truck that is not there",
         &[("crew.vehicle", "UNKNOWN_REFERENCE")],
         |request| {
-            of(request).vehicle = format!("{BRANCH}/units/truck-9");
+            of(request).vehicle = unit_name("truck-9");
         },
     ),
     Case::new(
         "a truck that is a blower",
         &[("crew.vehicle", "CONFLICT")],
         |request| {
-            of(request).vehicle = format!("{BRANCH}/units/blower-1");
+            of(request).vehicle = unit_name("blower-1");
+        },
+    ),
+    Case::new(
+        "a truck that another crew has",
+        &[("crew.vehicle", "DUPLICATE")],
+        |request| {
+            of(request).vehicle = unit_name("truck-1");
+        },
+    ),
+    Case::new(
+        "a trailer without a truck",
+        &[("crew.trailer", "CONFLICT")],
+        |request| {
+            of(request).vehicle.clear();
+            of(request).trailer = unit_name("trailer-1");
         },
     ),
     Case::new(
@@ -149,9 +164,9 @@ fn worker(request: &mut CreateWorkerRequest) -> &mut Worker {
 
 async fn faulty_crews_are_refused(database: Database) {
     let (_server, api) = small_branch(&database).await;
-    // Without vehicles, which other crews have.
+    // A truck that no other crew has.
     let crew = Crew {
-        vehicle: String::new(),
+        vehicle: unit_name("truck-3"),
         trailer: String::new(),
         ..crews().swap_remove(0)
     };

@@ -1,6 +1,6 @@
 //! Units that cannot be.
 
-use forenoon_proto::v1::{Absence, CreateUnitRequest, Unit, UnitKind};
+use forenoon_proto::v1::{Absence, Capability, CreateUnitRequest, Unit, UnitKind};
 use forenoon_tests::actors::request_id;
 use forenoon_tests::contents::Contents;
 use forenoon_tests::database::Database;
@@ -38,6 +38,7 @@ const CASES: &[Case<CreateUnitRequest>] = &[
         |request| {
             of(request).kind = UnitKind::Attachment.into();
             of(request).cutting_width = None;
+            of(request).capabilities = vec![Capability::Edger.into()];
         },
     ),
     Case::new(
@@ -48,6 +49,11 @@ const CASES: &[Case<CreateUnitRequest>] = &[
             of(request).cutting_width = None;
             of(request).capabilities.clear();
         },
+    ),
+    Case::new(
+        "a mower that cannot mow",
+        &[("unit.capabilities", "REQUIRED")],
+        |request| of(request).capabilities.clear(),
     ),
     Case::new(
         "a mower with a coupling",

@@ -136,7 +136,7 @@ impl PlanApi {
             day,
             settings: SearchSettings {
                 seed,
-                iterations,
+                iterations: chosen(iterations),
                 time,
             },
             actor,
@@ -341,7 +341,7 @@ impl PlanApi {
             cause,
             settings: SearchSettings {
                 seed,
-                iterations,
+                iterations: chosen(iterations),
                 time: None,
             },
             actor,
@@ -421,16 +421,21 @@ fn required_day(checks: &mut Checks, day: Option<Date>) -> Option<NaiveDate> {
     checks.date("day", day)
 }
 
-fn iterations_of(checks: &mut Checks, iterations: i64) -> Option<Option<u64>> {
+/// Iterations asked for; 0 for the server's own.
+fn iterations_of(checks: &mut Checks, iterations: i64) -> Option<u64> {
     match u64::try_from(iterations) {
-        Ok(0) => Some(None),
-        Ok(wanted) if iterations <= ITERATIONS_MAX => Some(Some(wanted)),
+        Ok(wanted) if iterations <= ITERATIONS_MAX => Some(wanted),
         _ => checks.fault(
             "iterations",
             work::Reason::OutOfRange,
             format!("is {iterations}; give 0 to {ITERATIONS_MAX}"),
         ),
     }
+}
+
+/// What a caller leaves at 0 is for the server to choose.
+fn chosen(iterations: u64) -> Option<u64> {
+    (iterations > 0).then_some(iterations)
 }
 
 /// A command on one plan: the call, the plan's ids and what the caller has seen of it.

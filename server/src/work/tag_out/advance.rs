@@ -130,7 +130,7 @@ impl Advance {
         };
         let next = tag
             .after(event, person, rules)
-            .map_err(|refusal| self.refused(&refusal))?;
+            .map_err(|refusal| self.refused(refusal))?;
         let mut after = before.clone();
         after.state = stored_state(next.state);
         after.repaired_by_id = next.repaired_by.map(str::to_owned);
@@ -154,7 +154,7 @@ impl Advance {
         Ok(after)
     }
 
-    fn refused(&self, refusal: &Refusal) -> Error {
+    fn refused(&self, refusal: Refusal) -> Error {
         let kind = match refusal {
             Refusal::NotAMechanic => {
                 return Error::NotPermitted {

@@ -1,0 +1,131 @@
+//! The server is killed at moments nobody chose, under load: what was acknowledged is there once and as it was
+//! answered, and a call whose answer was lost is done once when it is sent again.
+
+use std::collections::BTreeMap;
+use std::time::Duration;
+
+use forenoon_proto::v1::{CreateSiteRequest, ListSitesRequest, Site};
+use forenoon_tests::actors::{Api, request_id};
+use forenoon_tests::database::Database;
+use forenoon_tests::on_both;
+use forenoon_tests::server::Server;
+use forenoon_tests::small_branch::{BRANCH, BRANCH_ID, branch, sites};
+
+on_both!(nothing_acknowledged_is_lost_and_nothing_is_done_twice);
+
+const ROUNDS: u64 = 12;
+const CLIENTS: u64 = 4;
+/// The kill comes between these, in milliseconds after the load begins.
+const KILL_AFTER: (u64, u64) = (20, 250);
+
+/// What one client got done before the kill: each call with its answer, and the one without.
+struct Work {
+    acknowledged: Vec<Site>,
+    unanswered: CreateSiteRequest,
+}
+
+async fn nothing_acknowledged_is_lost_and_nothing_is_done_twice(database: Database) {
+    let mut expected: BTreeMap<String, Site> = BTreeMap::new();
+    for round in 0..ROUNDS {
+        let server = Server::start(&database).await;
+        let api = Api::of(&server);
+        if round == 0 {
+            api.create_branch(BRANCH_ID, branch()).await;
+        }
+        let clients: Vec<_> = (0..CLIENTS)
+            .map(|client| tokio::spawn(create_until_cut_off(api.clone(), round, client)))
+            .collect();
+        tokio::time::sleep(kill_after(round)).await;
+        server.kill();
+
+        let mut unanswered = Vec::new();
+        for client in clients {
+            let work = client.await.expect("the client ends");
+            expected.extend(
+                work.acknowledged
+                    .into_iter()
+                    .map(|site| (site.name.clone(), site)),
+            );
+            unanswered.push(work.unanswered);
+        }
+
+        let server = Server::start(&database).await;
+        let api = Api::of(&server);
+        let stored = all_sites(&api).await;
+        for (name, site) in &expected {
+            assert_eq!(stored.get(name), Some(site), "{name} after round {round}");
+        }
+        // Done or not when the server died: sent again, it is done once.
+        for request in unanswered {
+            let site = create(&api, &request).await.expect("done now");
+            assert_eq!(create(&api, &request).await.expect("answered again"), site);
+            if let Some(stored) = stored.get(&site.name) {
+                assert_eq!(stored, &site);
+            }
+            expected.insert(site.name.clone(), site);
+        }
+        assert_eq!(all_sites(&api).await, expected, "after round {round}");
+    }
+    let calls = u64::try_from(expected.len()).expect("few calls");
+    assert!(calls >= ROUNDS * CLIENTS * 2, "{calls} calls are no load");
+}
+
+async fn create_until_cut_off(api: Api, round: u64, client: u64) -> Work {
+    let mut acknowledged = Vec::new();
+    for count in 0.. {
+        let request = CreateSiteRequest {
+            parent: BRANCH.to_owned(),
+            site_id: format!("site-{round}-{client}-{count}"),
+            site: Some(sites().swap_remove(0)),
+            request_id: request_id(),
+        };
+        match create(&api, &request).await {
+            Some(site) => acknowledged.push(site),
+            None => {
+                return Work {
+                    acknowledged,
+                    unanswered: request,
+                };
+            }
+        }
+    }
+    unreachable!("the count has no end")
+}
+
+async fn create(api: &Api, request: &CreateSiteRequest) -> Option<Site> {
+    let answer = api.sites().create_site(request.clone()).await.ok()?;
+    answer.into_inner().site
+}
+
+async fn all_sites(api: &Api) -> BTreeMap<String, Site> {
+    let mut all = BTreeMap::new();
+    let mut page_token = String::new();
+    loop {
+        let page = api
+            .sites()
+            .list_sites(ListSitesRequest {
+                parent: BRANCH.to_owned(),
+                page_size: 1_000,
+                page_token,
+            })
+            .await
+            .expect("a page")
+            .into_inner();
+        for site in page.sites {
+            let twice = all.insert(site.name.clone(), site);
+            assert_eq!(twice, None, "a site comes twice");
+        }
+        page_token = page.next_page_token;
+        if page_token.is_empty() {
+            return all;
+        }
+    }
+}
+
+/// A moment that differs from round to round and is the same in every run: the golden ratio's fractions spread
+/// evenly (Weyl sequence).
+fn kill_after(round: u64) -> Duration {
+    let spread = round.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 32;
+    let (least, most) = KILL_AFTER;
+    Duration::from_millis(least + spread % (most - least))
+}
