@@ -4,10 +4,13 @@
 //! no gRPC, no clock and no configuration: who asks and when is in the [`Command`]'s context.
 
 pub mod branch;
+pub mod case;
 mod clock;
 mod command;
+pub mod day;
 mod error;
 mod forget_answers;
+pub mod photo;
 pub mod plan;
 mod seen;
 pub mod tag_out;
