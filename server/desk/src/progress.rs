@@ -121,10 +121,10 @@ fn begun(
             let start = clock.seconds(begun);
             let arrival = visit.arrive_time.map_or(start, |at| clock.seconds(at));
             let finish = visit.finish_time.map_or_else(
-            || (start + planned).max(now),
-            |finish| clock.seconds(finish),
-        );
-        return Some((arrival, start, finish));
+                || (start + planned).max(now),
+                |finish| clock.seconds(finish),
+            );
+            return Some((arrival, start, finish));
         }
     }
     let start = clock.seconds(stop.start_time);

@@ -6,48 +6,33 @@
 
 mod branch;
 mod caller;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
+mod capability;
+mod case;
 mod checks;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
 mod contact;
+mod crew;
+mod day;
 mod etag;
+mod import;
+mod job;
+mod label;
+mod land;
 mod mask;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
 mod measure;
 mod money;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
 mod name;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
 mod page;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
+mod parent;
+mod photos;
 mod place;
 mod plan;
 mod services;
+mod site;
 mod status;
 mod tag_out;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
+mod task_kind;
 mod time;
+pub(crate) mod unit;
 mod visit;
 
 pub use services::{Services, State};

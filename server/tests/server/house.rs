@@ -9,6 +9,7 @@ use forenoon_server::config::Limits;
 use forenoon_server::edge::State;
 use forenoon_server::serve;
 use forenoon_server::serve::ServeError;
+use forenoon_server::work::day::WatchLimits;
 use forenoon_server::work::plan::Searches;
 use forenoon_store::entity::{audit_entry, branch, command_answer, outbox_event};
 use forenoon_store::sea_orm::{EntityTrait, PaginatorTrait, QueryOrder};
@@ -71,12 +72,13 @@ impl House {
             "2027-04-20T11:45:00Z".parse().expect("an instant"),
         ));
         let clock = Arc::clone(&now);
-        let state = State {
-            database: database.clone(),
-            clock: Arc::new(move || *clock.lock().expect("the clock")),
-            searches: Searches::new(limits.search),
-            going_down: going_down.clone(),
-        };
+        let state = State::new(
+            database.clone(),
+            Arc::new(move || *clock.lock().expect("the clock")),
+            Searches::new(limits.search),
+            WatchLimits::default(),
+            going_down.clone(),
+        );
         let served = tokio::spawn(serve(state, limits, listener));
         let channel = Channel::from_shared(format!("http://{address}"))
             .expect("an address")

@@ -11,3 +11,6 @@ mod cluster;
 mod house;
 mod program;
 mod protocol;
+mod rows;
+mod sites;
+mod yard;

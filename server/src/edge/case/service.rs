@@ -108,14 +108,8 @@ impl CaseApi {
         let read = self.0.database.read();
         work::branch::get(read, &branch).await?;
         let below = page.after_id().and_then(|number| number.parse().ok());
-        let rows = work::case::list(
-            read,
-            &branch,
-            CaseFilter { open_only },
-            below,
-            page.limit(),
-        )
-        .await?;
+        let rows =
+            work::case::list(read, &branch, CaseFilter { open_only }, below, page.limit()).await?;
         let (rows, next_page_token) = page.cut(rows, |row| vec![row.number.to_string()]);
         Ok(Response::new(v1::ListCasesResponse {
             cases: rows.into_iter().map(to_wire).collect(),

@@ -70,8 +70,7 @@ impl Service<http::Request<Body>> for DayServer {
         let method = WatchDay(self.state.clone());
         let message_bytes_max = self.message_bytes_max;
         Box::pin(async move {
-            let mut grpc =
-                Grpc::new(TellCodec).max_decoding_message_size(message_bytes_max);
+            let mut grpc = Grpc::new(TellCodec).max_decoding_message_size(message_bytes_max);
             Ok(grpc.server_streaming(method, request).await)
         })
     }

@@ -7,7 +7,7 @@ use forenoon_store::value::{PlanChange, PlannedTask, Reason, UnitSystem};
 
 use super::words;
 use crate::edge::name::in_branch;
-use crate::edge::{etag, measure, time};
+use crate::edge::{etag, measure, task_kind, time};
 use crate::work;
 
 /// A plan without its stops, as lists show it.
@@ -125,7 +125,7 @@ fn planned_task(branch: &str, task: &PlannedTask) -> v1::PlannedTask {
     } = task;
     v1::PlannedTask {
         task_id: task_id.clone(),
-        kind: words::task_kind(*kind).into(),
+        kind: task_kind::to_wire(*kind).into(),
         area_id: area_id.clone().unwrap_or_default(),
         units: unit_ids
             .iter()

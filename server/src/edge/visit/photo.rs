@@ -131,8 +131,10 @@ impl VisitApi {
     pub(super) async fn download(
         &self,
         request: v1::DownloadPhotoRequest,
-    ) -> Result<Response<<Self as v1::visit_service_server::VisitService>::DownloadPhotoStream>, Error>
-    {
+    ) -> Result<
+        Response<<Self as v1::visit_service_server::VisitService>::DownloadPhotoStream>,
+        Error,
+    > {
         let v1::DownloadPhotoRequest { parent, sha256 } = request;
         let mut checks = Checks::new();
         let branch = checks.name("parent", ["branches"], &parent).map(|[id]| id);
@@ -153,7 +155,10 @@ impl VisitApi {
                     } else {
                         String::new()
                     };
-                    (v1::DownloadPhotoResponse { media_type, chunk }, position + 1)
+                    (
+                        v1::DownloadPhotoResponse { media_type, chunk },
+                        position + 1,
+                    )
                 }))
             }
         });
@@ -272,11 +277,7 @@ fn read_subject(checks: &mut Checks, branch: &str, name: &str) -> Option<Subject
     for (collection, subject) in collections {
         if let Some([of, id]) = parse(["branches", collection], name) {
             if of != branch {
-                return checks.fault(
-                    "subject",
-                    Reason::UnknownReference,
-                    "is of another branch",
-                );
+                return checks.fault("subject", Reason::UnknownReference, "is of another branch");
             }
             return Some(subject(id));
         }

@@ -42,10 +42,7 @@ macro_rules! report {
                 $request,
                 concat!("forenoon.v1.VisitService/", $method),
                 heading,
-                |$checks, $branch, message: v1::$message| {
-                    $(let $field = message.$field;)*
-                    $step
-                },
+                |$checks, $branch, v1::$message { $($field,)* .. }| $step,
                 |visit| v1::$answer { visit },
             )
             .await
@@ -59,50 +56,92 @@ impl VisitService for VisitApi {
         &self,
         request: Request<v1::DepartForJobRequest>,
     ) -> Result<Response<v1::DepartForJobResponse>, Status> {
-        report!(self, request, "DepartForJob", DepartForJobResponse,
-            DepartForJobRequest { event_time }, |_, _| Some(Step::Depart))
+        report!(
+            self,
+            request,
+            "DepartForJob",
+            DepartForJobResponse,
+            DepartForJobRequest { event_time },
+            |_, _| Some(Step::Depart)
+        )
     }
 
     async fn arrive_at_job(
         &self,
         request: Request<v1::ArriveAtJobRequest>,
     ) -> Result<Response<v1::ArriveAtJobResponse>, Status> {
-        report!(self, request, "ArriveAtJob", ArriveAtJobResponse,
-            ArriveAtJobRequest { event_time }, |_, _| Some(Step::Arrive))
+        report!(
+            self,
+            request,
+            "ArriveAtJob",
+            ArriveAtJobResponse,
+            ArriveAtJobRequest { event_time },
+            |_, _| Some(Step::Arrive)
+        )
     }
 
     async fn start_job(
         &self,
         request: Request<v1::StartJobRequest>,
     ) -> Result<Response<v1::StartJobResponse>, Status> {
-        report!(self, request, "StartJob", StartJobResponse,
-            StartJobRequest { start_time }, |_, _| Some(Step::Start))
+        report!(
+            self,
+            request,
+            "StartJob",
+            StartJobResponse,
+            StartJobRequest { start_time },
+            |_, _| Some(Step::Start)
+        )
     }
 
     async fn pause_job(
         &self,
         request: Request<v1::PauseJobRequest>,
     ) -> Result<Response<v1::PauseJobResponse>, Status> {
-        report!(self, request, "PauseJob", PauseJobResponse,
-            PauseJobRequest { event_time, reason }, |checks, _| {
-                checks.text("reason", reason, 0..=REASON_LENGTH_MAX).map(Step::Pause)
-            })
+        report!(
+            self,
+            request,
+            "PauseJob",
+            PauseJobResponse,
+            PauseJobRequest { event_time, reason },
+            |checks, _| {
+                checks
+                    .text("reason", reason, 0..=REASON_LENGTH_MAX)
+                    .map(Step::Pause)
+            }
+        )
     }
 
     async fn resume_job(
         &self,
         request: Request<v1::ResumeJobRequest>,
     ) -> Result<Response<v1::ResumeJobResponse>, Status> {
-        report!(self, request, "ResumeJob", ResumeJobResponse,
-            ResumeJobRequest { event_time }, |_, _| Some(Step::Resume))
+        report!(
+            self,
+            request,
+            "ResumeJob",
+            ResumeJobResponse,
+            ResumeJobRequest { event_time },
+            |_, _| Some(Step::Resume)
+        )
     }
 
     async fn finish_job(
         &self,
         request: Request<v1::FinishJobRequest>,
     ) -> Result<Response<v1::FinishJobResponse>, Status> {
-        report!(self, request, "FinishJob", FinishJobResponse,
-            FinishJobRequest { finish_time, task_actuals, bags, note }, |checks, branch| {
+        report!(
+            self,
+            request,
+            "FinishJob",
+            FinishJobResponse,
+            FinishJobRequest {
+                finish_time,
+                task_actuals,
+                bags,
+                note
+            },
+            |checks, branch| {
                 let task_actuals = actuals::actuals(checks, branch, task_actuals);
                 let bags = checks.whole("bags", bags, 0..=1_000);
                 let note = checks.text("note", note, 0..=2_000);
@@ -111,17 +150,26 @@ impl VisitService for VisitApi {
                     bags: bags?,
                     note: note?,
                 }))
-            })
+            }
+        )
     }
 
     async fn report_not_done(
         &self,
         request: Request<v1::ReportNotDoneRequest>,
     ) -> Result<Response<v1::ReportNotDoneResponse>, Status> {
-        report!(self, request, "ReportNotDone", ReportNotDoneResponse,
-            ReportNotDoneRequest { event_time, reason }, |checks, _| {
-                checks.text("reason", reason, 1..=REASON_LENGTH_MAX).map(Step::GiveUp)
-            })
+        report!(
+            self,
+            request,
+            "ReportNotDone",
+            ReportNotDoneResponse,
+            ReportNotDoneRequest { event_time, reason },
+            |checks, _| {
+                checks
+                    .text("reason", reason, 1..=REASON_LENGTH_MAX)
+                    .map(Step::GiveUp)
+            }
+        )
     }
 
     async fn confirm_load(
@@ -186,12 +234,17 @@ impl VisitApi {
             .name("crew", ["branches", "crews"], &crew)
             .and_then(|_| checks.reference("crew", &known, "crews", &crew))
             .flatten();
-        let missing = checks.each("missing_units", missing_units, MISSING_MAX, |checks, unit| {
-            checks
-                .name("", ["branches", "units"], &unit)
-                .and_then(|_| checks.reference("", &known, "units", &unit))
-                .flatten()
-        });
+        let missing = checks.each(
+            "missing_units",
+            missing_units,
+            MISSING_MAX,
+            |checks, unit| {
+                checks
+                    .name("", ["branches", "units"], &unit)
+                    .and_then(|_| checks.reference("", &known, "units", &unit))
+                    .flatten()
+            },
+        );
         let at = when(&mut checks, "load_time", load_time);
         let branch = ids.as_ref().map(|ids| ids[0].as_str());
         let call = incoming.call(&mut checks, branch, &request_id);

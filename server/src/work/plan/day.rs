@@ -183,9 +183,7 @@ async fn visits(
             .await?;
         visits.extend(
             some.into_iter()
-                .filter(|visit| {
-                    visit.state != VisitState::NotDone || of_the_day(visit.finish_time)
-                })
+                .filter(|visit| visit.state != VisitState::NotDone || of_the_day(visit.finish_time))
                 .map(|visit| (visit.job_id.clone(), visit)),
         );
     }

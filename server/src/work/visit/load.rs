@@ -80,11 +80,7 @@ impl Command for ConfirmLoad {
         if !obstacles.is_empty() {
             return Err(Error::Obstructed(obstacles));
         }
-        let key = (
-            self.branch.clone(),
-            self.plan.clone(),
-            self.crew.clone(),
-        );
+        let key = (self.branch.clone(), self.plan.clone(), self.crew.clone());
         let before = crew_load::Entity::find_by_id(key).one(transaction).await?;
         if let Some(before) = &before
             && before.missing_unit_ids.0 == self.missing

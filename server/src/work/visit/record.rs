@@ -4,9 +4,7 @@ use std::collections::BTreeSet;
 
 use chrono::{DateTime, Utc};
 use forenoon_store::entity::visit;
-use forenoon_store::value::{
-    Pause, Pauses, TaskActuals, Times, VisitState, Walkthroughs,
-};
+use forenoon_store::value::{Pause, Pauses, TaskActuals, Times, VisitState, Walkthroughs};
 use forenoon_trade::visit::{Ending, State, Visit};
 
 /// A visit of which nothing is told yet.
@@ -65,16 +63,14 @@ pub(super) fn tell(row: &mut visit::Model, visit: &Visit<DateTime<Utc>>, reason:
     row.arrive_time = visit.arrived;
     row.start_time = visit.started;
     row.finish_time = visit.ended.map(|(_, at)| at);
-    let known: BTreeSet<DateTime<Utc>> = row.pauses.0.iter().map(|pause| pause.pause_time).collect();
-    row.pauses.0.extend(
-        visit
-            .paused
-            .difference(&known)
-            .map(|&pause_time| Pause {
-                pause_time,
-                reason: reason.to_owned(),
-            }),
-    );
+    let known: BTreeSet<DateTime<Utc>> =
+        row.pauses.0.iter().map(|pause| pause.pause_time).collect();
+    row.pauses
+        .0
+        .extend(visit.paused.difference(&known).map(|&pause_time| Pause {
+            pause_time,
+            reason: reason.to_owned(),
+        }));
     row.pauses.0.sort_by_key(|pause| pause.pause_time);
     row.resume_times = Times(visit.resumed.iter().copied().collect());
 }

@@ -304,12 +304,10 @@ impl Report {
     }
 
     fn refused(&self, refusal: Refusal<DateTime<Utc>>) -> Error {
-        let obstacle = |kind, words: &str| {
-            Error::obstacle(kind, subject(&self.branch, &self.job), words)
-        };
-        let out_of_order = |reason, words: String| {
-            Error::violation(self.step.time_field(), reason, words)
-        };
+        let obstacle =
+            |kind, words: &str| Error::obstacle(kind, subject(&self.branch, &self.job), words);
+        let out_of_order =
+            |reason, words: String| Error::violation(self.step.time_field(), reason, words);
         match refusal {
             Refusal::NotStarted => obstacle(
                 ObstacleKind::NotStarted,

@@ -39,7 +39,13 @@ impl Command for RecordWalkthrough {
         walk.walk_time = moment(self.at, "walkthrough.walk_time", now)?;
         let subject = subject(&self.branch, &self.job);
         let before = self.visit(transaction, &subject).await?;
-        refuse_unknown(transaction, &self.branch, &walk.photos, "walkthrough.photos").await?;
+        refuse_unknown(
+            transaction,
+            &self.branch,
+            &walk.photos,
+            "walkthrough.photos",
+        )
+        .await?;
         if walk.outcome == WalkOutcome::NotHome && walk.photos.is_empty() {
             return Err(Error::violation(
                 "walkthrough.photos",
