@@ -3,6 +3,7 @@
 use forenoon_planner::problem::{Faults, Parts, Weights};
 use forenoon_planner::travel::TravelFault;
 use forenoon_planner::{CrewIx, JobIx, Problem, SkillIx, UnitIx};
+use forenoon_store::entity::unit;
 use forenoon_trade::rates::Rates;
 
 use crate::fleet::Fleet;
@@ -25,6 +26,8 @@ pub struct DayProblem {
     pub unit_ids: Vec<String>,
     /// Jobs by number.
     pub job_ids: Vec<String>,
+    /// A unit that stands for each class of like units, by the class's number.
+    pub class_samples: Vec<unit::Model>,
     /// Vehicle and trailer of each crew, by its number.
     pub carriers: Vec<Vec<String>>,
     /// Crews that stay in, and why.
@@ -96,6 +99,7 @@ impl DayProblem {
             crew_ids,
             unit_ids: fleet.unit_ids.clone(),
             job_ids,
+            class_samples: fleet.samples.clone(),
             carriers,
             staying,
             skills,

@@ -25,10 +25,13 @@ pub mod index;
 pub mod plan;
 pub mod problem;
 pub mod replan;
+pub mod risk;
+pub mod routing;
 mod rules;
 mod search;
 pub mod solve;
 pub mod travel;
+pub mod value;
 
 pub use budget::{Budget, Cancel, Iterations, Spent};
 pub use check::check;

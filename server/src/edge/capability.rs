@@ -45,11 +45,12 @@ impl Checks {
         field: &str,
         values: Vec<i32>,
     ) -> Option<Vec<Capability>> {
-        let words = values
-            .iter()
-            .map(|&value| v1::Capability::try_from(value).unwrap_or_default())
-            .map(|word| word.as_str_name());
-        self.distinct(field, "", words);
+        self.distinct_words(field, &values, |value| {
+            v1::Capability::try_from(value)
+                .ok()
+                .and_then(from_wire)
+                .map_or("", |one| capability(one).as_str_name())
+        });
         self.each(field, values, COUNT_MAX, |checks, value| {
             checks.word("", value, None, from_wire)
         })

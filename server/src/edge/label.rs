@@ -61,6 +61,16 @@ impl Checks {
         })
     }
 
+    /// Notes every value of an enumeration that came before. `name` is empty for what is none.
+    pub(crate) fn distinct_words(
+        &mut self,
+        field: &str,
+        values: &[i32],
+        name: impl Fn(i32) -> &'static str,
+    ) {
+        self.distinct(field, "", values.iter().map(|&value| name(value)));
+    }
+
     /// Notes every item of a list whose key came before. `key_field` is the key's place in the item,
     /// empty where the item is the key. Empty keys are for others to judge.
     pub(crate) fn distinct<K>(

@@ -228,14 +228,16 @@ mod tests {
 
     #[test]
     fn what_came_in_goes_out_the_same() {
-        use v1::{length, surface, volume};
+        use v1::length::Value as Long;
+        use v1::surface::Value as Wide;
+        use v1::volume::Value as Room;
         let us = UnitSystem::UsCustomary;
         let mut checks = Checks::new();
         for size in [
             0.5, 1.0, 3.8, 21.0, 42.0, 61.0, 90.0, 250.0, 4_200.0, 10_890.0, 87_120.5,
         ] {
             let width = v1::Length {
-                value: Some(length::Value::Inches(size)),
+                value: Some(Long::Inches(size)),
             };
             let kept = checks.length_millimetres("x", Some(width), 0.0..=1e8);
             assert_eq!(
@@ -243,26 +245,20 @@ mod tests {
                 Some(width)
             );
             let edge = v1::Length {
-                value: Some(length::Value::Feet(size)),
+                value: Some(Long::Feet(size)),
             };
             let kept = checks.length_metres("x", Some(edge), 0.0..=1e5);
             assert_eq!(kept.flatten().map(|kept| long_length(kept, us)), Some(edge));
             let lawn = v1::Surface {
-                value: Some(surface::Value::SquareFeet(size)),
+                value: Some(Wide::SquareFeet(size)),
             };
             let kept = checks.square_metres("x", Some(lawn), 0.0..=1e7);
-            assert_eq!(
-                kept.flatten().map(|kept| super::surface(kept, us)),
-                Some(lawn)
-            );
+            assert_eq!(kept.flatten().map(|kept| surface(kept, us)), Some(lawn));
             let bag = v1::Volume {
-                value: Some(volume::Value::CubicFeet(size)),
+                value: Some(Room::CubicFeet(size)),
             };
             let kept = checks.litres("x", Some(bag), 0.0..=1e7);
-            assert_eq!(
-                kept.flatten().map(|kept| super::volume(kept, us)),
-                Some(bag)
-            );
+            assert_eq!(kept.flatten().map(|kept| volume(kept, us)), Some(bag));
         }
     }
 
@@ -275,7 +271,7 @@ mod tests {
                 value: Some(Value::Acres(acres)),
             };
             let kept = checks.square_metres("x", Some(given), 0.0..=1e7).flatten();
-            let out = kept.map(|kept| super::surface(kept, UnitSystem::Si));
+            let out = kept.map(|kept| surface(kept, UnitSystem::Si));
             let again = checks.square_metres("x", out, 0.0..=1e7).flatten();
             assert_eq!((again, kept.is_some()), (kept, true), "{acres}");
         }

@@ -32,7 +32,7 @@ mod status;
 mod tag_out;
 mod task_kind;
 mod time;
-pub(crate) mod unit;
+mod unit;
 mod visit;
 
 pub use services::{Services, State};

@@ -313,11 +313,12 @@ fn obstructed(obstacles: &[Obstacle]) -> Status {
         .iter()
         .take(WORDED_MAX)
         .map(|obstacle| format!("{}: {}", obstacle.subject, obstacle.description))
+        .chain((obstacles.len() > WORDED_MAX).then(|| {
+            let more = obstacles.len() - WORDED_MAX;
+            format!("and {more} more")
+        }))
         .collect();
-    let mut words = words.join("; ");
-    if obstacles.len() > WORDED_MAX {
-        words.push_str(&format!("; and {} more", obstacles.len() - WORDED_MAX));
-    }
+    let words = words.join("; ");
     Status::with_error_details(Code::FailedPrecondition, words, details)
 }
 

@@ -8,9 +8,15 @@
 mod branches;
 #[path = "../../store/tests/store/cluster.rs"]
 mod cluster;
+mod crews;
+mod crews_refused;
 mod house;
 mod program;
 mod protocol;
 mod rows;
 mod sites;
+mod sites_refused;
+mod units;
+mod units_refused;
+mod workers;
 mod yard;

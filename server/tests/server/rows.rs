@@ -24,8 +24,11 @@ where
 }
 
 /// Runs a statement as it is.
-pub(crate) async fn execute(house: &House, sql: &'static str) {
-    let done = house.database.write("north", &Execute(sql)).await;
+pub(crate) async fn execute(house: &House, sql: &str) {
+    let done = house
+        .database
+        .write("north", &Execute(sql.to_owned()))
+        .await;
     done.expect("executed");
 }
 
@@ -45,14 +48,14 @@ where
     }
 }
 
-struct Execute(&'static str);
+struct Execute(String);
 
 impl Write for Execute {
     type Output = ();
     type Error = StoreError;
 
     async fn run(&self, transaction: &DatabaseTransaction) -> Result<(), StoreError> {
-        transaction.execute_unprepared(self.0).await?;
+        transaction.execute_unprepared(&self.0).await?;
         Ok(())
     }
 }

@@ -89,7 +89,6 @@ pub(crate) fn clock(hours: i32, minutes: i32) -> Option<TimeOfDay> {
 /// A length, a surface or a volume in one of its units, as `length(Feet(3.0))`.
 macro_rules! measures {
     ($($function:ident: $message:ident, $module:ident);+) => {$(
-        #[expect(clippy::unnecessary_wraps, reason = "a field of a message")]
         pub(crate) fn $function(value: v1::$module::Value) -> Option<v1::$message> {
             Some(v1::$message { value: Some(value) })
         }
@@ -294,6 +293,24 @@ pub(crate) fn trailer(serial: &str) -> v1::Unit {
 /// The name of a unit of the branch.
 pub(crate) fn unit_name(id: &str) -> String {
     format!("{NORTH}/units/{id}")
+}
+
+/// The name of a crew of the branch.
+pub(crate) fn crew_name(id: &str) -> String {
+    format!("{NORTH}/crews/{id}")
+}
+
+/// The name of a worker of the branch.
+pub(crate) fn worker_name(id: &str) -> String {
+    format!("{NORTH}/workers/{id}")
+}
+
+/// The worker in a crew.
+pub(crate) fn in_crew(id: &str, one: v1::Worker) -> v1::Worker {
+    v1::Worker {
+        crew: crew_name(id),
+        ..one
+    }
 }
 
 pub(crate) fn shift(day: DayOfWeek, from: (i32, i32), to: (i32, i32)) -> v1::Shift {

@@ -110,7 +110,8 @@ pub enum Cause {
     },
 }
 
-const EVER: Window = Window {
+/// Longer than any problem.
+pub(crate) const EVER: Window = Window {
     open: -INSTANT_MAX,
     close: INSTANT_MAX,
 };

@@ -12,6 +12,7 @@ mod cause;
 mod trial;
 
 pub use cause::Cause;
+pub(crate) use cause::EVER;
 
 use crate::cost::Cost;
 use crate::index::{CrewIx, JobIx};

@@ -134,9 +134,8 @@ impl<'p> Trial<'p> {
         if state.bank != [this] {
             return None;
         }
-        let mut best = None;
         let mut rng = Xoshiro256PlusPlus::seed_from_u64(0);
-        Inserter::new(Care::FULL).try_crew(&state, this, 0, &mut rng, &mut best, Cost::MAX.0);
+        let best = Inserter::new(Care::FULL).find(&state, this, &[0], &mut rng, Cost::MAX.0);
         best.map(|found| Cost(found.delta))
     }
 

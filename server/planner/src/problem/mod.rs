@@ -168,6 +168,13 @@ impl Problem {
         changed
     }
 
+    /// The same problem with other lengths of the tasks.
+    pub(crate) fn with_lengths(&self, length: impl Fn(&ToolChoice) -> u32) -> Self {
+        let mut changed = self.clone();
+        changed.tools.set_lengths(length);
+        changed
+    }
+
     /// One crew's part of the problem with some of the jobs, which come in the order given; references to crews and
     /// jobs are renumbered. `unblock` lets tools count that a gate or a slope forbids.
     pub(crate) fn of_one_crew(

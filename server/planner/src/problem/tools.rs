@@ -145,6 +145,20 @@ impl Tools {
         excerpt
     }
 
+    /// Sets every length anew and sorts again.
+    pub(super) fn set_lengths(&mut self, length: impl Fn(&ToolChoice) -> u32) {
+        for choice in self
+            .choices
+            .iter_mut()
+            .chain(self.blocked.iter_mut().map(|entry| &mut entry.4))
+        {
+            choice.seconds = length(choice);
+        }
+        for &(from, to) in &self.ranges {
+            sort(&mut self.choices[from as usize..to as usize]);
+        }
+    }
+
     /// Capable tools that cannot be used for a task.
     pub(super) fn obstacles(
         &self,

@@ -37,8 +37,9 @@ impl Schedule {
             string_max: 8,
         },
         care: Care {
-            blink_one_in: 80,
-            better_one_in: 20,
+            blink: 80,
+            better: 20,
+            call: 40,
         },
         bank_max: 2,
     };

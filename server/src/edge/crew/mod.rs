@@ -1,9 +1,11 @@
 //! `CrewService`: crews, and the workers in them.
 
-pub(super) mod convert;
+mod convert;
 mod crews;
 mod service;
-pub(super) mod worker_convert;
+mod worker_convert;
 mod workers;
 
+pub(in crate::edge) use convert::from_wire;
 pub(super) use service::CrewApi;
+pub(in crate::edge) use worker_convert::from_wire as worker_from_wire;

@@ -99,10 +99,12 @@ pub(crate) fn from_wire(
     } = wire;
     let display_name = checks.line("display_name", display_name, 1..=200);
     let crew_id = checks.reference("crew", &branch.id, "crews", &crew);
-    let role_words = roles
-        .iter()
-        .map(|&role| v1::Role::try_from(role).unwrap_or_default().as_str_name());
-    checks.distinct("roles", "", role_words);
+    checks.distinct_words("roles", &roles, |role| {
+        v1::Role::try_from(role)
+            .ok()
+            .and_then(role_from_wire)
+            .map_or("", |role| role_to_wire(role).as_str_name())
+    });
     let roles = checks.each("roles", roles, ROLES_MAX, |checks, role| {
         checks.word("", role, None, role_from_wire)
     });

@@ -12,9 +12,9 @@ use crate::work::Reason;
 use crate::work::import::{Fault, Import, Numbered, Records, Unread};
 
 /// Reads all records; what is at fault is noted and left out.
-pub(super) fn from_wire(branch: branch::Model, wire: Vec<v1::ImportRecord>) -> Import {
+pub(super) fn from_wire(branch: &branch::Model, wire: Vec<v1::ImportRecord>) -> Import {
     let mut reader = Reader {
-        branch: &branch,
+        branch,
         records: Records::default(),
         unread: Unread::default(),
         faults: Vec::new(),
@@ -30,10 +30,10 @@ pub(super) fn from_wire(branch: branch::Model, wire: Vec<v1::ImportRecord>) -> I
         ..
     } = reader;
     Import {
+        branch: branch.clone(),
         records,
         unread,
         faults,
-        branch,
     }
 }
 

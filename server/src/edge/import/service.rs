@@ -51,7 +51,7 @@ impl ImportApi {
         let call = incoming.call(&mut checks, parent.as_deref(), &request_id);
         let branch = self.0.branch(parent.as_deref()).await?;
         let (call, branch) = checks.finish(call.zip(branch))?;
-        let import = convert::from_wire(branch, records);
+        let import = convert::from_wire(&branch, records);
         if validate_only {
             let snapshot = self.0.database.begin_read().await?;
             let outlook = import.dry_run(&snapshot, self.0.clock.now()).await?;

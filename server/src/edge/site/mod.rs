@@ -1,7 +1,8 @@
 //! `SiteService`.
 
 mod area;
-pub(super) mod convert;
+mod convert;
 mod service;
 
+pub(in crate::edge) use convert::from_wire;
 pub(super) use service::SiteApi;

@@ -164,8 +164,9 @@ pub(super) fn crews(cx: &Context<'_>, sink: &mut Sink) {
                 .copied()
                 .or_else(|| cx.stored.units.get(part.id));
             if unit.is_some() || !cx.unread.units.contains(part.id) {
-                let amiss = part.amiss(&row.branch_id, unit);
-                amiss.into_iter().for_each(|one| sink.note(*index, one));
+                if let Some(amiss) = part.amiss(&row.branch_id, unit) {
+                    sink.note(*index, amiss);
+                }
             }
             match owners.get(part.id).copied() {
                 Some(owner) => sink.note(*index, part.taken(&row.branch_id, owner)),
@@ -240,7 +241,11 @@ pub(super) fn jobs(cx: &Context<'_>, sink: &mut Sink) -> Vec<Numbered<job::Model
                 }
                 fitted.push(Numbered { index: *index, row });
             }
-            Err(found) => found.into_iter().for_each(|one| sink.note(*index, one)),
+            Err(found) => {
+                for one in found {
+                    sink.note(*index, one);
+                }
+            }
         }
     }
     fitted

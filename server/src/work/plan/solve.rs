@@ -4,7 +4,7 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use forenoon_desk::problem::DayProblem;
-use forenoon_planner::{Budget, Cancel, Plan, Settings, Solved, solve};
+use forenoon_planner::{Budget, Cancel, Heat, Plan, Settings, Solved, solve};
 use tokio::sync::Semaphore;
 use tracing::info;
 
@@ -111,6 +111,12 @@ impl Searches {
                 budget: &allowance,
                 cancel: &flag,
                 warm_start: warm.as_ref(),
+                // A plan that stood before takes the change in; it is not turned over.
+                heat: if warm.is_some() {
+                    Heat::Gentle
+                } else {
+                    Heat::Full
+                },
             };
             let solved = solve(&day.problem, &settings, &mut |_| {});
             info!(
