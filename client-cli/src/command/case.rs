@@ -114,19 +114,19 @@ async fn open(desk: &Desk, kind: v1::CaseKind, told: Told, cause: String) -> Res
         }),
         request_id: request_id(),
     };
-    let case = desk.link.open_case(request).await?.case.unwrap_or_default();
-    let grid = cases(std::slice::from_ref(&case), desk.clock);
+    let opened = desk.link.open_case(request).await?.case.unwrap_or_default();
+    let grid = cases(std::slice::from_ref(&opened), desk.clock);
     desk.screen.answer(
-        &case,
+        &opened,
         || grid,
         |_| {
-            let short = id(&case.name);
-            if !case.hazard_id.is_empty() {
+            let short = id(&opened.name);
+            if !opened.hazard_id.is_empty() {
                 format!("{short} opened; every later sheet for the site warns of it\n")
-            } else if case.return_job.is_empty() {
+            } else if opened.return_job.is_empty() {
                 format!("{short} opened\n")
             } else {
-                let returning = id(&case.return_job);
+                let returning = id(&opened.return_job);
                 format!("{short} opened; {returning} does the work again at no charge\n")
             }
         },

@@ -51,7 +51,7 @@ pub struct WalkArgs {
 
 /// Which walk it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
-pub enum Side {
+pub(super) enum Side {
     /// Before the work.
     Before,
     /// After the work.

@@ -6,11 +6,14 @@
 )]
 
 mod branches;
+mod cases;
 #[path = "../../store/tests/store/cluster.rs"]
 mod cluster;
 mod crews;
 mod crews_refused;
 mod house;
+mod motion;
+mod photos;
 mod program;
 mod protocol;
 mod rows;
@@ -18,5 +21,8 @@ mod sites;
 mod sites_refused;
 mod units;
 mod units_refused;
+mod visits;
+mod watching;
+mod watching_cut;
 mod workers;
 mod yard;

@@ -137,17 +137,21 @@ fn body<R: DeserializeOwned>(row: &outbox_event::Model) -> Option<R> {
     serde_json::from_value(row.body.clone()).ok()
 }
 
-/// The plan as it was published: its rows never change after that.
+/// The plan as it was published: its rows never change after that. Untold where it is gone.
 async fn published(
     connection: &impl ConnectionTrait,
     plan: plan::Model,
 ) -> Result<DayState, Error> {
-    let system = branches::get(connection, &plan.branch_id)
-        .await?
-        .unit_system;
-    let stored = plans::load(connection, &plan.branch_id, &plan.id).await?;
-    let stored = StoredPlan { plan, ..stored };
-    Ok(DayState::Plan(Box::new(stored), system))
+    let branch = branches::get(connection, &plan.branch_id).await;
+    let stored = plans::load(connection, &plan.branch_id, &plan.id).await;
+    match (branch, stored) {
+        (Ok(branch), Ok(stored)) => Ok(DayState::Plan(
+            Box::new(StoredPlan { plan, ..stored }),
+            branch.unit_system,
+        )),
+        (Err(Error::NotFound { .. }), _) | (_, Err(Error::NotFound { .. })) => Ok(DayState::Untold),
+        (Err(error), _) | (_, Err(error)) => Err(error),
+    }
 }
 
 async fn day_of(

@@ -2,7 +2,9 @@
 
 use chrono::{DateTime, Utc};
 use forenoon_store::entity::{job, plan_stop, plan_unplanned, site_case, visit};
-use forenoon_store::sea_orm::{ColumnTrait, Condition, DatabaseTransaction, EntityTrait, QueryFilter};
+use forenoon_store::sea_orm::{
+    ColumnTrait, Condition, DatabaseTransaction, EntityTrait, QueryFilter,
+};
 
 use super::{KINDS, get, name};
 use crate::work::{Accepted, Change, Command, Error, Obstacle, Seen, referrers, refuse_stale};

@@ -320,16 +320,14 @@ impl Report {
                 ObstacleKind::GivenUp,
                 "it was reported as not done; start it again",
             ),
-            Refusal::TooEarly(Event::Start, start) if matches!(self.step, Step::Finish(_)) => {
-                out_of_order(
-                    Reason::EndBeforeStart,
-                    format!("is before the start of the visit, {start}"),
-                )
+            Refusal::TooEarly(step, at) => {
+                let reason = if matches!(self.step, Step::Finish(_)) {
+                    Reason::EndBeforeStart
+                } else {
+                    Reason::OutOfRange
+                };
+                out_of_order(reason, format!("is before the {}, {at}", word(step)))
             }
-            Refusal::TooEarly(step, at) => out_of_order(
-                Reason::OutOfRange,
-                format!("is before the {}, {at}", word(step)),
-            ),
             Refusal::TooLate(step, at) => out_of_order(
                 Reason::OutOfRange,
                 format!("is after the {}, {at}", word(step)),
