@@ -5,6 +5,7 @@
     reason = "a test that cannot go on stops with the reason"
 )]
 
+mod booking;
 mod branches;
 mod cases;
 #[path = "../../store/tests/store/cluster.rs"]
@@ -12,6 +13,9 @@ mod cluster;
 mod crews;
 mod crews_refused;
 mod house;
+mod imports;
+mod jobs;
+mod jobs_refused;
 mod motion;
 mod photos;
 mod program;

@@ -232,11 +232,11 @@ pub(crate) fn fill(state: &mut State, cancel: &Cancel, rng: &mut Xoshiro256PlusP
     let mut crews = CrewList::default();
     loop {
         for crew in 0..state.routes.len() {
-            // A call at the yard may have lost its use.
+            // A call at the yard may have lost its use. It goes even if the wait it made was worth something.
             let mut route = state.routes[crew].clone();
             if route.call_at.is_some()
                 && settle(state, crew, &mut route)
-                && route.cost < state.routes[crew].cost
+                && (route.call_at.is_none() || route.cost < state.routes[crew].cost)
             {
                 state.put(crew, &route);
             }

@@ -266,6 +266,10 @@ impl Inserter {
                 else {
                     return;
                 };
+                if set == aboard && scratch.legs[0].due >= clock.data.back_by {
+                    // Nothing to fetch and nothing to bring back.
+                    return;
+                }
                 scratch.legs[1].set = set;
                 let Some(service) = fit(state, crew, scratch, 1, job, &set, Swap::Keep) else {
                     continue;
