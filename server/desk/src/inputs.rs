@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use chrono::{DateTime, Utc};
 use forenoon_store::entity::{branch, crew, job, site, tag_out, unit, visit, worker};
-use forenoon_store::value::{Severity, TagOutState};
+use forenoon_store::value::{Severity, TagOutState, VisitState};
 
 use crate::clock::DayClock;
 use crate::lessons::PastVisit;
@@ -29,7 +29,7 @@ pub struct DayInputs {
     pub jobs: Vec<job::Model>,
     /// The sites of those jobs, by id.
     pub sites: BTreeMap<String, site::Model>,
-    /// The day's visits by job.
+    /// The visits by job: the present one, or one given up on the day.
     pub visits: BTreeMap<String, visit::Model>,
     /// Finished visits of the past, to learn from.
     pub past: Vec<PastVisit>,
@@ -44,6 +44,13 @@ impl DayInputs {
             .iter()
             .filter(|worker| worker.crew_id.as_deref() == Some(crew))
             .count()
+    }
+
+    /// Whether a crew could not do the job on the day: it is for another day.
+    pub fn was_given_up(&self, job: &str) -> bool {
+        self.visits
+            .get(job)
+            .is_some_and(|visit| visit.state == VisitState::NotDone)
     }
 
     /// Whether a unit must not go out, by an open tag.

@@ -7,6 +7,7 @@
 
 mod booking;
 mod branches;
+mod cases;
 #[path = "../../store/tests/store/cluster.rs"]
 mod cluster;
 mod crews;
@@ -17,6 +18,8 @@ mod imports;
 mod imports_refused;
 mod jobs;
 mod jobs_refused;
+mod motion;
+mod photos;
 mod program;
 mod protocol;
 mod rows;
@@ -24,5 +27,8 @@ mod sites;
 mod sites_refused;
 mod units;
 mod units_refused;
+mod visits;
+mod watching;
+mod watching_cut;
 mod workers;
 mod yard;

@@ -1,6 +1,6 @@
 //! Plans at the edge.
 
-mod convert;
+pub(super) mod convert;
 mod service;
 mod sheet;
 mod words;
