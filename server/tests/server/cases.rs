@@ -11,6 +11,9 @@ use crate::house::{House, on_both};
 use crate::motion::{PLAN, Word, at, cases, furnish, job_name, kinds_after, plans, report, why};
 use crate::yard::NORTH;
 
+/// Puts a fault into a sound case.
+type Fault = fn(&mut v1::Case);
+
 fn case(kind: v1::CaseKind) -> v1::Case {
     v1::Case {
         kind: kind.into(),
@@ -211,8 +214,7 @@ async fn faulty_cases_are_refused_and_write_nothing() {
     let house = House::on_sqlite().await;
     furnish(&house).await;
     let before = house.counts().await;
-    type Fault = fn(&mut v1::Case);
-    let faults: [(Fault, &str); 9] = [
+    let wrong: [(Fault, &str); 9] = [
         (|case| case.kind = 0, "case.kind REQUIRED"),
         (|case| case.kind = 99, "case.kind OUT_OF_RANGE"),
         (|case| case.job.clear(), "case.job REQUIRED"),
@@ -241,10 +243,10 @@ async fn faulty_cases_are_refused_and_write_nothing() {
             "case.photos[0] UNKNOWN_REFERENCE",
         ),
     ];
-    for (fault, blamed) in faults {
-        let mut faulty = case(v1::CaseKind::Damage);
-        fault(&mut faulty);
-        assert_eq!(why(open(&house, faulty).await), blamed);
+    for (fault, blamed) in wrong {
+        let mut told = case(v1::CaseKind::Damage);
+        fault(&mut told);
+        assert_eq!(why(open(&house, told).await), blamed);
     }
     assert_eq!(house.counts().await, before);
     open(&house, case(v1::CaseKind::Damage))

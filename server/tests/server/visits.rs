@@ -12,6 +12,9 @@ use crate::motion::{
 };
 use crate::yard::NORTH;
 
+/// Puts a fault into a sound request.
+type Fault = fn(&mut v1::RecordWalkthroughRequest);
+
 const ASH: &str = "branches/north/crews/ash";
 
 async fn list(house: &House, plan: &str) -> Vec<v1::Visit> {
@@ -285,7 +288,6 @@ async fn walks_are_kept_one_before_and_one_after() {
             .expect("recorded");
         assert_eq!(visit.walkthroughs.len(), 2);
         assert!(visit.walkthroughs[0].before_work);
-        type Fault = fn(&mut v1::RecordWalkthroughRequest);
         let faults: [(Fault, &str); 6] = [
             (|request| request.walkthrough = None, "walkthrough REQUIRED"),
             (

@@ -17,6 +17,9 @@ use crate::motion::{PLAN, Word, at, day, furnish, job_name, plan_day, report, ta
 use crate::rows;
 use crate::yard::NORTH;
 
+/// Puts a fault into a sound request.
+type Fault = fn(&mut v1::WatchDayRequest);
+
 /// Long enough for a busy machine, short enough to fail.
 const SOON: Duration = Duration::from_secs(10);
 
@@ -43,17 +46,17 @@ pub(crate) async fn next(stream: &mut Streaming<v1::WatchDayResponse>) -> v1::Wa
 }
 
 pub(crate) fn change(message: v1::WatchDayResponse) -> v1::DayChange {
-    match message.event {
-        Some(Event::Change(change)) => change,
-        other => panic!("no change: {other:?}"),
-    }
+    let Some(Event::Change(change)) = message.event else {
+        unreachable!("no change: {message:?}");
+    };
+    change
 }
 
 fn snapshot(message: v1::WatchDayResponse) -> v1::DaySnapshot {
-    match message.event {
-        Some(Event::Snapshot(snapshot)) => snapshot,
-        other => panic!("no snapshot: {other:?}"),
-    }
+    let Some(Event::Snapshot(snapshot)) = message.event else {
+        unreachable!("no snapshot: {message:?}");
+    };
+    snapshot
 }
 
 #[tokio::test]
@@ -210,7 +213,6 @@ async fn faulty_watches_are_refused() {
         day: Some(day()),
         resume_token: String::new(),
     };
-    type Fault = fn(&mut v1::WatchDayRequest);
     let faults: [(Fault, &str); 4] = [
         (|request| request.parent.clear(), "parent REQUIRED"),
         (|request| request.day = None, "day REQUIRED"),

@@ -139,7 +139,7 @@ async fn follow_from(
 async fn a_watcher_that_does_not_listen_holds_up_nobody_and_misses_nothing() {
     const CHANGES: u32 = 100;
     let house = House::with_watching(WatchLimits {
-        heartbeat: Duration::from_secs(600),
+        heartbeat: Duration::from_mins(10),
         ..WatchLimits::default()
     })
     .await;

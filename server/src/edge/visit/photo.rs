@@ -262,11 +262,6 @@ fn read_header(header: v1::PhotoHeader) -> Result<Header, Error> {
 }
 
 fn read_subject(checks: &mut Checks, branch: &str, name: &str) -> Option<Subject> {
-    let collections: [(&str, fn(String) -> Subject); 3] = [
-        ("jobs", Subject::Job),
-        ("tagOuts", Subject::TagOut),
-        ("cases", Subject::Case),
-    ];
     if name.is_empty() {
         return checks.fault(
             "subject",
@@ -274,13 +269,18 @@ fn read_subject(checks: &mut Checks, branch: &str, name: &str) -> Option<Subject
             "is empty; say what the photograph is of",
         );
     }
-    for (collection, subject) in collections {
-        if let Some([of, id]) = parse(["branches", collection], name) {
-            if of != branch {
-                return checks.fault("subject", Reason::UnknownReference, "is of another branch");
-            }
-            return Some(subject(id));
+    for collection in ["jobs", "tagOuts", "cases"] {
+        let Some([of, id]) = parse(["branches", collection], name) else {
+            continue;
+        };
+        if of != branch {
+            return checks.fault("subject", Reason::UnknownReference, "is of another branch");
         }
+        return Some(match collection {
+            "jobs" => Subject::Job(id),
+            "tagOuts" => Subject::TagOut(id),
+            _ => Subject::Case(id),
+        });
     }
     checks.fault(
         "subject",

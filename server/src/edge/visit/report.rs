@@ -9,7 +9,7 @@ use tonic::{Request, Response};
 use super::convert::to_wire;
 use super::service::VisitApi;
 use crate::edge::caller::Incoming;
-use crate::edge::checks::Checks;
+use crate::edge::checks::{Checked, Checks};
 use crate::work::Error;
 use crate::work::visit::{Report, Step};
 
@@ -65,7 +65,7 @@ pub(super) fn when(
     checks: &mut Checks,
     field: &str,
     at: Option<Timestamp>,
-) -> Option<Option<DateTime<Utc>>> {
+) -> Checked<Option<DateTime<Utc>>> {
     match at {
         Some(at) => checks.instant(field, at).map(Some),
         None => Some(None),
