@@ -7,6 +7,7 @@ mod case;
 mod cells;
 mod complete;
 mod day;
+mod drives;
 mod estimate;
 mod hazard;
 mod import;

@@ -7,6 +7,7 @@ use forenoon_store::entity::{branch, crew, job, site, tag_out, unit, visit, work
 use forenoon_store::value::{Severity, TagOutState, VisitState};
 
 use crate::clock::DayClock;
+use crate::drives::Drives;
 use crate::lessons::PastVisit;
 use crate::stored_plan::StoredPlan;
 
@@ -33,6 +34,8 @@ pub struct DayInputs {
     pub visits: BTreeMap<String, visit::Model>,
     /// Finished visits of the past, to learn from.
     pub past: Vec<PastVisit>,
+    /// Driving times that go before the branch's travel rule; none where the caller gave none.
+    pub drives: Drives,
     /// The published plan to disturb as little as can be, and from when on things may change.
     pub base: Option<(StoredPlan, DateTime<Utc>)>,
 }

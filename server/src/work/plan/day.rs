@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 use forenoon_desk::clock::DayClock;
+use forenoon_desk::drives::Drives;
 use forenoon_desk::{DayInputs, StoredPlan};
 use forenoon_store::entity::{branch, crew, job, site, tag_out, unit, visit, worker};
 use forenoon_store::sea_orm::{
@@ -80,6 +81,7 @@ pub(crate) async fn inputs(
         sites: sites(connection, branch_id, site_ids).await?,
         visits: visits(connection, branch_id, &clock, &jobs).await?,
         past: past::visits(connection, branch_id, &clock).await?,
+        drives: Drives::default(),
         jobs,
         base,
         branch,
