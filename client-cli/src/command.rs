@@ -3,20 +3,25 @@
 mod accept;
 mod bench;
 mod branch;
+mod case;
 mod cells;
 mod complete;
 mod day;
+mod drives;
 mod estimate;
 mod hazard;
 mod import;
 mod job;
+mod photo;
 mod plan;
 mod record;
 mod replan;
+mod report;
 mod sheets;
 mod show_plan;
 mod tag_out;
 mod visit;
+mod watch;
 
 use std::time::Duration;
 
@@ -163,10 +168,37 @@ pub enum Command {
     Inspect(bench::InspectArgs),
     /// End a tag-out after an inspection that was passed
     Release(bench::ReleaseArgs),
+    /// Report that a crew has loaded
+    Load(report::LoadArgs),
+    /// Report that a crew leaves for a job
+    Depart(report::StepArgs),
+    /// Report that a crew is at a job
+    Arrive(report::StepArgs),
     /// Report that a crew begins a job
     Start(visit::StartArgs),
+    /// Report that work at a job stops for a while
+    Pause(report::PauseArgs),
+    /// Report that work at a job goes on
+    Resume(report::StepArgs),
     /// Report that a crew has done a job
     Finish(visit::FinishArgs),
+    /// Report that a crew could not do a job
+    #[command(name = "not-done")]
+    NotDone(report::NotDoneArgs),
+    /// Record a walk of the site before or after the work
+    Walk(photo::WalkArgs),
+    /// Store a photograph, or read one back
+    Photo(photo::PhotoArgs),
+    /// Open a case: something was damaged
+    Damage(case::OpenArgs),
+    /// Open a case: work must be done again
+    Callback(case::CallbackArgs),
+    /// Open a case: a customer complains
+    Complaint(case::OpenArgs),
+    /// List open cases, show one, or close it
+    Case(case::CaseArgs),
+    /// Follow a day as it happens
+    Watch(watch::Args),
     /// List what crews have reported
     Visits(visit::ListArgs),
     /// Work out time and price of a job, line by line
@@ -231,7 +263,20 @@ pub async fn run(cli: Cli, now: chrono::DateTime<chrono::Utc>) -> Result<(), Fai
         Command::Repair(args) => bench::repair(&desk, args).await,
         Command::Inspect(args) => bench::inspect(&desk, args).await,
         Command::Release(args) => bench::release(&desk, &args).await,
+        Command::Load(args) => report::load(&desk, &args).await,
+        Command::Depart(args) => report::depart(&desk, &args).await,
+        Command::Arrive(args) => report::arrive(&desk, &args).await,
         Command::Start(args) => visit::start(&desk, &args).await,
+        Command::Pause(args) => report::pause(&desk, args).await,
+        Command::Resume(args) => report::resume(&desk, &args).await,
+        Command::NotDone(args) => report::not_done(&desk, args).await,
+        Command::Walk(args) => photo::walk(&desk, args).await,
+        Command::Photo(args) => photo::photo(&desk, &args).await,
+        Command::Damage(args) => case::damage(&desk, args).await,
+        Command::Callback(args) => case::callback(&desk, args).await,
+        Command::Complaint(args) => case::complaint(&desk, args).await,
+        Command::Case(args) => case::case(&desk, args).await,
+        Command::Watch(args) => watch::run(&desk, &args).await,
         Command::Finish(args) => visit::finish(&desk, args).await,
         Command::Visits(args) => visit::list(&desk, &args).await,
         Command::Estimate(args) => estimate::run(&desk, &args).await,

@@ -4,6 +4,7 @@
 //! however often it arrives. Nothing else is retried.
 
 mod pages;
+mod streams;
 
 use std::time::Duration;
 
@@ -87,6 +88,11 @@ impl Link {
         &self.server
     }
 
+    /// Longest time for one call.
+    pub fn timeout(&self) -> Duration {
+        self.timeout
+    }
+
     /// The same connection, where a call is known to take long.
     #[must_use]
     pub fn with_timeout_of_at_least(&self, least: Duration) -> Self {
@@ -143,7 +149,7 @@ impl Link {
     }
 
     /// Tells a server that cannot be reached from one that says it is unavailable.
-    fn away(&self, status: Status) -> Failure {
+    pub(crate) fn away(&self, status: Status) -> Failure {
         let mut cause: Option<&dyn std::error::Error> = std::error::Error::source(&status);
         let mut deepest = None;
         while let Some(error) = cause {
@@ -247,7 +253,20 @@ methods! {
         record_inspection: RecordInspectionRequest => RecordInspectionResponse;
         release_tag_out: ReleaseTagOutRequest => ReleaseTagOutResponse;
     }
+    v1::case_service_client::CaseServiceClient<Channel> {
+        open_case: OpenCaseRequest => OpenCaseResponse;
+        get_case: GetCaseRequest => GetCaseResponse;
+        list_cases: ListCasesRequest => ListCasesResponse;
+        close_case: CloseCaseRequest => CloseCaseResponse;
+    }
     v1::visit_service_client::VisitServiceClient<Channel> {
+        confirm_load: ConfirmLoadRequest => ConfirmLoadResponse;
+        depart_for_job: DepartForJobRequest => DepartForJobResponse;
+        arrive_at_job: ArriveAtJobRequest => ArriveAtJobResponse;
+        pause_job: PauseJobRequest => PauseJobResponse;
+        resume_job: ResumeJobRequest => ResumeJobResponse;
+        report_not_done: ReportNotDoneRequest => ReportNotDoneResponse;
+        record_walkthrough: RecordWalkthroughRequest => RecordWalkthroughResponse;
         start_job: StartJobRequest => StartJobResponse;
         finish_job: FinishJobRequest => FinishJobResponse;
         list_visits: ListVisitsRequest => ListVisitsResponse;

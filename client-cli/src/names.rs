@@ -34,6 +34,8 @@ pub enum Collection {
     Plans,
     /// Tag-outs.
     TagOuts,
+    /// Cases.
+    Cases,
 }
 
 impl Collection {
@@ -47,6 +49,7 @@ impl Collection {
             Self::Jobs => "jobs",
             Self::Plans => "plans",
             Self::TagOuts => "tagOuts",
+            Self::Cases => "cases",
         }
     }
 }

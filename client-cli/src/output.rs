@@ -3,6 +3,7 @@
 //! Everything here is a pure function from messages of the contract to text, but for `screen`, which prints it.
 
 pub mod bench;
+pub mod cases;
 pub mod cells;
 pub mod clock;
 pub mod day;
@@ -20,3 +21,4 @@ pub mod screen;
 pub mod sheet;
 mod strip;
 pub mod text;
+pub mod watch;

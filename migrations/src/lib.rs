@@ -16,6 +16,10 @@ mod m20261125_000007_tag_out;
 mod m20261125_000008_plan;
 mod m20261125_000009_visit;
 mod m20261125_000010_guards;
+mod m20261125_000011_visit_attempt;
+mod m20261125_000012_crew_load;
+mod m20261125_000013_photo;
+mod m20261125_000014_site_case;
 
 pub use guard::PREFIX as GUARD_PREFIX;
 pub use sea_orm_migration::{MigratorTrait, seaql_migrations as applied};
@@ -38,6 +42,10 @@ impl MigratorTrait for Migrator {
             Box::new(m20261125_000008_plan::Migration),
             Box::new(m20261125_000009_visit::Migration),
             Box::new(m20261125_000010_guards::Migration),
+            Box::new(m20261125_000011_visit_attempt::Migration),
+            Box::new(m20261125_000012_crew_load::Migration),
+            Box::new(m20261125_000013_photo::Migration),
+            Box::new(m20261125_000014_site_case::Migration),
         ]
     }
 }

@@ -15,6 +15,7 @@ use crate::config::{Arguments, ConfigError, Settings};
 use crate::edge::State;
 use crate::serve::{ServeError, serve};
 use crate::telemetry;
+use crate::work::day::WatchLimits;
 use crate::work::plan::Searches;
 use crate::work::{SystemClock, forget_answers};
 
@@ -114,12 +115,13 @@ async fn run_with(settings: Settings) -> Result<(), StartError> {
         &SystemClock,
         going_down.clone(),
     ));
-    let state = State {
-        database: database.clone(),
-        clock: Arc::new(SystemClock),
-        searches: Searches::new(settings.limits.search),
+    let state = State::new(
+        database.clone(),
+        Arc::new(SystemClock),
+        Searches::new(settings.limits.search),
+        WatchLimits::default(),
         going_down,
-    };
+    );
     // Calls that come from here on wait in the listener's queue for a moment, and are answered.
     if let Some(path) = &settings.port_file {
         write_port(path, address.port())?;

@@ -16,6 +16,7 @@ mod crash;
 mod deployment;
 mod layers;
 mod morning;
+mod motion;
 mod plan_check;
 mod standard_methods;
 mod start_and_stop;

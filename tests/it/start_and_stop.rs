@@ -81,6 +81,7 @@ async fn a_running_call_is_finished_before_the_end(database: Database) {
                     seconds: 2,
                     nanos: 0,
                 }),
+                travel_matrix: None,
                 request_id: request_id(),
             })
             .await

@@ -204,6 +204,7 @@ impl Dispatcher {
                 seed,
                 iterations,
                 time_limit: None,
+                travel_matrix: None,
                 request_id: request_id(),
             })
             .await
@@ -255,6 +256,7 @@ impl Dispatcher {
                 cause: cause.to_owned(),
                 seed: 1,
                 iterations: 2_000,
+                travel_matrix: None,
                 request_id: request_id(),
             })
             .await

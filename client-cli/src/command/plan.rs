@@ -5,6 +5,7 @@ use std::time::Duration;
 use forenoon_proto::v1;
 
 use super::day::show;
+use super::drives::DrivesArg;
 use super::show_plan::DayArg;
 use crate::desk::Desk;
 use crate::failure::Failure;
@@ -34,6 +35,8 @@ pub struct Args {
     /// Longest time of the search, in seconds [default: the server's setting]
     #[arg(long, value_name = "SECONDS", value_parser = clap::value_parser!(u64).range(1..=SEARCH_SECONDS_MAX))]
     seconds: Option<u64>,
+    #[command(flatten)]
+    drives: DrivesArg,
     /// Publish it at once
     #[arg(long)]
     publish: bool,
@@ -53,6 +56,7 @@ pub(super) async fn run(desk: &Desk, args: &Args) -> Result<(), Failure> {
             seconds: i64::try_from(seconds).unwrap_or(i64::MAX),
             nanos: 0,
         }),
+        travel_matrix: args.drives.read(&desk.parent())?,
         request_id: request_id(),
     };
     let answer = desk

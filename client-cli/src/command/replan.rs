@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use forenoon_proto::v1;
 
+use super::drives::DrivesArg;
 use super::show_plan::{DayArg, published};
 use crate::desk::{BranchDesk, Desk};
 use crate::failure::{Failure, exit};
@@ -32,6 +33,8 @@ pub struct Args {
     /// Iterations of the search [default: the server's setting]
     #[arg(long, value_name = "NUMBER", value_parser = clap::value_parser!(i64).range(1..=100_000_000))]
     iterations: Option<i64>,
+    #[command(flatten)]
+    drives: DrivesArg,
 }
 
 pub(super) async fn run(desk: &Desk, args: &Args) -> Result<(), Failure> {
@@ -50,6 +53,7 @@ pub(super) async fn run(desk: &Desk, args: &Args) -> Result<(), Failure> {
         cause: args.cause.clone(),
         seed: args.seed,
         iterations: args.iterations.unwrap_or_default(),
+        travel_matrix: args.drives.read(&desk.parent())?,
         request_id: request_id(),
     };
     let answer = desk.link.propose_replan(request).await?;

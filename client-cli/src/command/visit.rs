@@ -9,6 +9,14 @@ use crate::names::{Collection, request_id};
 use crate::output::records::visits;
 use crate::parse::measure::stretch;
 
+/// Whose report it is. A crew lead says it once, in the environment.
+#[derive(Clone, Debug, clap::Args)]
+pub(super) struct CrewArg {
+    /// The crew, by id
+    #[arg(long, short, env = "FORENOON_CREW", value_name = "CREW")]
+    pub(super) crew: String,
+}
+
 /// How `start` is written.
 #[derive(Debug, clap::Args)]
 #[command(
@@ -20,9 +28,8 @@ pub struct StartArgs {
     /// The job, by id
     #[arg(value_name = "JOB")]
     job: String,
-    /// The crew, by id
-    #[arg(long, value_name = "CREW")]
-    crew: String,
+    #[command(flatten)]
+    crew: CrewArg,
     /// When [default: now]
     #[arg(long, value_name = "TIME")]
     at: Option<String>,
@@ -39,9 +46,8 @@ pub struct FinishArgs {
     /// The job, by id
     #[arg(value_name = "JOB")]
     job: String,
-    /// The crew, by id
-    #[arg(long, value_name = "CREW")]
-    crew: String,
+    #[command(flatten)]
+    crew: CrewArg,
     /// When [default: now]
     #[arg(long, value_name = "TIME")]
     at: Option<String>,
@@ -73,7 +79,7 @@ pub(super) async fn start(desk: &Desk, args: &StartArgs) -> Result<(), Failure> 
     let desk = desk.at_branch().await?;
     let request = v1::StartJobRequest {
         job: desk.name(Collection::Jobs, &args.job),
-        crew: desk.name(Collection::Crews, &args.crew),
+        crew: desk.name(Collection::Crews, &args.crew.crew),
         start_time: time(&desk, args.at.as_deref())?,
         request_id: request_id(),
     };
@@ -91,7 +97,7 @@ pub(super) async fn finish(desk: &Desk, args: FinishArgs) -> Result<(), Failure>
     }
     let request = v1::FinishJobRequest {
         job: desk.name(Collection::Jobs, &args.job),
-        crew: desk.name(Collection::Crews, &args.crew),
+        crew: desk.name(Collection::Crews, &args.crew.crew),
         finish_time: time(&desk, args.at.as_deref())?,
         task_actuals,
         bags: args.bags,
@@ -132,11 +138,16 @@ pub(super) async fn list(desk: &Desk, args: &ListArgs) -> Result<(), Failure> {
         .grid(&answer, &visits(&answer.visits, desk.clock))
 }
 
-fn time(desk: &BranchDesk, text: Option<&str>) -> Result<Option<prost_types::Timestamp>, Failure> {
+/// A time on today's clock; none for now.
+pub(super) fn time(
+    desk: &BranchDesk,
+    text: Option<&str>,
+) -> Result<Option<prost_types::Timestamp>, Failure> {
     text.map(|text| desk.time(text, desk.today)).transpose()
 }
 
-fn tell(desk: &BranchDesk, visit: Option<v1::Visit>) -> Result<(), Failure> {
+/// Shows the visit as it stands now.
+pub(super) fn tell(desk: &BranchDesk, visit: Option<v1::Visit>) -> Result<(), Failure> {
     let visit = visit.unwrap_or_default();
     let grid = visits(std::slice::from_ref(&visit), desk.clock);
     desk.screen.grid(&visit, &grid)

@@ -57,6 +57,7 @@ macro_rules! lists {
 
 lists! {
     all_branches: list_branches(ListBranchesRequest) => branches: Branch;
+    all_cases: list_cases(ListCasesRequest) => cases: Case;
     all_crews: list_crews(ListCrewsRequest) => crews: Crew;
     all_workers: list_workers(ListWorkersRequest) => workers: Worker;
     all_sites: list_sites(ListSitesRequest) => sites: Site;

@@ -24,10 +24,11 @@ macro_rules! described {
 }
 
 described! {
-    AcceptProposalResponse, Branch, Crew, Estimate, ImportRecordsResponse, Job, ListBranchesResponse,
+    AcceptProposalResponse, Branch, Case, ConfirmLoadResponse, Crew, Estimate, ImportRecordsResponse, Job, ListBranchesResponse, ListCasesResponse,
     ListCrewSheetsResponse, ListCrewsResponse, ListJobsResponse, ListPlansResponse, ListSitesResponse,
     ListTagOutsResponse, ListUnitsResponse, ListVisitsResponse, ListWorkersResponse, Plan,
-    ProposeReplanResponse, Site, TagOut, TagOutResponse, Unit, Visit, Worker,
+    ProposeReplanResponse, Site, TagOut, TagOutResponse, Unit, UploadPhotoResponse, Visit, WatchDayResponse,
+    Worker,
 }
 
 /// The contract's descriptors, read once.
@@ -46,15 +47,28 @@ fn pool() -> Result<&'static DescriptorPool, String> {
 /// # Errors
 /// A message that the contract's descriptors do not know; a mistake of the build.
 pub fn json<M: Described>(message: &M) -> Result<String, String> {
+    let mut text =
+        serde_json::to_string_pretty(&dynamic(message)?).map_err(|error| error.to_string())?;
+    text.push('\n');
+    Ok(text)
+}
+
+/// A message as JSON on one line, for streams of them.
+///
+/// # Errors
+/// As [`json`].
+pub fn json_line<M: Described>(message: &M) -> Result<String, String> {
+    let mut text = serde_json::to_string(&dynamic(message)?).map_err(|error| error.to_string())?;
+    text.push('\n');
+    Ok(text)
+}
+
+fn dynamic<M: Described>(message: &M) -> Result<DynamicMessage, String> {
     let descriptor = pool()?
         .get_message_by_name(M::NAME)
         .ok_or_else(|| format!("the contract has no {}", M::NAME))?;
     let bytes = message.encode_to_vec();
-    let dynamic =
-        DynamicMessage::decode(descriptor, bytes.as_slice()).map_err(|error| error.to_string())?;
-    let mut text = serde_json::to_string_pretty(&dynamic).map_err(|error| error.to_string())?;
-    text.push('\n');
-    Ok(text)
+    DynamicMessage::decode(descriptor, bytes.as_slice()).map_err(|error| error.to_string())
 }
 
 #[cfg(test)]

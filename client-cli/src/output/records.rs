@@ -1,6 +1,6 @@
 //! Branches, plans and visits as rows.
 
-use forenoon_proto::v1::{Branch, Plan, PlanState, UnitSystem, Visit};
+use forenoon_proto::v1::{Branch, Plan, PlanState, UnitSystem, Visit, VisitState};
 
 use super::clock::{Clock, day_plain, day_words, minutes};
 use super::grid::Grid;
@@ -111,7 +111,10 @@ pub fn plan_line(plan: &Plan) -> String {
 
 /// Visits as rows.
 pub fn visits(visits: &[Visit], clock: Clock) -> Grid {
-    let mut grid = Grid::new(&["job", "crew", "start", "finish", "minutes", "bags", "note"]);
+    let mut grid = Grid::new(&[
+        "job", "crew", "start", "finish", "minutes", "bags", "note", "state", "arrive", "paused",
+        "why not",
+    ]);
     for visit in visits {
         let length = visit
             .start_time
@@ -126,6 +129,10 @@ pub fn visits(visits: &[Visit], clock: Clock) -> Grid {
             length.unwrap_or_default(),
             visit.bags.to_string(),
             visit.note.clone(),
+            word_of::<VisitState>(visit.state),
+            clock.hm(visit.arrive_time.as_ref()),
+            minutes(visit.paused.as_ref()).to_string(),
+            visit.not_done_reason.clone(),
         ]);
     }
     grid
@@ -149,11 +156,13 @@ mod tests {
         let done = Visit {
             finish_time: Some("2027-04-20T13:42:40Z".parse().unwrap()),
             bags: 3,
+            state: VisitState::Done.into(),
             ..visit.clone()
         };
         assert_eq!(
             visits(&[visit, done], clock).plain(),
-            "j1\tsedge\t08:00\t-\t\t0\t\nj1\tsedge\t08:00\t08:42\t43\t3\t\n"
+            "j1\tsedge\t08:00\t-\t\t0\t\t\t-\t0\t\n\
+             j1\tsedge\t08:00\t08:42\t43\t3\t\tdone\t-\t0\t\n"
         );
         assert_eq!(percent(1550), "15.50 %");
     }

@@ -71,6 +71,7 @@ words! {
     v1::AreaKind => "AREA_KIND_",
     v1::AreaShape => "AREA_SHAPE_",
     v1::Capability => "CAPABILITY_",
+    v1::CaseKind => "CASE_KIND_",
     v1::Clippings => "CLIPPINGS_",
     v1::JobState => "JOB_STATE_",
     v1::Obstacles => "OBSTACLES_",
@@ -86,6 +87,8 @@ words! {
     v1::UnitKind => "UNIT_KIND_",
     v1::UnitState => "UNIT_STATE_",
     v1::UnitSystem => "UNIT_SYSTEM_",
+    v1::VisitState => "VISIT_STATE_",
+    v1::WalkthroughOutcome => "WALKTHROUGH_OUTCOME_",
     DayOfWeek => "",
 }
 

@@ -2,13 +2,15 @@
 
 use forenoon_store::entity::{job, site};
 use forenoon_store::value::{Capability, Clippings, Task, TaskKind};
-use forenoon_trade::compose::{Composition, Debris, Finish, Misdescribed, Visit, compose};
+use forenoon_trade::compose::{
+    Composition, Debris, Finish, Misdescribed, Step, Visit, breaches, compose,
+};
 use forenoon_trade::rates::Rates;
 use forenoon_trade::site::Area;
 use forenoon_trade::task::{Method, TaskKind as TradeTask};
 
 use crate::service::MEETING;
-use crate::trade_map::{condition, trade_area};
+use crate::trade_map::{condition, method, task_kind, trade_area};
 
 /// What the rules make of a job.
 #[derive(Clone, Debug, PartialEq)]
@@ -57,50 +59,99 @@ pub(crate) fn composition(
     site: &site::Model,
     rates: &Rates,
 ) -> Result<(Composition, Vec<usize>), Vec<CannotCompose>> {
-    let chosen: Vec<usize> = site
-        .areas
-        .0
-        .iter()
-        .enumerate()
-        .filter(|(_, area)| job.area_ids.0.is_empty() || job.area_ids.0.contains(&area.area_id))
-        .map(|(ix, _)| ix)
-        .collect();
-    let areas: Vec<Area> = chosen
-        .iter()
-        .filter_map(|ix| site.areas.0.get(*ix))
-        .map(|area| trade_area(area, condition(&job.condition)))
-        .collect();
-    if areas.is_empty() {
+    let described = Described::new(job, site);
+    if described.areas.is_empty() {
         return Err(vec![CannotCompose::NoAreas]);
     }
-    let meet = |before: bool| {
-        job.promise
-            .as_ref()
-            .filter(|promise| promise.before_work == before)
-            .map(|_| MEETING)
-    };
-    let visit = Visit {
-        areas: &areas,
-        debris: debris(job, site),
-        sensitive: site.sensitive,
-        finish: if job.deadline.is_some() {
-            Finish::ThisVisit
-        } else {
-            Finish::InStages
-        },
-        meet_before: meet(true),
-        meet_after: meet(false),
-    };
-    let composition = compose(&visit, rates).map_err(|faults| {
+    let composition = compose(&described.visit(job, site), rates).map_err(|faults| {
         faults
             .into_iter()
             .map(|Misdescribed { area, fault }| CannotCompose::Misdescribed {
-                area: area.and_then(|ix| chosen.get(ix).copied()),
+                area: area.and_then(|ix| described.chosen.get(ix).copied()),
                 what: fault.to_string(),
             })
             .collect::<Vec<_>>()
     })?;
-    Ok((composition, chosen))
+    Ok((composition, described.chosen))
+}
+
+/// The rules of the trade that a job's tasks, as people wrote them, do not keep; in words.
+pub(crate) fn rules_not_kept(job: &job::Model, site: &site::Model) -> Vec<String> {
+    let described = Described::new(job, site);
+    let area = |id: &Option<String>| {
+        let id = id.as_ref()?;
+        described.chosen.iter().position(|ix| {
+            site.areas
+                .0
+                .get(*ix)
+                .is_some_and(|area| area.area_id == *id)
+        })
+    };
+    let steps: Vec<Step> = job
+        .tasks
+        .0
+        .iter()
+        .filter_map(|task| {
+            Some(Step {
+                kind: task_kind(task.kind),
+                method: match task.capabilities.first() {
+                    Some(capability) => method(*capability)?,
+                    None => Method::OnFoot,
+                },
+                area: area(&task.area_id),
+            })
+        })
+        .collect();
+    breaches(&described.visit(job, site), &steps)
+        .iter()
+        .map(ToString::to_string)
+        .collect()
+}
+
+/// The areas that a job speaks of in the trade's words, and their places in the site's list.
+struct Described {
+    areas: Vec<Area>,
+    chosen: Vec<usize>,
+}
+
+impl Described {
+    fn new(job: &job::Model, site: &site::Model) -> Self {
+        let chosen: Vec<usize> = site
+            .areas
+            .0
+            .iter()
+            .enumerate()
+            .filter(|(_, area)| job.area_ids.0.is_empty() || job.area_ids.0.contains(&area.area_id))
+            .map(|(ix, _)| ix)
+            .collect();
+        let areas = chosen
+            .iter()
+            .filter_map(|ix| site.areas.0.get(*ix))
+            .map(|area| trade_area(area, condition(&job.condition)))
+            .collect();
+        Self { areas, chosen }
+    }
+
+    fn visit(&self, job: &job::Model, site: &site::Model) -> Visit<'_> {
+        let meet = |before: bool| {
+            job.promise
+                .as_ref()
+                .filter(|promise| promise.before_work == before)
+                .map(|_| MEETING)
+        };
+        Visit {
+            areas: &self.areas,
+            debris: debris(job, site),
+            sensitive: site.sensitive,
+            finish: if job.deadline.is_some() {
+                Finish::ThisVisit
+            } else {
+                Finish::InStages
+            },
+            meet_before: meet(true),
+            meet_after: meet(false),
+        }
+    }
 }
 
 fn debris(job: &job::Model, site: &site::Model) -> Debris {

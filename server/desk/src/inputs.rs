@@ -4,9 +4,10 @@ use std::collections::BTreeMap;
 
 use chrono::{DateTime, Utc};
 use forenoon_store::entity::{branch, crew, job, site, tag_out, unit, visit, worker};
-use forenoon_store::value::{Severity, TagOutState};
+use forenoon_store::value::{Severity, TagOutState, VisitState};
 
 use crate::clock::DayClock;
+use crate::drives::Drives;
 use crate::lessons::PastVisit;
 use crate::stored_plan::StoredPlan;
 
@@ -29,10 +30,12 @@ pub struct DayInputs {
     pub jobs: Vec<job::Model>,
     /// The sites of those jobs, by id.
     pub sites: BTreeMap<String, site::Model>,
-    /// The day's visits by job.
+    /// The visits by job: the present one, or one given up on the day.
     pub visits: BTreeMap<String, visit::Model>,
     /// Finished visits of the past, to learn from.
     pub past: Vec<PastVisit>,
+    /// Driving times that go before the branch's travel rule; none where the caller gave none.
+    pub drives: Drives,
     /// The published plan to disturb as little as can be, and from when on things may change.
     pub base: Option<(StoredPlan, DateTime<Utc>)>,
 }
@@ -44,6 +47,13 @@ impl DayInputs {
             .iter()
             .filter(|worker| worker.crew_id.as_deref() == Some(crew))
             .count()
+    }
+
+    /// Whether a crew could not do the job on the day: it is for another day.
+    pub fn was_given_up(&self, job: &str) -> bool {
+        self.visits
+            .get(job)
+            .is_some_and(|visit| visit.state == VisitState::NotDone)
     }
 
     /// Whether a unit must not go out, by an open tag.

@@ -8,6 +8,7 @@
 pub mod changes;
 pub mod clock;
 pub mod compose;
+pub mod drives;
 pub mod estimate;
 pub mod inputs;
 pub mod lessons;

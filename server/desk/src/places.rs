@@ -2,10 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use forenoon_planner::travel::{Coordinate, RoadModel, Travel, TravelFault};
+use forenoon_planner::travel::{Coordinate, RoadModel, Travel, TravelFault, Triangle};
 use forenoon_planner::{PlaceIx, Seconds};
 use forenoon_store::entity::crew;
 
+use crate::drives::{Drives, PlaceName};
 use crate::inputs::DayInputs;
 
 /// The places of a day: the yard first, then crews' bases and sites.
@@ -26,7 +27,9 @@ impl Places {
             latitude: branch.yard_latitude,
             longitude: branch.yard_longitude,
         }];
-        let mut add = |latitude, longitude| {
+        let mut names = vec![PlaceName::Yard];
+        let mut add = |name, latitude, longitude| {
+            names.push(name);
             coordinates.push(Coordinate {
                 latitude,
                 longitude,
@@ -36,15 +39,24 @@ impl Places {
         let mut bases = BTreeMap::new();
         for crew in &inputs.crews {
             if let (Some(latitude), Some(longitude)) = (crew.base_latitude, crew.base_longitude) {
-                bases.insert(crew.id.clone(), add(latitude, longitude));
+                let name = PlaceName::Base(crew.id.clone());
+                bases.insert(crew.id.clone(), add(name, latitude, longitude));
             }
         }
         let sites = inputs
             .sites
             .values()
-            .map(|site| (site.id.clone(), add(site.latitude, site.longitude)))
+            .map(|site| {
+                let name = PlaceName::Site(site.id.clone());
+                (site.id.clone(), add(name, site.latitude, site.longitude))
+            })
             .collect();
         let travel = Travel::from_coordinates(&coordinates, road(inputs))?;
+        let travel = if inputs.drives.places.is_empty() {
+            travel
+        } else {
+            known_drives(&travel, &names, &inputs.drives)?
+        };
         Ok(Self {
             travel,
             bases,
@@ -77,6 +89,29 @@ impl Places {
     pub(crate) fn into_travel(self) -> Travel {
         self.travel
     }
+}
+
+/// The table with the drives that a caller knows. A caller's table is taken as it is: one-way streets and rounding make
+/// detours that look quicker than the direct way.
+fn known_drives(
+    rule: &Travel,
+    names: &[PlaceName],
+    drives: &Drives,
+) -> Result<Travel, Vec<TravelFault>> {
+    let rows: Vec<Option<usize>> = names.iter().map(|name| drives.position(name)).collect();
+    let mut seconds = Vec::with_capacity(rows.len() * rows.len());
+    let mut metres = Vec::with_capacity(rows.len() * rows.len());
+    for (from, from_row) in rows.iter().enumerate() {
+        for (to, to_row) in rows.iter().enumerate() {
+            let pair = (PlaceIx::from_ix(from), PlaceIx::from_ix(to));
+            let known = drives.between(*from_row, *to_row).map(i64::from);
+            seconds.push(Some(
+                known.unwrap_or_else(|| rule.table_seconds(pair.0, pair.1)),
+            ));
+            metres.push(Some(rule.metres(pair.0, pair.1)));
+        }
+    }
+    Travel::from_table(rows.len(), &seconds, Some(&metres), Triangle::Accept)
 }
 
 #[expect(

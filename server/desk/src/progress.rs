@@ -1,8 +1,10 @@
 //! How far a crew's day has got, when a published day is planned anew.
 
+use chrono::{DateTime, Utc};
 use forenoon_planner::problem::{Crew, FrozenStop, Progress, UnderWay};
 use forenoon_planner::{JobIx, Seconds, UnitIx};
 use forenoon_store::entity::plan_stop;
+use forenoon_store::value::VisitState;
 
 use crate::fleet::Fleet;
 use crate::inputs::DayInputs;
@@ -32,6 +34,11 @@ pub(crate) fn progress(
     let mut place = crew.start;
     let mut ready_at = now.max(crew.shift_start);
     for stop in base.stops_of(crew_id) {
+        if let Some(end) = given_up(inputs, stop) {
+            place = places.site(&stop.site_id).unwrap_or(place);
+            ready_at = ready_at.max(inputs.clock.seconds(end));
+            continue;
+        }
         let Some(times) = begun(inputs, stop, now) else {
             continue;
         };
@@ -86,6 +93,15 @@ pub(crate) fn progress(
     })
 }
 
+/// When the crew gave the stop up, where it did.
+fn given_up(inputs: &DayInputs, stop: &plan_stop::Model) -> Option<DateTime<Utc>> {
+    inputs
+        .visits
+        .get(&stop.job_id)
+        .filter(|visit| visit.crew_id == stop.crew_id && visit.state == VisitState::NotDone)
+        .and_then(|visit| visit.finish_time)
+}
+
 /// Arrival, start and finish of a stop that has begun by `now`; none for one still to come. A stop that runs is
 /// expected to take what was planned for it, and not to be over before now.
 fn begun(
@@ -100,12 +116,16 @@ fn begun(
         .get(&stop.job_id)
         .filter(|visit| visit.crew_id == stop.crew_id)
     {
-        let start = clock.seconds(visit.start_time);
-        let finish = visit.finish_time.map_or_else(
-            || (start + planned).max(now),
-            |finish| clock.seconds(finish),
-        );
-        return Some((start, start, finish));
+        // A crew that is there begins at once; one that is on its way may still be sent elsewhere.
+        if let Some(begun) = visit.start_time.or(visit.arrive_time) {
+            let start = clock.seconds(begun);
+            let arrival = visit.arrive_time.map_or(start, |at| clock.seconds(at));
+            let finish = visit.finish_time.map_or_else(
+                || (start + planned).max(now),
+                |finish| clock.seconds(finish),
+            );
+            return Some((arrival, start, finish));
+        }
     }
     let start = clock.seconds(stop.start_time);
     (stop.fixed || start <= now).then(|| {

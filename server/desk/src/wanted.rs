@@ -62,6 +62,9 @@ impl Wants<'_> {
         services: &ServiceTable<'_>,
         skills: &mut SkillNumbers,
     ) -> Option<Job> {
+        if self.inputs.was_given_up(&stored.id) {
+            return None;
+        }
         let site = self.inputs.sites.get(&stored.site_id)?;
         let place = self.places.site(&stored.site_id)?;
         let windows = self.windows(stored);

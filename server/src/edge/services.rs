@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use forenoon_proto::v1::branch_service_server::BranchServiceServer;
+use forenoon_proto::v1::case_service_server::CaseServiceServer;
 use forenoon_proto::v1::crew_service_server::CrewServiceServer;
 use forenoon_proto::v1::import_service_server::ImportServiceServer;
 use forenoon_proto::v1::job_service_server::JobServiceServer;
@@ -18,18 +19,21 @@ use tonic::Response;
 use tonic::service::RoutesBuilder;
 
 use crate::config::Limits;
+use crate::work::day::{WatchLimits, Watches};
 use crate::work::plan::Searches;
 use crate::work::{Call, Clock, Command, Error, Outcome, run_command};
 
 use super::branch::BranchApi;
+use super::case::CaseApi;
 use super::crew::CrewApi;
+use super::day::{DayServer, words};
 use super::import::ImportApi;
 use super::job::JobApi;
 use super::plan::PlanApi;
 use super::site::SiteApi;
 use super::tag_out::TagOutApi;
 use super::unit::UnitApi;
-use super::visit::VisitApi;
+use super::visit::{Uploads, VisitApi};
 
 /// What every service shares.
 #[derive(Clone)]
@@ -40,11 +44,33 @@ pub struct State {
     pub clock: Arc<dyn Clock>,
     /// The searches for plans.
     pub searches: Searches,
+    /// Those who watch a day.
+    pub watches: Watches,
+    /// Turns for uploads.
+    pub uploads: Uploads,
     /// Cancelled when the server goes down. Streams end then.
     pub going_down: CancellationToken,
 }
 
 impl State {
+    /// All of it, at the beginning.
+    pub fn new(
+        database: Database,
+        clock: Arc<dyn Clock>,
+        searches: Searches,
+        watching: WatchLimits,
+        going_down: CancellationToken,
+    ) -> Self {
+        Self {
+            watches: Watches::new(database.clone(), watching, going_down.clone(), words),
+            uploads: Uploads::default(),
+            database,
+            clock,
+            searches,
+            going_down,
+        }
+    }
+
     /// Runs a command and presents its answer; a retry gets the answer given before.
     pub(super) async fn command<C, A>(
         &self,
@@ -72,9 +98,11 @@ pub struct Services;
 
 impl Services {
     /// Names of all services, for the health service.
-    pub const NAMES: [&str; 9] = [
+    pub const NAMES: [&str; 11] = [
         "forenoon.v1.BranchService",
+        "forenoon.v1.CaseService",
         "forenoon.v1.CrewService",
+        "forenoon.v1.DayService",
         "forenoon.v1.ImportService",
         "forenoon.v1.JobService",
         "forenoon.v1.PlanService",
@@ -96,6 +124,7 @@ impl Services {
         }
         add!(
             BranchServiceServer(BranchApi),
+            CaseServiceServer(CaseApi),
             CrewServiceServer(CrewApi),
             ImportServiceServer(ImportApi),
             JobServiceServer(JobApi),
@@ -104,6 +133,9 @@ impl Services {
             TagOutServiceServer(TagOutApi),
             UnitServiceServer(UnitApi),
             VisitServiceServer(VisitApi)
+        );
+        routes.add_service(
+            DayServer::new(state.clone()).max_decoding_message_size(limits.message_bytes_max),
         );
     }
 }

@@ -78,6 +78,11 @@ impl ObstacleKind {
             Self::NotStarted => "NOT_STARTED",
             Self::OtherCrew => "OTHER_CREW",
             Self::AlreadyFinished => "ALREADY_FINISHED",
+            Self::GivenUp => "GIVEN_UP",
+            Self::NotArrived => "NOT_ARRIVED",
+            Self::NotFinished => "NOT_FINISHED",
+            Self::NotPublished => "NOT_PUBLISHED",
+            Self::CaseClosed => "CASE_CLOSED",
         }
     }
 }
@@ -123,6 +128,12 @@ pub(crate) fn status(error: Error) -> Status {
             format!("beyond the limit of {limit}"),
             [],
         ),
+        Error::TokenTooOld => plain(
+            Code::OutOfRange,
+            "TOKEN_TOO_OLD",
+            "the resume token cannot be gone on from; begin again without one",
+            [],
+        ),
         Error::GoingDown => retry(
             Code::Unavailable,
             "GOING_DOWN",
@@ -150,6 +161,8 @@ fn store(error: StoreError) -> Status {
             UniqueRule::TagOutNumber
             | UniqueRule::PlanDayRevision
             | UniqueRule::StopPosition
+            | UniqueRule::Visit
+            | UniqueRule::CaseNumber
             | UniqueRule::RequestId => retry(
                 Code::Aborted,
                 "CONTENTION",
@@ -329,6 +342,7 @@ fn kind_of(name: &str) -> &'static str {
         Some("jobs") => "forenoon.v1.Job",
         Some("plans") => "forenoon.v1.Plan",
         Some("tagOuts") => "forenoon.v1.TagOut",
+        Some("cases") => "forenoon.v1.Case",
         _ => "",
     }
 }

@@ -55,6 +55,9 @@ pub enum Error {
         /// The limit, in words.
         limit: String,
     },
+    /// What a resume token goes on from is gone.
+    #[error("the resume token is too old")]
+    TokenTooOld,
     /// The server is going down.
     #[error("the server is going down")]
     GoingDown,
@@ -172,8 +175,18 @@ pub enum ObstacleKind {
     NotStarted,
     /// Another crew has begun the job.
     OtherCrew,
-    /// The end of the job is reported with other figures.
+    /// The job is done, or its end is reported with other figures.
     AlreadyFinished,
+    /// The job was reported as not done.
+    GivenUp,
+    /// No crew is at the job.
+    NotArrived,
+    /// The job is not done.
+    NotFinished,
+    /// The plan was not published.
+    NotPublished,
+    /// The case is closed.
+    CaseClosed,
 }
 
 impl Error {

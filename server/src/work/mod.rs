@@ -4,13 +4,16 @@
 //! no gRPC, no clock and no configuration: who asks and when is in the [`Command`]'s context.
 
 pub mod branch;
+pub mod case;
 mod clock;
 mod command;
 pub mod crew;
+pub mod day;
 mod error;
 mod forget_answers;
 pub mod import;
 pub mod job;
+pub mod photo;
 pub mod plan;
 mod put;
 mod referrers;

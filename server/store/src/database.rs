@@ -12,6 +12,7 @@ use tokio::sync::Mutex;
 use tracing::debug;
 
 use crate::error::{Contended, StoreError};
+use crate::notice::Notices;
 
 /// Attempts at one write before contention is reported.
 pub const WRITE_ATTEMPTS_MAX: u32 = 8;
@@ -27,6 +28,7 @@ pub struct Database {
     read: DatabaseConnection,
     lanes: Arc<[Mutex<()>]>,
     lane_of: RandomState,
+    notices: Notices,
 }
 
 /// Work inside one transaction. It may be run several times: each attempt begins from nothing.
@@ -50,7 +52,13 @@ impl Database {
             read,
             lanes: (0..LANES).map(|_| Mutex::new(())).collect(),
             lane_of: RandomState::new(),
+            notices: Notices::default(),
         }
+    }
+
+    /// Where it is told that a branch was written to.
+    pub fn notices(&self) -> &Notices {
+        &self.notices
     }
 
     /// For reading. On SQLite it refuses to write.
@@ -91,7 +99,10 @@ impl Database {
                     None => None,
                 };
                 match self.attempt(work).await {
-                    Ok(output) => return Ok(output),
+                    Ok(output) => {
+                        self.notices.tell(branch);
+                        return Ok(output);
+                    }
                     Err(error) => error,
                 }
             };

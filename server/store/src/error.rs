@@ -70,6 +70,10 @@ pub enum UniqueRule {
     StopPosition,
     /// One load-out for a unit in a plan.
     LoadOutUnit,
+    /// One visit at a time for a job.
+    Visit,
+    /// One number, one case.
+    CaseNumber,
     /// One answer for a request id.
     RequestId,
 }
@@ -94,7 +98,7 @@ pub enum GuardRule {
 }
 
 /// Each unique rule as PostgreSQL names it and as SQLite spells it.
-const UNIQUE_RULES: [(UniqueRule, &str, &str); 8] = [
+const UNIQUE_RULES: [(UniqueRule, &str, &str); 11] = [
     (
         UniqueRule::UnitSerialNumber,
         "unit_serial_number_key",
@@ -131,6 +135,21 @@ const UNIQUE_RULES: [(UniqueRule, &str, &str); 8] = [
         "plan_load_out.branch_id, plan_load_out.plan_id, plan_load_out.unit_id",
     ),
     (
+        UniqueRule::Visit,
+        "visit_current_key",
+        "visit.branch_id, visit.job_id",
+    ),
+    (
+        UniqueRule::Visit,
+        "visit_attempt_pkey",
+        "visit.branch_id, visit.job_id, visit.attempt",
+    ),
+    (
+        UniqueRule::CaseNumber,
+        "site_case_number_key",
+        "site_case.branch_id, site_case.number",
+    ),
+    (
         UniqueRule::RequestId,
         "command_answer_pkey",
         "command_answer.request_id",
@@ -159,10 +178,12 @@ pub trait Contended {
 
 impl Contended for StoreError {
     fn is_contention(&self) -> bool {
-        // Two calls with one request id race to keep the answer; the loser finds it when it tries again.
+        // Two calls with one request id race to keep the answer; the loser finds it when it tries again. So it is with
+        // two reports of one visit, and two cases opened at the same time.
         matches!(
             self,
-            Self::Contention { .. } | Self::Unique(UniqueRule::RequestId)
+            Self::Contention { .. }
+                | Self::Unique(UniqueRule::RequestId | UniqueRule::Visit | UniqueRule::CaseNumber)
         )
     }
 }

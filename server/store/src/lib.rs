@@ -6,6 +6,7 @@
 mod database;
 pub mod entity;
 mod error;
+mod notice;
 mod open;
 mod options;
 pub mod record;
@@ -14,6 +15,7 @@ pub mod value;
 
 pub use database::{Database, WRITE_ATTEMPTS_MAX, Write};
 pub use error::{Contended, GuardRule, StoreError, UniqueRule};
+pub use notice::{Notice, Notices};
 pub use open::OpenError;
 pub use options::DatabaseOptions;
 pub use revisioned::Revisioned;

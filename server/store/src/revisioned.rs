@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, Utc};
 
-use crate::entity::{branch, crew, job, plan, site, tag_out, unit, worker};
+use crate::entity::{branch, crew, job, plan, site, site_case, tag_out, unit, worker};
 
 /// A row with a revision and its times.
 pub trait Revisioned {
@@ -51,4 +51,6 @@ macro_rules! revisioned {
     )+};
 }
 
-revisioned!(branch, crew, job, plan, site, tag_out, unit, worker);
+revisioned!(
+    branch, crew, job, plan, site, site_case, tag_out, unit, worker
+);

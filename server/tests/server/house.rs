@@ -9,6 +9,7 @@ use forenoon_server::config::Limits;
 use forenoon_server::edge::State;
 use forenoon_server::serve;
 use forenoon_server::serve::ServeError;
+use forenoon_server::work::day::WatchLimits;
 use forenoon_server::work::plan::Searches;
 use forenoon_store::entity::{audit_entry, branch, command_answer, outbox_event};
 use forenoon_store::sea_orm::{EntityTrait, PaginatorTrait, QueryOrder};
@@ -30,6 +31,7 @@ pub(crate) struct House {
     pub(crate) going_down: CancellationToken,
     pub(crate) served: JoinHandle<Result<(), ServeError>>,
     channel: Channel,
+    url: String,
     now: Arc<Mutex<DateTime<Utc>>>,
     _cluster: Option<Cluster>,
     _folder: TempDir,
@@ -40,7 +42,16 @@ pub(crate) async fn on_both<F: AsyncFn(&House)>(check: F) {
     check(&House::on_sqlite().await).await;
     let cluster = Cluster::start().expect("PostgreSQL is installed");
     let url = cluster.url();
-    check(&House::open(url, Some(cluster), Limits::default()).await).await;
+    check(
+        &House::open(
+            url,
+            Some(cluster),
+            Limits::default(),
+            WatchLimits::default(),
+        )
+        .await,
+    )
+    .await;
 }
 
 impl House {
@@ -49,16 +60,37 @@ impl House {
     }
 
     pub(crate) async fn with_limits(limits: Limits) -> Self {
-        Self::open(String::new(), None, limits).await
+        Self::open(String::new(), None, limits, WatchLimits::default()).await
     }
 
-    async fn open(mut url: String, cluster: Option<Cluster>, limits: Limits) -> Self {
+    /// A server with its own bounds for those who watch.
+    pub(crate) async fn with_watching(watching: WatchLimits) -> Self {
+        Self::open(String::new(), None, Limits::default(), watching).await
+    }
+
+    /// Another server on the same database.
+    pub(crate) async fn beside(&self) -> Self {
+        Self::open(
+            self.url.clone(),
+            None,
+            Limits::default(),
+            WatchLimits::default(),
+        )
+        .await
+    }
+
+    async fn open(
+        mut url: String,
+        cluster: Option<Cluster>,
+        limits: Limits,
+        watching: WatchLimits,
+    ) -> Self {
         let folder = TempDir::new().expect("a folder");
         if url.is_empty() {
             url = format!("sqlite://{}", folder.path().join("a.db").display());
         }
         let database = Database::open(&DatabaseOptions {
-            url,
+            url: url.clone(),
             connections_max: 4,
             wait_max: Duration::from_secs(10),
         })
@@ -71,12 +103,13 @@ impl House {
             "2027-04-20T11:45:00Z".parse().expect("an instant"),
         ));
         let clock = Arc::clone(&now);
-        let state = State {
-            database: database.clone(),
-            clock: Arc::new(move || *clock.lock().expect("the clock")),
-            searches: Searches::new(limits.search),
-            going_down: going_down.clone(),
-        };
+        let state = State::new(
+            database.clone(),
+            Arc::new(move || *clock.lock().expect("the clock")),
+            Searches::new(limits.search),
+            watching,
+            going_down.clone(),
+        );
         let served = tokio::spawn(serve(state, limits, listener));
         let channel = Channel::from_shared(format!("http://{address}"))
             .expect("an address")
@@ -89,6 +122,7 @@ impl House {
             going_down,
             served,
             channel,
+            url,
             now,
             _cluster: cluster,
             _folder: folder,

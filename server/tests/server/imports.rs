@@ -11,11 +11,11 @@ use forenoon_store::sea_orm::{EntityTrait, PaginatorTrait};
 use tonic::{Code, Status};
 
 use crate::booking::{JOB, SITE, bare, cancel_job, day, job, read_job};
-use crate::house::{House, faults, on_both, reason};
+use crate::house::{House, on_both};
 use crate::rows::execute;
 use crate::yard::{
-    NORTH, crew as crew_of, crew_name, euros, in_crew, mower, open, read_site, read_unit, site,
-    trailer, truck, unit_name, worker, worker_name,
+    NORTH, crew as crew_of, crew_name, in_crew, mower, open, read_site, read_unit, site, trailer,
+    truck, unit_name, worker, worker_name,
 };
 
 fn record(record: Record) -> v1::ImportRecord {
@@ -24,7 +24,7 @@ fn record(record: Record) -> v1::ImportRecord {
     }
 }
 
-fn request(records: Vec<Record>) -> v1::ImportRecordsRequest {
+pub(crate) fn request(records: Vec<Record>) -> v1::ImportRecordsRequest {
     v1::ImportRecordsRequest {
         parent: NORTH.into(),
         records: records.into_iter().map(record).collect(),
@@ -32,7 +32,7 @@ fn request(records: Vec<Record>) -> v1::ImportRecordsRequest {
     }
 }
 
-async fn send(
+pub(crate) async fn send(
     house: &House,
     request: v1::ImportRecordsRequest,
 ) -> Result<v1::ImportRecordsResponse, Status> {
@@ -41,7 +41,7 @@ async fn send(
 }
 
 /// Every fault as a call that only checks tells it.
-async fn told(house: &House, records: Vec<Record>) -> Vec<(i32, String)> {
+pub(crate) async fn told(house: &House, records: Vec<Record>) -> Vec<(i32, String)> {
     let only_check = v1::ImportRecordsRequest {
         validate_only: true,
         ..request(records)
@@ -54,8 +54,18 @@ async fn told(house: &House, records: Vec<Record>) -> Vec<(i32, String)> {
     told.collect()
 }
 
+/// Changes the record at a place, which is of a known kind.
+macro_rules! spoil {
+    ($records:ident[$index:literal] $variant:ident as $one:ident => $change:expr) => {
+        if let Some(Record::$variant($one)) = $records.get_mut($index) {
+            $change;
+        }
+    };
+}
+pub(crate) use spoil;
+
 /// The whole branch, referrers before what they refer to.
-fn branch() -> Vec<Record> {
+pub(crate) fn branch() -> Vec<Record> {
     vec![
         Record::Job(v1::Job {
             name: JOB.into(),
@@ -86,7 +96,7 @@ fn branch() -> Vec<Record> {
     ]
 }
 
-async fn rows(house: &House) -> [u64; 5] {
+pub(crate) async fn rows(house: &House) -> [u64; 5] {
     let read = house.database.read();
     [
         unit::Entity::find().count(read).await.expect("count"),
@@ -193,150 +203,6 @@ async fn a_record_that_is_there_is_replaced() {
         assert_eq!(kinds, ["site.changed", "job.changed"]);
     })
     .await;
-}
-
-type Spoil = fn(&mut Vec<Record>);
-type Faults = &'static [(i32, &'static str, &'static str)];
-
-macro_rules! spoil {
-    ($records:ident[$index:literal] $variant:ident as $one:ident => $change:expr) => {
-        if let Some(Record::$variant($one)) = $records.get_mut($index) {
-            $change;
-        }
-    };
-}
-
-const SPOILT: &[(&str, Spoil, Faults)] = &[
-    (
-        "a field at fault in each record",
-        |records| {
-            spoil!(records[0] Job as one => one.priority = 9);
-            spoil!(records[1] Worker as one => one.cost_per_hour = euros(20));
-            spoil!(records[2] Crew as one => one.shifts[0].end_time = None);
-            spoil!(records[3] Site as one => one.areas[0].surface = None);
-            spoil!(records[4] Unit as one => one.carries = None);
-            spoil!(records[5] Unit as one => one.serial_number.clear());
-        },
-        // What refers to a record at fault is not at fault for that.
-        &[
-            (0, "job.priority", "OUT_OF_RANGE"),
-            (1, "worker.cost_per_hour", "OTHER_CURRENCY"),
-            (2, "crew.shifts[0].end_time", "REQUIRED"),
-            (3, "site.areas[0].surface", "REQUIRED"),
-            (4, "unit.carries", "REQUIRED"),
-            (5, "unit.serial_number", "REQUIRED"),
-        ],
-    ),
-    (
-        "references to nothing",
-        |records| {
-            spoil!(records[0] Job as one => one.site = "branches/north/sites/none".into());
-            spoil!(records[1] Worker as one => one.crew = crew_name("none"));
-            spoil!(records[2] Crew as one => one.vehicle = unit_name("none"));
-        },
-        &[
-            (0, "job.site", "UNKNOWN_REFERENCE"),
-            (1, "worker.crew", "UNKNOWN_REFERENCE"),
-            (2, "crew.vehicle", "UNKNOWN_REFERENCE"),
-        ],
-    ),
-    (
-        "a truck that is a trailer, and an area that is gone",
-        |records| {
-            spoil!(records[2] Crew as one => one.vehicle = unit_name("trailer"));
-            spoil!(records[3] Site as one => { one.areas.remove(1); });
-        },
-        &[
-            (0, "job.area_ids[1]", "UNKNOWN_REFERENCE"),
-            (0, "job.tasks[1].area_id", "UNKNOWN_REFERENCE"),
-            (2, "crew.vehicle", "CONFLICT"),
-            (2, "crew.trailer", "DUPLICATE"),
-        ],
-    ),
-    (
-        "a serial number twice",
-        |records| spoil!(records[5] Unit as one => one.serial_number = "TR-1".into()),
-        &[(5, "unit.serial_number", "DUPLICATE")],
-    ),
-    (
-        "a name twice, and a truck for two crews",
-        |records| {
-            records.push(records[4].clone());
-            records.push(Record::Crew(v1::Crew {
-                name: crew_name("b"),
-                vehicle: unit_name("truck"),
-                ..crew_of("B")
-            }));
-        },
-        &[
-            (6, "unit.name", "DUPLICATE"),
-            (7, "crew.vehicle", "DUPLICATE"),
-        ],
-    ),
-    (
-        "names of other things",
-        |records| {
-            spoil!(records[0] Job as one => one.name = "branches/south/jobs/mow".into());
-            spoil!(records[1] Worker as one => one.name = unit_name("piet"));
-            spoil!(records[3] Site as one => one.name = "branches/north/sites/1".into());
-            spoil!(records[5] Unit as one => one.name.clear());
-        },
-        &[
-            (0, "job.name", "CONFLICT"),
-            (1, "worker.name", "MALFORMED"),
-            (2, "crew.trailer", "UNKNOWN_REFERENCE"),
-            (3, "site.name", "MALFORMED"),
-            (5, "unit.name", "REQUIRED"),
-        ],
-    ),
-    (
-        "a job without tasks at a site without areas",
-        |records| {
-            spoil!(records[0] Job as one => { one.tasks.clear(); one.area_ids.clear(); });
-            spoil!(records[3] Site as one => { one.areas.clear(); one.hazards.clear(); });
-        },
-        &[(0, "job.tasks", "REQUIRED")],
-    ),
-];
-
-#[tokio::test]
-async fn records_at_fault_are_all_told_and_nothing_is_stored() {
-    let house = House::on_sqlite().await;
-    open(&house).await;
-    let counts = house.counts().await;
-    for (what, spoil, expected) in SPOILT {
-        let mut records = branch();
-        spoil(&mut records);
-        let mut list: Vec<_> = expected
-            .iter()
-            .map(|(index, field, _)| (*index, (*field).to_owned()))
-            .collect();
-        list.sort();
-        let mut found = told(&house, records.clone()).await;
-        found.sort();
-        assert_eq!(found, list, "{what}");
-        let refused = send(&house, request(records)).await.expect_err(what);
-        let mut details: Vec<_> = expected
-            .iter()
-            .map(|(index, field, reason)| {
-                (format!("records[{index}].{field}"), (*reason).to_owned())
-            })
-            .collect();
-        details.sort();
-        assert_eq!(faults(&refused), details, "{what}");
-        assert_eq!(rows(&house).await, [0; 5], "{what}");
-        assert_eq!(house.counts().await, counts, "{what}");
-    }
-    let empty = v1::ImportRecordsRequest {
-        parent: NORTH.into(),
-        records: vec![v1::ImportRecord { record: None }],
-        ..v1::ImportRecordsRequest::default()
-    };
-    let refused = send(&house, empty).await.expect_err("no record");
-    assert_eq!(
-        faults(&refused),
-        [("records[0].record".to_owned(), "REQUIRED".to_owned())]
-    );
 }
 
 #[tokio::test]
@@ -466,7 +332,7 @@ async fn units_may_exchange_their_serial_numbers_and_crews_their_trucks() {
 }
 
 /// `count` sites, each with a job whose tasks are composed.
-fn many(count: usize) -> Vec<Record> {
+pub(crate) fn many(count: usize) -> Vec<Record> {
     let site = |index: usize| {
         Record::Site(v1::Site {
             name: format!("{NORTH}/sites/s{index}"),
@@ -499,51 +365,4 @@ async fn a_thousand_records_come_in_and_come_in_again_as_they_are() {
         assert!(took < Duration::from_secs(30), "took {took:?}");
     })
     .await;
-}
-
-/// Many clients take 16 KiB of headers; what does not fit is told by a call that only checks.
-#[tokio::test]
-async fn faults_beyond_what_a_status_holds_are_told_by_a_check() {
-    let house = House::on_sqlite().await;
-    open(&house).await;
-    let mut records = many(500);
-    for record in &mut records {
-        if let Record::Job(job) = record {
-            job.priority = 9;
-        }
-    }
-    assert_eq!(told(&house, records.clone()).await.len(), 500);
-    let refused = send(&house, request(records)).await.expect_err("refused");
-    let first = faults(&refused);
-    assert!((10..500).contains(&first.len()), "{}", first.len());
-    assert!(refused.message().ends_with("and 499 more"), "{refused:?}");
-    assert_eq!(rows(&house).await, [0; 5]);
-}
-
-#[tokio::test]
-async fn the_request_itself_is_checked_too() {
-    let house = House::on_sqlite().await;
-    open(&house).await;
-    let bad = v1::ImportRecordsRequest {
-        parent: NORTH.into(),
-        records: vec![v1::ImportRecord { record: None }; 20_001],
-        validate_only: true,
-        request_id: "x".into(),
-    };
-    let refused = send(&house, bad).await.expect_err("refused");
-    assert_eq!(
-        faults(&refused),
-        [
-            ("records".to_owned(), "TOO_MANY".to_owned()),
-            ("request_id".to_owned(), "MALFORMED".to_owned())
-        ]
-    );
-    let nowhere = v1::ImportRecordsRequest {
-        parent: "branches/south".into(),
-        ..v1::ImportRecordsRequest::default()
-    };
-    let refused = send(&house, nowhere).await.expect_err("refused");
-    assert_eq!(reason(&refused), (Code::NotFound, "NOT_FOUND".into()));
-    let nothing = send(&house, request(vec![])).await.expect("nothing");
-    assert_eq!(nothing, v1::ImportRecordsResponse::default());
 }

@@ -7,14 +7,19 @@
 
 mod booking;
 mod branches;
+mod cases;
 #[path = "../../store/tests/store/cluster.rs"]
 mod cluster;
 mod crews;
 mod crews_refused;
+mod estimates;
 mod house;
 mod imports;
+mod imports_refused;
 mod jobs;
 mod jobs_refused;
+mod motion;
+mod photos;
 mod program;
 mod protocol;
 mod rows;
@@ -22,5 +27,8 @@ mod sites;
 mod sites_refused;
 mod units;
 mod units_refused;
+mod visits;
+mod watching;
+mod watching_cut;
 mod workers;
 mod yard;

@@ -1,6 +1,8 @@
 //! Rows put in past the services, for what their resources need around them.
 
-use forenoon_store::entity::{job, plan, plan_crew_day, plan_load_out, plan_stop, tag_out};
+use forenoon_store::entity::{
+    job, plan, plan_crew_day, plan_load_out, plan_stop, plan_stop_unit, tag_out,
+};
 use forenoon_store::sea_orm::{
     ActiveModelBehavior, ActiveModelTrait, ConnectionTrait, DatabaseTransaction, EntityTrait,
     IntoActiveModel,
@@ -198,6 +200,17 @@ pub(crate) fn stop(plan: &str, crew: &str, job: &str, site: &str) -> plan_stop::
         slack_seconds: 0,
         tasks: PlannedTasks::default(),
         fixed: false,
+    }
+    .into_active_model()
+}
+
+/// A unit at a stop.
+pub(crate) fn stop_unit(plan: &str, job: &str, unit: &str) -> plan_stop_unit::ActiveModel {
+    plan_stop_unit::Model {
+        branch_id: "north".into(),
+        plan_id: plan.into(),
+        job_id: job.into(),
+        unit_id: unit.into(),
     }
     .into_active_model()
 }

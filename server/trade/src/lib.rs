@@ -13,6 +13,7 @@
 //! | [`compose`] | the tasks of a job and their order, by named rules |
 //! | [`appraise`] | a whole job: tasks, minutes, wear and price together |
 //! | [`learn`] | factors from recorded work |
+//! | [`tagout`], [`visit`] | a tag from finding to release, a visit from departure to end |
 //! | [`price`], [`wear`], [`exposure`] | what it costs, in money, machines and people |
 //!
 //! ```
@@ -66,4 +67,5 @@ pub mod spread;
 pub mod tagout;
 pub mod task;
 pub mod units;
+pub mod visit;
 pub mod wear;

@@ -7,6 +7,7 @@ mod branches;
 mod crews;
 mod imports;
 mod jobs;
+mod plans;
 mod retries;
 mod sites;
 mod tag_outs;

@@ -57,6 +57,7 @@ async fn a_call_sent_again_is_answered_the_same_and_done_once(database: Database
         seed: 5,
         iterations: 200,
         time_limit: None,
+        travel_matrix: None,
         request_id: request_id(),
     };
     let first = api

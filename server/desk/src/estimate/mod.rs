@@ -21,7 +21,7 @@ use forenoon_trade::spread::Spread;
 use forenoon_trade::task::Method;
 use forenoon_trade::units::Minutes;
 
-use crate::compose::composed;
+use crate::compose::{composed, rules_not_kept};
 use crate::lessons::Lessons;
 use crate::service::{AGREED_LOG_DEVIATION, MEETING};
 use crate::trade_map::JobWork;
@@ -157,6 +157,7 @@ pub fn answered(question: &Question<'_>) -> Result<Answer, Vec<CannotEstimate>> 
     let mut notices = composed(question.job, question.site)
         .map(|composed| composed.notices)
         .unwrap_or_default();
+    notices.extend(rules_not_kept(question.job, question.site));
     let mut faults = Vec::new();
     let mut timed = Vec::new();
     for (index, task) in question.job.tasks.0.iter().enumerate() {

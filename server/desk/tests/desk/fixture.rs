@@ -77,6 +77,7 @@ pub(crate) fn inputs_on(day: NaiveDate) -> DayInputs {
             .collect(),
         visits: BTreeMap::new(),
         past: Vec::new(),
+        drives: forenoon_desk::drives::Drives::default(),
         base: None,
     }
 }

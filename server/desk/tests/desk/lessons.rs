@@ -5,7 +5,7 @@ use forenoon_desk::lessons::PastVisit;
 use forenoon_desk::problem::DayProblem;
 use forenoon_planner::JobIx;
 use forenoon_store::entity::visit;
-use forenoon_store::value::{TaskActual, TaskActuals};
+use forenoon_store::value::{Pauses, TaskActual, TaskActuals, Times, VisitState, Walkthroughs};
 
 use crate::fixture::inputs;
 
@@ -43,17 +43,25 @@ fn visit_taking(seconds: i32, days_ago: i64) -> PastVisit {
         visit: visit::Model {
             branch_id: "north".to_owned(),
             job_id: job.id.clone(),
+            attempt: 1,
             plan_id: "2027-04-01-1".to_owned(),
             crew_id: "crew-1".to_owned(),
-            start_time,
+            state: VisitState::Done,
+            depart_time: None,
+            arrive_time: None,
+            start_time: Some(start_time),
             finish_time: Some(start_time + TimeDelta::hours(1)),
             task_actuals: TaskActuals(vec![TaskActual {
                 task_id: mow(),
                 duration_seconds: seconds,
                 unit_ids: vec!["walk-21".to_owned()],
             }]),
+            pauses: Pauses::default(),
+            resume_times: Times::default(),
             bags: 0,
             note: String::new(),
+            not_done_reason: String::new(),
+            walkthroughs: Walkthroughs::default(),
         },
         job,
     }

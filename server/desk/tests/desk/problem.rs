@@ -2,6 +2,7 @@
 
 use chrono::{NaiveDate, TimeDelta};
 use forenoon_desk::StaysIn;
+use forenoon_desk::drives::{Drives, PlaceName};
 use forenoon_desk::outcome::{Label, rows};
 use forenoon_desk::problem::DayProblem;
 use forenoon_desk::reasons::reasons;
@@ -200,4 +201,28 @@ fn shifts_follow_the_wall_clock() {
         assert_eq!(crew.shift_start, start_hours * 3_600, "{day}");
         assert_eq!(crew.shift_end - crew.shift_start, 8 * 3_600 + 1_800);
     }
+}
+
+/// Guards a matrix that the caller supplies: its drives go before the travel rule's, and where it is silent the rule
+/// holds.
+#[test]
+fn a_supplied_drive_goes_before_the_travel_rule() {
+    let mut inputs = inputs();
+    let drives = |inputs: &forenoon_desk::DayInputs| {
+        let day = DayProblem::new(inputs).expect("a problem");
+        let travel = day.problem.travel().clone();
+        let [elm, fir] = [day.problem.jobs()[0].place, day.problem.jobs()[1].place];
+        let yard = day.problem.crews()[0].start;
+        (
+            travel.table_seconds(yard, elm),
+            travel.table_seconds(elm, yard),
+            travel.table_seconds(elm, fir),
+        )
+    };
+    let by_rule = drives(&inputs);
+    inputs.drives = Drives {
+        places: vec![PlaceName::Site("elm".to_owned()), PlaceName::Yard],
+        seconds: vec![Some(0), None, Some(1_234), Some(0)],
+    };
+    assert_eq!(drives(&inputs), (1_234, by_rule.1, by_rule.2));
 }

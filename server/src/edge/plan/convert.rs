@@ -59,7 +59,7 @@ pub(super) fn summary(row: plan::Model) -> v1::Plan {
 }
 
 /// A plan with its stops.
-pub(super) fn whole(stored: &StoredPlan, system: UnitSystem) -> v1::Plan {
+pub(crate) fn whole(stored: &StoredPlan, system: UnitSystem) -> v1::Plan {
     v1::Plan {
         crew_days: stored
             .crew_days

@@ -1,6 +1,7 @@
 //! Plans at the edge.
 
-mod convert;
+pub(super) mod convert;
+mod matrix;
 mod service;
 mod sheet;
 mod words;

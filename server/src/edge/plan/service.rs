@@ -10,7 +10,7 @@ use forenoon_store::value::UnitSystem;
 use forenoon_store::{GuardRule, StoreError};
 use tonic::{Request, Response, Status};
 
-use super::{convert, sheet, words};
+use super::{convert, matrix, sheet, words};
 use crate::edge::caller::{Incoming, actor};
 use crate::edge::checks::Checks;
 use crate::edge::services::State;
@@ -117,15 +117,26 @@ impl PlanApi {
             iterations,
             time_limit,
             request_id,
+            travel_matrix,
         } = incoming.message.clone();
         let mut checks = Checks::new();
         let branch = checks.name("parent", ["branches"], &parent).map(|[id]| id);
         let day = required_day(&mut checks, day);
         let iterations = iterations_of(&mut checks, iterations);
         let time = checks.seconds("time_limit", time_limit, SECONDS_MAX);
+        let drives = matrix::drives(
+            &mut checks,
+            branch.as_deref().unwrap_or_default(),
+            travel_matrix,
+        );
         let call = incoming.call(&mut checks, branch.as_deref(), &request_id);
-        let parts = branch.zip(day).zip(iterations).zip(time).zip(call);
-        let ((((branch, day), iterations), time), call) = checks.finish(parts)?;
+        let parts = branch
+            .zip(day)
+            .zip(iterations)
+            .zip(time)
+            .zip(drives)
+            .zip(call);
+        let (((((branch, day), iterations), time), drives), call) = checks.finish(parts)?;
         let system = self.system(&branch).await?;
         let time = u64::try_from(time)
             .ok()
@@ -134,6 +145,7 @@ impl PlanApi {
         let plan = PlanRequest {
             branch,
             day,
+            drives,
             settings: SearchSettings {
                 seed,
                 iterations: chosen(iterations),
@@ -315,6 +327,7 @@ impl PlanApi {
             seed,
             iterations,
             request_id,
+            travel_matrix,
         } = incoming.message.clone();
         let mut checks = Checks::new();
         let branch = checks.name("parent", ["branches"], &parent).map(|[id]| id);
@@ -325,20 +338,28 @@ impl PlanApi {
         };
         let cause = checks.text("cause", cause, 0..=500);
         let iterations = iterations_of(&mut checks, iterations);
+        let drives = matrix::drives(
+            &mut checks,
+            branch.as_deref().unwrap_or_default(),
+            travel_matrix,
+        );
         let call = incoming.call(&mut checks, branch.as_deref(), &request_id);
         let parts = branch
             .zip(day)
             .zip(from)
             .zip(cause)
             .zip(iterations)
+            .zip(drives)
             .zip(call);
-        let (((((branch, day), from), cause), iterations), call) = checks.finish(parts)?;
+        let ((((((branch, day), from), cause), iterations), drives), call) =
+            checks.finish(parts)?;
         let system = self.system(&branch).await?;
         let replan = ReplanRequest {
             branch,
             day,
             from,
             cause,
+            drives,
             settings: SearchSettings {
                 seed,
                 iterations: chosen(iterations),

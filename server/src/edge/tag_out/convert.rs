@@ -12,7 +12,7 @@ use crate::edge::{etag, time};
 use crate::work::{self, Reason};
 
 /// A row as the wire has it.
-pub(super) fn to_wire(row: tag_out::Model, unit_display_name: String) -> v1::TagOut {
+pub(crate) fn to_wire(row: tag_out::Model, unit_display_name: String) -> v1::TagOut {
     let etag = etag::of(&row);
     let tag_out::Model {
         branch_id,

@@ -1,6 +1,6 @@
 //! Tag-outs at the edge.
 
-mod convert;
+pub(super) mod convert;
 mod service;
 
 pub(super) use service::TagOutApi;

@@ -1,6 +1,11 @@
 //! Visits at the edge.
 
-mod convert;
+mod actuals;
+pub(super) mod convert;
+mod photo;
+mod report;
 mod service;
+mod walk;
 
+pub(crate) use photo::Uploads;
 pub(super) use service::VisitApi;

@@ -1,34 +1,206 @@
 //! The handlers: check, say who calls, run one use case, convert back.
 
+use std::pin::Pin;
+
 use forenoon_proto::v1;
 use forenoon_proto::v1::visit_service_server::VisitService;
-use tonic::{Request, Response, Status};
+use tokio_stream::Stream;
+use tonic::{Request, Response, Status, Streaming};
 
-use super::convert;
+use super::report::{Heading, when};
+use super::{actuals, convert};
 use crate::edge::caller::Incoming;
 use crate::edge::checks::Checks;
 use crate::edge::services::State;
 use crate::edge::status::status;
-use crate::work::visit::{FinishJob, StartJob};
+use crate::work::visit::{ConfirmLoad, Finish, Step};
 use crate::work::{self, Error};
+
+/// Most characters of a reason.
+const REASON_LENGTH_MAX: usize = 500;
+/// Most units that a crew may miss.
+const MISSING_MAX: usize = 1_000;
 
 /// `VisitService` over the use cases.
 pub(crate) struct VisitApi(pub(crate) State);
 
+/// A handler of a report: the fields of its heading, and the step with what it says beside that.
+macro_rules! report {
+    ($self:ident, $request:ident, $method:literal, $answer:ident,
+     $message:ident { $time:ident $(, $field:ident)* }, |$checks:pat_param, $branch:pat_param| $step:expr) => {{
+        fn heading(message: v1::$message) -> Heading {
+            let v1::$message { job, crew, $time, request_id, $($field: _,)* } = message;
+            Heading {
+                job,
+                crew,
+                at: (stringify!($time), $time),
+                request_id,
+            }
+        }
+        $self
+            .report(
+                $request,
+                concat!("forenoon.v1.VisitService/", $method),
+                heading,
+                |$checks, $branch, v1::$message { $($field,)* .. }| $step,
+                |visit| v1::$answer { visit },
+            )
+            .await
+            .map_err(status)
+    }};
+}
+
 #[tonic::async_trait]
 impl VisitService for VisitApi {
+    async fn depart_for_job(
+        &self,
+        request: Request<v1::DepartForJobRequest>,
+    ) -> Result<Response<v1::DepartForJobResponse>, Status> {
+        report!(
+            self,
+            request,
+            "DepartForJob",
+            DepartForJobResponse,
+            DepartForJobRequest { event_time },
+            |_, _| Some(Step::Depart)
+        )
+    }
+
+    async fn arrive_at_job(
+        &self,
+        request: Request<v1::ArriveAtJobRequest>,
+    ) -> Result<Response<v1::ArriveAtJobResponse>, Status> {
+        report!(
+            self,
+            request,
+            "ArriveAtJob",
+            ArriveAtJobResponse,
+            ArriveAtJobRequest { event_time },
+            |_, _| Some(Step::Arrive)
+        )
+    }
+
     async fn start_job(
         &self,
         request: Request<v1::StartJobRequest>,
     ) -> Result<Response<v1::StartJobResponse>, Status> {
-        self.start(request).await.map_err(status)
+        report!(
+            self,
+            request,
+            "StartJob",
+            StartJobResponse,
+            StartJobRequest { start_time },
+            |_, _| Some(Step::Start)
+        )
+    }
+
+    async fn pause_job(
+        &self,
+        request: Request<v1::PauseJobRequest>,
+    ) -> Result<Response<v1::PauseJobResponse>, Status> {
+        report!(
+            self,
+            request,
+            "PauseJob",
+            PauseJobResponse,
+            PauseJobRequest { event_time, reason },
+            |checks, _| {
+                checks
+                    .text("reason", reason, 0..=REASON_LENGTH_MAX)
+                    .map(Step::Pause)
+            }
+        )
+    }
+
+    async fn resume_job(
+        &self,
+        request: Request<v1::ResumeJobRequest>,
+    ) -> Result<Response<v1::ResumeJobResponse>, Status> {
+        report!(
+            self,
+            request,
+            "ResumeJob",
+            ResumeJobResponse,
+            ResumeJobRequest { event_time },
+            |_, _| Some(Step::Resume)
+        )
     }
 
     async fn finish_job(
         &self,
         request: Request<v1::FinishJobRequest>,
     ) -> Result<Response<v1::FinishJobResponse>, Status> {
-        self.finish(request).await.map_err(status)
+        report!(
+            self,
+            request,
+            "FinishJob",
+            FinishJobResponse,
+            FinishJobRequest {
+                finish_time,
+                task_actuals,
+                bags,
+                note
+            },
+            |checks, branch| {
+                let task_actuals = actuals::actuals(checks, branch, task_actuals);
+                let bags = checks.whole("bags", bags, 0..=1_000);
+                let note = checks.text("note", note, 0..=2_000);
+                Some(Step::Finish(Finish {
+                    task_actuals: task_actuals?,
+                    bags: bags?,
+                    note: note?,
+                }))
+            }
+        )
+    }
+
+    async fn report_not_done(
+        &self,
+        request: Request<v1::ReportNotDoneRequest>,
+    ) -> Result<Response<v1::ReportNotDoneResponse>, Status> {
+        report!(
+            self,
+            request,
+            "ReportNotDone",
+            ReportNotDoneResponse,
+            ReportNotDoneRequest { event_time, reason },
+            |checks, _| {
+                checks
+                    .text("reason", reason, 1..=REASON_LENGTH_MAX)
+                    .map(Step::GiveUp)
+            }
+        )
+    }
+
+    async fn confirm_load(
+        &self,
+        request: Request<v1::ConfirmLoadRequest>,
+    ) -> Result<Response<v1::ConfirmLoadResponse>, Status> {
+        self.load(request).await.map_err(status)
+    }
+
+    async fn record_walkthrough(
+        &self,
+        request: Request<v1::RecordWalkthroughRequest>,
+    ) -> Result<Response<v1::RecordWalkthroughResponse>, Status> {
+        self.walk(request).await.map_err(status)
+    }
+
+    async fn upload_photo(
+        &self,
+        request: Request<Streaming<v1::UploadPhotoRequest>>,
+    ) -> Result<Response<v1::UploadPhotoResponse>, Status> {
+        self.upload(request).await
+    }
+
+    type DownloadPhotoStream =
+        Pin<Box<dyn Stream<Item = Result<v1::DownloadPhotoResponse, Status>> + Send>>;
+
+    async fn download_photo(
+        &self,
+        request: Request<v1::DownloadPhotoRequest>,
+    ) -> Result<Response<Self::DownloadPhotoStream>, Status> {
+        self.download(request.into_inner()).await.map_err(status)
     }
 
     async fn list_visits(
@@ -40,86 +212,56 @@ impl VisitService for VisitApi {
 }
 
 impl VisitApi {
-    async fn start(
+    async fn load(
         &self,
-        request: Request<v1::StartJobRequest>,
-    ) -> Result<Response<v1::StartJobResponse>, Error> {
-        let incoming = Incoming::take(request, "forenoon.v1.VisitService/StartJob")?;
-        let v1::StartJobRequest {
-            job,
+        request: Request<v1::ConfirmLoadRequest>,
+    ) -> Result<Response<v1::ConfirmLoadResponse>, Error> {
+        let incoming = Incoming::take(request, "forenoon.v1.VisitService/ConfirmLoad")?;
+        let v1::ConfirmLoadRequest {
+            plan,
             crew,
-            start_time,
+            missing_units,
+            load_time,
             request_id,
         } = incoming.message.clone();
         let mut checks = Checks::new();
-        let ids = job_and_crew(&mut checks, &job, &crew);
-        let start_time = match start_time {
-            Some(start) => checks.instant("start_time", start).map(Some),
-            None => Some(None),
-        };
+        let ids = checks.name("plan", ["branches", "plans"], &plan);
+        let known = ids
+            .as_ref()
+            .map(|[branch, _]| branch.clone())
+            .unwrap_or_default();
+        let crew = checks
+            .name("crew", ["branches", "crews"], &crew)
+            .and_then(|_| checks.reference("crew", &known, "crews", &crew))
+            .flatten();
+        let missing = checks.each(
+            "missing_units",
+            missing_units,
+            MISSING_MAX,
+            |checks, unit| {
+                checks
+                    .name("", ["branches", "units"], &unit)
+                    .and_then(|_| checks.reference("", &known, "units", &unit))
+                    .flatten()
+            },
+        );
+        let at = when(&mut checks, "load_time", load_time);
         let branch = ids.as_ref().map(|ids| ids[0].as_str());
         let call = incoming.call(&mut checks, branch, &request_id);
-        let (([branch, job, crew], start_time), call) =
-            checks.finish(ids.zip(start_time).zip(call))?;
-        let command = StartJob {
+        let parts = ids.zip(crew).zip(missing).zip(at).zip(call);
+        let (((([branch, plan], crew), mut missing), at), call) = checks.finish(parts)?;
+        missing.sort_unstable();
+        missing.dedup();
+        let command = ConfirmLoad {
             branch,
-            job,
+            plan,
             crew,
-            start_time,
+            missing,
+            at,
         };
         self.0
-            .command(&call, &command, |row| v1::StartJobResponse {
-                visit: Some(convert::to_wire(row.clone())),
-            })
-            .await
-    }
-
-    async fn finish(
-        &self,
-        request: Request<v1::FinishJobRequest>,
-    ) -> Result<Response<v1::FinishJobResponse>, Error> {
-        let incoming = Incoming::take(request, "forenoon.v1.VisitService/FinishJob")?;
-        let v1::FinishJobRequest {
-            job,
-            crew,
-            finish_time,
-            task_actuals,
-            bags,
-            note,
-            request_id,
-        } = incoming.message.clone();
-        let mut checks = Checks::new();
-        let ids = job_and_crew(&mut checks, &job, &crew);
-        let branch = ids.as_ref().map(|ids| ids[0].clone());
-        let finish_time = match finish_time {
-            Some(finish) => checks.instant("finish_time", finish).map(Some),
-            None => Some(None),
-        };
-        let known = branch.clone().unwrap_or_default();
-        let task_actuals = convert::actuals(&mut checks, &known, task_actuals);
-        let bags = checks.whole("bags", bags, 0..=1_000);
-        let note = checks.text("note", note, 0..=2_000);
-        let call = incoming.call(&mut checks, branch.as_deref(), &request_id);
-        let parts = ids
-            .zip(finish_time)
-            .zip(task_actuals)
-            .zip(bags)
-            .zip(note)
-            .zip(call);
-        let ((((([branch, job, crew], finish_time), task_actuals), bags), note), call) =
-            checks.finish(parts)?;
-        let command = FinishJob {
-            branch,
-            job,
-            crew,
-            finish_time,
-            task_actuals,
-            bags,
-            note,
-        };
-        self.0
-            .command(&call, &command, |row| v1::FinishJobResponse {
-                visit: Some(convert::to_wire(row.clone())),
+            .command(&call, &command, |row| v1::ConfirmLoadResponse {
+                wants_replan: !row.missing_unit_ids.0.is_empty(),
             })
             .await
     }
@@ -133,24 +275,9 @@ impl VisitApi {
         let ids = checks.name("plan", ["branches", "plans"], &plan);
         let [branch, id] = checks.finish(ids)?;
         let plan = work::plan::get(self.0.database.read(), &branch, &id).await?;
-        let rows = work::visit::list(self.0.database.read(), &plan).await?;
+        let rows = work::visit::list(self.0.database.read(), &branch, plan.day).await?;
         Ok(Response::new(v1::ListVisitsResponse {
             visits: rows.into_iter().map(convert::to_wire).collect(),
         }))
     }
-}
-
-/// Branch, job and crew of a report.
-fn job_and_crew(checks: &mut Checks, job: &str, crew: &str) -> Option<[String; 3]> {
-    let ids = checks.name("job", ["branches", "jobs"], job);
-    let known = ids
-        .as_ref()
-        .map(|[branch, _]| branch.clone())
-        .unwrap_or_default();
-    let crew = checks
-        .name("crew", ["branches", "crews"], crew)
-        .and_then(|_| checks.reference("crew", &known, "crews", crew))
-        .flatten();
-    let ([branch, job], crew) = ids.zip(crew)?;
-    Some([branch, job, crew])
 }

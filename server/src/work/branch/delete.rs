@@ -1,7 +1,9 @@
 //! Deletes a branch that owns nothing.
 
 use chrono::{DateTime, Utc};
-use forenoon_store::entity::{branch, crew, job, plan, site, tag_out, unit, worker};
+use forenoon_store::entity::{
+    branch, crew, job, photo, plan, site, site_case, tag_out, unit, worker,
+};
 use forenoon_store::sea_orm::{
     ColumnTrait, DatabaseTransaction, EntityTrait, PaginatorTrait, QueryFilter,
 };
@@ -32,6 +34,11 @@ impl Command for DeleteBranch {
         if !obstacles.is_empty() {
             return Err(Error::Obstructed(obstacles));
         }
+        // What photographs were of is gone; they go with the branch.
+        photo::Entity::delete_many()
+            .filter(photo::Column::BranchId.eq(self.id.as_str()))
+            .exec(transaction)
+            .await?;
         branch::Entity::delete_by_id(self.id.as_str())
             .exec(transaction)
             .await?;
@@ -64,6 +71,7 @@ async fn owned(transaction: &DatabaseTransaction, id: &str) -> Result<Vec<Obstac
     count!(
         plan: "plans",
         tag_out: "tag-outs",
+        site_case: "cases",
         job: "jobs",
         site: "sites",
         worker: "workers",

@@ -1,8 +1,10 @@
 //! Deletes a job that nothing refers to.
 
 use chrono::{DateTime, Utc};
-use forenoon_store::entity::{job, plan_stop, plan_unplanned, visit};
-use forenoon_store::sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter};
+use forenoon_store::entity::{job, plan_stop, plan_unplanned, site_case, visit};
+use forenoon_store::sea_orm::{
+    ColumnTrait, Condition, DatabaseTransaction, EntityTrait, QueryFilter,
+};
 
 use super::{KINDS, get, name};
 use crate::work::{Accepted, Change, Command, Error, Obstacle, Seen, referrers, refuse_stale};
@@ -80,5 +82,21 @@ async fn referrers_of(
     )
     .await?;
     found.extend(visits);
+    let cases = referrers::obstacles(
+        transaction,
+        branch,
+        "cases",
+        site_case::Entity::find()
+            .filter(site_case::Column::BranchId.eq(branch))
+            .filter(
+                Condition::any()
+                    .add(site_case::Column::JobId.eq(id))
+                    .add(site_case::Column::ReturnJobId.eq(id)),
+            ),
+        site_case::Column::Id,
+        "is a case of the job, and keeps it; cancel the job instead",
+    )
+    .await?;
+    found.extend(cases);
     Ok(found)
 }

@@ -5,12 +5,13 @@ use std::collections::BTreeMap;
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 use forenoon_desk::clock::DayClock;
+use forenoon_desk::drives::Drives;
 use forenoon_desk::{DayInputs, StoredPlan};
 use forenoon_store::entity::{branch, crew, job, site, tag_out, unit, visit, worker};
 use forenoon_store::sea_orm::{
     ColumnTrait, Condition, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder,
 };
-use forenoon_store::value::{JobState, TagOutState};
+use forenoon_store::value::{JobState, TagOutState, VisitState};
 
 use super::past;
 use crate::work::{Error, Reason, branch as branches};
@@ -78,8 +79,9 @@ pub(crate) async fn inputs(
             .map(|tag| (tag.unit_id.clone(), tag))
             .collect(),
         sites: sites(connection, branch_id, site_ids).await?,
-        visits: visits(connection, branch_id, &jobs).await?,
+        visits: visits(connection, branch_id, &clock, &jobs).await?,
         past: past::visits(connection, branch_id, &clock).await?,
+        drives: Drives::default(),
         jobs,
         base,
         branch,
@@ -162,20 +164,30 @@ pub(super) async fn sites(
     Ok(sites)
 }
 
+/// The present visit of each job; one that was given up only where that was on the day.
 async fn visits(
     connection: &impl ConnectionTrait,
     branch: &str,
+    clock: &DayClock,
     jobs: &[job::Model],
 ) -> Result<BTreeMap<String, visit::Model>, Error> {
     let ids: Vec<String> = jobs.iter().map(|job| job.id.clone()).collect();
+    let of_the_day = |at: Option<DateTime<Utc>>| {
+        at.is_some_and(|at| at.with_timezone(&clock.zone()).date_naive() == clock.day())
+    };
     let mut visits = BTreeMap::new();
     for ids in ids.chunks(IDS_PER_QUERY_MAX) {
         let some = visit::Entity::find()
             .filter(visit::Column::BranchId.eq(branch))
             .filter(visit::Column::JobId.is_in(ids.to_vec()))
+            .order_by_asc(visit::Column::Attempt)
             .all(connection)
             .await?;
-        visits.extend(some.into_iter().map(|visit| (visit.job_id.clone(), visit)));
+        visits.extend(
+            some.into_iter()
+                .filter(|visit| visit.state != VisitState::NotDone || of_the_day(visit.finish_time))
+                .map(|visit| (visit.job_id.clone(), visit)),
+        );
     }
     Ok(visits)
 }

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use chrono::{DateTime, NaiveDate, Utc};
+use forenoon_desk::drives::Drives;
 use forenoon_desk::outcome::{Label, rows};
 use forenoon_desk::problem::{DayProblem, NoProblem};
 use forenoon_desk::reasons::reasons;
@@ -23,6 +24,8 @@ pub struct PlanRequest {
     pub branch: String,
     /// Its local date.
     pub day: NaiveDate,
+    /// Driving times that go before the branch's travel rule.
+    pub drives: Drives,
     /// How to search.
     pub settings: SearchSettings,
     /// Who asks.
@@ -40,7 +43,8 @@ pub async fn make(
     request: &PlanRequest,
 ) -> Result<StoredPlan, Error> {
     let transaction = database.begin_read().await?;
-    let inputs = day::inputs(&transaction, &request.branch, request.day, None).await?;
+    let mut inputs = day::inputs(&transaction, &request.branch, request.day, None).await?;
+    inputs.drives.clone_from(&request.drives);
     transaction.commit().await?;
     let problem = DayProblem::new(&inputs).map_err(|error| no_problem(&request.branch, error))?;
     let problem = Arc::new(problem);

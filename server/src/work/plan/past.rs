@@ -9,6 +9,7 @@ use forenoon_store::entity::visit;
 use forenoon_store::sea_orm::{
     ColumnTrait, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
+use forenoon_store::value::VisitState;
 
 use super::day::{jobs_by_id, sites};
 use crate::work::Error;
@@ -32,7 +33,7 @@ pub(crate) async fn visits(
         .filter(visit::Column::BranchId.eq(branch))
         .filter(visit::Column::StartTime.gte(day - LOOKED_BACK))
         .filter(visit::Column::StartTime.lt(day))
-        .filter(visit::Column::FinishTime.is_not_null())
+        .filter(visit::Column::State.eq(VisitState::Done))
         .order_by_desc(visit::Column::StartTime)
         .order_by_asc(visit::Column::JobId)
         .limit(VISITS_MAX)

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_desk::changes::changes;
+use forenoon_desk::drives::Drives;
 use forenoon_desk::outcome::{Label, rows};
 use forenoon_desk::problem::DayProblem;
 use forenoon_desk::reasons::reasons;
@@ -31,6 +32,8 @@ pub struct ReplanRequest {
     pub from: Option<DateTime<Utc>>,
     /// What happened, in words.
     pub cause: String,
+    /// Driving times that go before the branch's travel rule.
+    pub drives: Drives,
     /// How to search.
     pub settings: SearchSettings,
     /// Who asks.
@@ -98,7 +101,7 @@ async fn gather(
             )
         })?;
     let from = request.from.unwrap_or(now);
-    let inputs = day::inputs(
+    let mut inputs = day::inputs(
         &transaction,
         &request.branch,
         request.day,
@@ -106,6 +109,7 @@ async fn gather(
     )
     .await?;
     transaction.commit().await?;
+    inputs.drives.clone_from(&request.drives);
     Ok(inputs)
 }
 

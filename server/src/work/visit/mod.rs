@@ -1,16 +1,24 @@
 //! Visits: what crews report from the sites of a published day.
 
-mod finish;
+mod actuals;
+mod load;
 mod read;
-mod start;
+mod record;
+mod report;
+mod walk;
 
-pub use finish::FinishJob;
-pub use read::list;
-pub use start::StartJob;
+pub use load::{ConfirmLoad, Loaded};
+pub use read::{list, loads};
+pub use record::{Stretch, pauses};
+pub use report::{Finish, Report, Step};
+pub use walk::RecordWalkthrough;
 
 use chrono::{DateTime, TimeDelta, Utc};
+use forenoon_store::entity::tag_out;
+use forenoon_store::sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter};
+use forenoon_store::value::TagOutState;
 
-use super::{Error, Reason};
+use super::{Error, Obstacle, ObstacleKind, Reason};
 
 /// A report may run ahead of the server's clock by so much: phones differ.
 const AHEAD_MAX: TimeDelta = TimeDelta::minutes(5);
@@ -35,4 +43,28 @@ fn moment(
         Some(given) => Ok(given),
         None => Ok(now),
     }
+}
+
+/// An obstacle for each of these units that an open tag keeps in. `advice` says what to do.
+async fn tagged(
+    transaction: &DatabaseTransaction,
+    branch: &str,
+    units: Vec<String>,
+    advice: &str,
+) -> Result<Vec<Obstacle>, Error> {
+    let tags = tag_out::Entity::find()
+        .filter(tag_out::Column::BranchId.eq(branch))
+        .filter(tag_out::Column::State.ne(TagOutState::Released))
+        .filter(tag_out::Column::UnitId.is_in(units))
+        .all(transaction)
+        .await?;
+    Ok(tags
+        .into_iter()
+        .filter(|tag| !super::tag_out::may_go_out(tag.state, tag.severity))
+        .map(|tag| Obstacle {
+            kind: ObstacleKind::UnitTaggedOut,
+            subject: format!("branches/{branch}/units/{}", tag.unit_id),
+            description: format!("it is tagged out by {}; {advice}", tag.id),
+        })
+        .collect())
 }

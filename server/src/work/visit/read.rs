@@ -1,31 +1,75 @@
-//! Reads visits.
+//! Reads visits and loads.
 
-use forenoon_store::entity::{plan, visit};
+use chrono::NaiveDate;
+use forenoon_store::entity::{crew_load, plan, visit};
 use forenoon_store::sea_orm::{ColumnTrait, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder};
 
 use crate::work::Error;
 
-/// The visits of a plan's day, by whatever revision they were done, in order of their start.
+/// The visits of a day, by whatever revision they were done, in the order in which the crews set out or began;
+/// an attempt that was given up comes before the next.
 ///
 /// # Errors
 /// Those of the database.
 pub async fn list(
     connection: &impl ConnectionTrait,
-    plan: &plan::Model,
+    branch: &str,
+    day: NaiveDate,
 ) -> Result<Vec<visit::Model>, Error> {
-    let revisions: Vec<String> = plan::Entity::find()
-        .filter(plan::Column::BranchId.eq(plan.branch_id.as_str()))
-        .filter(plan::Column::Day.eq(plan.day))
+    let mut visits = visit::Entity::find()
+        .filter(visit::Column::BranchId.eq(branch))
+        .filter(visit::Column::PlanId.is_in(revisions(connection, branch, day).await?))
+        .all(connection)
+        .await?;
+    visits.sort_by(|one, two| order(one).cmp(&order(two)));
+    Ok(visits)
+}
+
+/// The first moment that is known, then job and attempt.
+fn order(visit: &visit::Model) -> (Option<chrono::DateTime<chrono::Utc>>, &str, i32) {
+    let first = [
+        visit.depart_time,
+        visit.arrive_time,
+        visit.start_time,
+        visit.finish_time,
+    ];
+    (
+        first.into_iter().flatten().next(),
+        &visit.job_id,
+        visit.attempt,
+    )
+}
+
+/// What crews have loaded for a day, by whatever revision, in order of plan and crew.
+///
+/// # Errors
+/// Those of the database.
+pub async fn loads(
+    connection: &impl ConnectionTrait,
+    branch: &str,
+    day: NaiveDate,
+) -> Result<Vec<crew_load::Model>, Error> {
+    Ok(crew_load::Entity::find()
+        .filter(crew_load::Column::BranchId.eq(branch))
+        .filter(crew_load::Column::PlanId.is_in(revisions(connection, branch, day).await?))
+        .order_by_asc(crew_load::Column::PlanId)
+        .order_by_asc(crew_load::Column::CrewId)
+        .all(connection)
+        .await?)
+}
+
+/// Ids of all plans of the day.
+async fn revisions(
+    connection: &impl ConnectionTrait,
+    branch: &str,
+    day: NaiveDate,
+) -> Result<Vec<String>, Error> {
+    Ok(plan::Entity::find()
+        .filter(plan::Column::BranchId.eq(branch))
+        .filter(plan::Column::Day.eq(day))
         .all(connection)
         .await?
         .into_iter()
         .map(|row| row.id)
-        .collect();
-    Ok(visit::Entity::find()
-        .filter(visit::Column::BranchId.eq(plan.branch_id.as_str()))
-        .filter(visit::Column::PlanId.is_in(revisions))
-        .order_by_asc(visit::Column::StartTime)
-        .order_by_asc(visit::Column::JobId)
-        .all(connection)
-        .await?)
+        .collect())
 }

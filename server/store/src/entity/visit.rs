@@ -1,9 +1,9 @@
-//! What really happened at a job.
+//! What really happened at a job: one row for each attempt.
 
 use sea_orm::entity::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use crate::value::TaskActuals;
+use crate::value::{Pauses, TaskActuals, Times, VisitState, Walkthroughs};
 
 /// One row of `visit`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, DeriveEntityModel)]
@@ -15,14 +15,29 @@ pub struct Model {
     /// The job.
     #[sea_orm(primary_key, auto_increment = false)]
     pub job_id: String,
+    /// Its number among the attempts at the job, from 1. All but the last were given up.
+    #[sea_orm(primary_key, auto_increment = false)]
+    pub attempt: i32,
     /// The plan it was done by.
     pub plan_id: String,
     /// The crew.
     pub crew_id: String,
-    /// When work began.
-    pub start_time: DateTimeUtc,
-    /// When it was done; none while it runs.
+    /// Where it stands.
+    pub state: VisitState,
+    /// When the crew left for it, where told.
+    pub depart_time: Option<DateTimeUtc>,
+    /// When the crew was there, where told.
+    pub arrive_time: Option<DateTimeUtc>,
+    /// When work began; none before.
+    pub start_time: Option<DateTimeUtc>,
+    /// When it was done or given up; none before.
     pub finish_time: Option<DateTimeUtc>,
+    /// When work stopped for a while, and why.
+    #[sea_orm(column_type = "JsonBinary")]
+    pub pauses: Pauses,
+    /// When it went on.
+    #[sea_orm(column_type = "JsonBinary")]
+    pub resume_times: Times,
     /// What each task took.
     #[sea_orm(column_type = "JsonBinary")]
     pub task_actuals: TaskActuals,
@@ -30,6 +45,11 @@ pub struct Model {
     pub bags: i32,
     /// What the office should know.
     pub note: String,
+    /// Why it was not done; empty otherwise.
+    pub not_done_reason: String,
+    /// The walks of the site.
+    #[sea_orm(column_type = "JsonBinary")]
+    pub walkthroughs: Walkthroughs,
 }
 
 /// None: rows are joined by the queries that need it.

@@ -5,8 +5,10 @@
 //! A field added later carries `#[serde(default)]`, so that rows written before still read.
 
 mod absence;
+mod case;
 mod contact;
 mod job;
+mod photo;
 mod place;
 mod plan;
 mod rule;
@@ -18,10 +20,12 @@ mod week;
 mod worker;
 
 pub use absence::{Absence, Absences};
+pub use case::CaseKind;
 pub use contact::Contact;
 pub use job::{
     JobState, Promise, SiteCondition, Task, TaskKind, Tasks, TurfDensity, VisitWindow, VisitWindows,
 };
+pub use photo::MediaType;
 pub use place::Place;
 pub use plan::{
     PlanChange, PlanChangeKind, PlanChanges, PlanState, PlanTotals, PlannedTask, PlannedTasks,
@@ -31,7 +35,10 @@ pub use rule::{PriceRule, TravelRule, UnitSystem};
 pub use site::{Area, AreaKind, AreaShape, Areas, Clippings, Hazard, Hazards, Obstacles};
 pub use tag_out::{Severity, Symptom, TagOutState};
 pub use unit::{Capabilities, Capability, UnitKind};
-pub use visit::{TaskActual, TaskActuals};
+pub use visit::{
+    Pause, Pauses, TaskActual, TaskActuals, Times, VisitState, WalkOutcome, Walkthrough,
+    Walkthroughs,
+};
 pub use week::{DayTimes, Shift, Shifts};
 pub use worker::{Role, Roles};
 

@@ -12,9 +12,10 @@ use forenoon_store::sea_orm::{
     IntoActiveModel, PrimaryKeyTrait,
 };
 use forenoon_store::value::{
-    Absences, Areas, Capabilities, Clippings, Hazards, JobState, PlanChanges, PlanState,
+    Absences, Areas, Capabilities, Clippings, Hazards, JobState, Pauses, PlanChanges, PlanState,
     PlanTotals, PlannedTasks, PriceRule, Roles, Severity, Shifts, SiteCondition, Symptom,
-    TagOutState, TaskActuals, Tasks, TravelRule, UnitKind, UnitSystem, VisitWindows, Words,
+    TagOutState, TaskActuals, Tasks, Times, TravelRule, UnitKind, UnitSystem, VisitState,
+    VisitWindows, Walkthroughs, Words,
 };
 use forenoon_store::{Database, DatabaseOptions, StoreError, Write};
 use tempfile::TempDir;
@@ -454,13 +455,21 @@ pub(crate) fn visit_row(plan: &str, from: i64) -> visit::ActiveModel {
     visit::Model {
         branch_id: "north".into(),
         job_id: "mow".into(),
+        attempt: 1,
         plan_id: plan.into(),
         crew_id: "one".into(),
-        start_time: at(from),
+        state: VisitState::Working,
+        depart_time: None,
+        arrive_time: None,
+        start_time: Some(at(from)),
         finish_time: None,
+        pauses: Pauses::default(),
+        resume_times: Times::default(),
         task_actuals: TaskActuals::default(),
         bags: 0,
         note: String::new(),
+        not_done_reason: String::new(),
+        walkthroughs: Walkthroughs::default(),
     }
     .into_active_model()
 }

@@ -2,8 +2,8 @@
 //! Method: rows are put in directly, past every use case, and the refusal is checked by its rule.
 
 use forenoon_store::entity::{plan, plan_load_out, plan_stop, tag_out};
-use forenoon_store::sea_orm::{EntityTrait, IntoActiveModel, NotSet, Set};
-use forenoon_store::value::{PlanState, Severity, TagOutState};
+use forenoon_store::sea_orm::{ActiveModelTrait, EntityTrait, IntoActiveModel, NotSet, Set};
+use forenoon_store::value::{PlanState, Severity, TagOutState, VisitState};
 use forenoon_store::{GuardRule, StoreError, UniqueRule};
 
 use crate::bench::{
@@ -375,10 +375,47 @@ async fn work_is_not_begun_with_a_tagged_unit() {
             GuardRule::UnitTaggedOut,
             &bench.put(visit_row(&draft, 11)).await,
         );
-        bench
-            .put(visit_row(&draft, 9))
-            .await
-            .expect("begun before the tag");
+        // A crew may have set out before; it does not begin either.
+        let mut on_its_way = visit_row(&draft, 11);
+        on_its_way.state = Set(VisitState::UnderWay);
+        on_its_way.start_time = Set(None);
+        bench.put(on_its_way.clone()).await.expect("on its way");
+        let mut begun = on_its_way.reset_all();
+        begun.state = Set(VisitState::Working);
+        begun.start_time = Set(Some(at(11)));
+        refused_by(GuardRule::UnitTaggedOut, &bench.change(begun.clone()).await);
+        begun.start_time = Set(Some(at(9)));
+        bench.change(begun).await.expect("begun before the tag");
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_job_has_one_visit_at_a_time() {
+    on_both(async |bench| {
+        bench.furnish().await;
+        let draft = bench.draft(1).await;
+        bench.put(visit_row(&draft, 9)).await.expect("the first");
+        let mut second = visit_row(&draft, 20);
+        second.attempt = Set(2);
+        let refused = bench.put(second.clone()).await;
+        assert!(
+            matches!(refused, Err(StoreError::Unique(UniqueRule::Visit))),
+            "{refused:?}"
+        );
+        let mut given_up = visit_row(&draft, 9).reset_all();
+        given_up.state = Set(VisitState::NotDone);
+        given_up.finish_time = Set(Some(at(12)));
+        given_up.not_done_reason = Set("gate locked".to_owned());
+        bench.change(given_up).await.expect("given up");
+        bench.put(second).await.expect("another attempt");
+        // What was done has an end, and times are in order.
+        let mut done = visit_row(&draft, 9).reset_all();
+        done.attempt = Set(2);
+        done.state = Set(VisitState::Done);
+        assert!(bench.change(done.clone()).await.is_err(), "no end");
+        done.finish_time = Set(Some(at(8)));
+        assert!(bench.change(done).await.is_err(), "an end before the start");
     })
     .await;
 }

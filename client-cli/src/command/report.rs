@@ -1,0 +1,174 @@
+//! `load`, `depart`, `arrive`, `pause`, `resume` and `not-done`: a crew lead's short reports.
+//!
+//! The crew is said once, with `FORENOON_CREW`; then a report is a word and a job.
+
+use forenoon_proto::v1;
+
+use super::show_plan::find;
+use super::visit::{CrewArg, tell, time};
+use crate::desk::Desk;
+use crate::failure::Failure;
+use crate::names::{Collection, id, ids, request_id};
+use crate::output::grid::Grid;
+
+/// How `load` is written.
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Say which units are not aboard; the day then wants a re-plan.\n\n\
+                  Examples:\n  forenoon load -c bluestem\n  forenoon load -c bluestem --missing m-36"
+)]
+pub struct LoadArgs {
+    #[command(flatten)]
+    crew: CrewArg,
+    /// A unit of the load-out that is not aboard, by id; once for each
+    #[arg(long, short, value_name = "UNIT")]
+    missing: Vec<String>,
+    /// The plan, by id [default: today's published one]
+    #[arg(long, value_name = "PLAN")]
+    plan: Option<String>,
+    /// When [default: now]
+    #[arg(long, value_name = "TIME")]
+    at: Option<String>,
+}
+
+/// How `depart`, `arrive` and `resume` are written.
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Late reports are fine: say when it was. The same told twice is heard once.\n\n\
+                  Examples:\n  forenoon depart j-alder -c bluestem\n  forenoon arrive j-alder -c bluestem --at 07:04"
+)]
+pub struct StepArgs {
+    /// The job, by id
+    #[arg(value_name = "JOB")]
+    job: String,
+    #[command(flatten)]
+    crew: CrewArg,
+    /// When [default: now]
+    #[arg(long, value_name = "TIME")]
+    at: Option<String>,
+}
+
+/// How `pause` is written.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Examples:\n  forenoon pause j-alder rain -c bluestem")]
+pub struct PauseArgs {
+    #[command(flatten)]
+    step: StepArgs,
+    /// Why
+    #[arg(value_name = "WHY", default_value = "", hide_default_value = true)]
+    why: String,
+}
+
+/// How `not-done` is written.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "The job is open again for another day.\n\n\
+                  Examples:\n  forenoon not-done j-alder \"gate locked, nobody home\" -c bluestem")]
+pub struct NotDoneArgs {
+    #[command(flatten)]
+    step: StepArgs,
+    /// Why
+    #[arg(value_name = "WHY")]
+    why: String,
+}
+
+pub(super) async fn load(desk: &Desk, args: &LoadArgs) -> Result<(), Failure> {
+    let desk = desk.at_branch().await?;
+    let plan = match &args.plan {
+        Some(plan) => desk.name(Collection::Plans, plan),
+        None => find(&desk, None, desk.today).await?.name,
+    };
+    let crew = desk.name(Collection::Crews, &args.crew.crew);
+    let missing: Vec<String> = args
+        .missing
+        .iter()
+        .map(|unit| desk.name(Collection::Units, unit))
+        .collect();
+    let answer = desk
+        .link
+        .confirm_load(v1::ConfirmLoadRequest {
+            plan: plan.clone(),
+            crew: crew.clone(),
+            missing_units: missing.clone(),
+            load_time: time(&desk, args.at.as_deref())?,
+            request_id: request_id(),
+        })
+        .await?;
+    let row = || {
+        let mut grid = Grid::new(&["plan", "crew", "missing", "re-plan"]);
+        grid.row([
+            id(&plan).to_owned(),
+            id(&crew).to_owned(),
+            ids(&missing, ";"),
+            if answer.wants_replan { "yes" } else { "no" }.to_owned(),
+        ]);
+        grid
+    };
+    desk.screen.answer(&answer, row, |_| {
+        if answer.wants_replan {
+            format!(
+                "{} loaded without {}; ask for a re-plan: forenoon replan\n",
+                id(&crew),
+                ids(&missing, ", ")
+            )
+        } else {
+            format!("{} loaded, everything aboard\n", id(&crew))
+        }
+    })
+}
+
+pub(super) async fn depart(desk: &Desk, args: &StepArgs) -> Result<(), Failure> {
+    let desk = desk.at_branch().await?;
+    let request = v1::DepartForJobRequest {
+        job: desk.name(Collection::Jobs, &args.job),
+        crew: desk.name(Collection::Crews, &args.crew.crew),
+        event_time: time(&desk, args.at.as_deref())?,
+        request_id: request_id(),
+    };
+    tell(&desk, desk.link.depart_for_job(request).await?.visit)
+}
+
+pub(super) async fn arrive(desk: &Desk, args: &StepArgs) -> Result<(), Failure> {
+    let desk = desk.at_branch().await?;
+    let request = v1::ArriveAtJobRequest {
+        job: desk.name(Collection::Jobs, &args.job),
+        crew: desk.name(Collection::Crews, &args.crew.crew),
+        event_time: time(&desk, args.at.as_deref())?,
+        request_id: request_id(),
+    };
+    tell(&desk, desk.link.arrive_at_job(request).await?.visit)
+}
+
+pub(super) async fn resume(desk: &Desk, args: &StepArgs) -> Result<(), Failure> {
+    let desk = desk.at_branch().await?;
+    let request = v1::ResumeJobRequest {
+        job: desk.name(Collection::Jobs, &args.job),
+        crew: desk.name(Collection::Crews, &args.crew.crew),
+        event_time: time(&desk, args.at.as_deref())?,
+        request_id: request_id(),
+    };
+    tell(&desk, desk.link.resume_job(request).await?.visit)
+}
+
+pub(super) async fn pause(desk: &Desk, args: PauseArgs) -> Result<(), Failure> {
+    let desk = desk.at_branch().await?;
+    let request = v1::PauseJobRequest {
+        job: desk.name(Collection::Jobs, &args.step.job),
+        crew: desk.name(Collection::Crews, &args.step.crew.crew),
+        event_time: time(&desk, args.step.at.as_deref())?,
+        request_id: request_id(),
+        reason: args.why,
+    };
+    tell(&desk, desk.link.pause_job(request).await?.visit)
+}
+
+pub(super) async fn not_done(desk: &Desk, args: NotDoneArgs) -> Result<(), Failure> {
+    let desk = desk.at_branch().await?;
+    let request = v1::ReportNotDoneRequest {
+        job: desk.name(Collection::Jobs, &args.step.job),
+        crew: desk.name(Collection::Crews, &args.step.crew.crew),
+        event_time: time(&desk, args.step.at.as_deref())?,
+        request_id: request_id(),
+        reason: args.why,
+    };
+    tell(&desk, desk.link.report_not_done(request).await?.visit)
+}

@@ -1,0 +1,6 @@
+//! Cases at the edge.
+
+mod convert;
+mod service;
+
+pub(super) use service::CaseApi;

@@ -1,0 +1,306 @@
+//! Photographs in and out, in parts.
+//!
+//! An upload is gathered in memory, looked at, and stored in one transaction: one that breaks off leaves nothing. Memory
+//! is bounded by how many may be gathered at a time, and a caller who falls silent loses the turn.
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use forenoon_proto::v1;
+use forenoon_proto::v1::upload_photo_request::Part;
+use forenoon_store::value::MediaType;
+use futures::stream;
+use sha2::{Digest, Sha256};
+use tokio::sync::{OwnedSemaphorePermit, Semaphore};
+use tonic::{Request, Response, Status, Streaming};
+
+use super::service::VisitApi;
+use crate::edge::caller::actor;
+use crate::edge::checks::Checks;
+use crate::edge::name::parse;
+use crate::edge::services::State;
+use crate::edge::status::status;
+use crate::work::photo::{BYTES_MAX, PART_BYTES_MAX, StorePhoto, Subject, what_it_is};
+use crate::work::{self, Call, Error, Reason};
+
+/// Uploads gathered at a time: with 20 MiB each, 160 MiB at most.
+const UPLOADS_MAX: usize = 8;
+/// The longest pause between two parts.
+const SILENCE_MAX: Duration = Duration::from_secs(30);
+
+/// Turns for uploads.
+#[derive(Clone, Debug)]
+pub struct Uploads(Arc<Semaphore>);
+
+impl Default for Uploads {
+    fn default() -> Self {
+        Self(Arc::new(Semaphore::new(UPLOADS_MAX)))
+    }
+}
+
+impl Uploads {
+    async fn turn(&self) -> Result<OwnedSemaphorePermit, Error> {
+        Arc::clone(&self.0)
+            .acquire_owned()
+            .await
+            .map_err(|_| Error::GoingDown)
+    }
+}
+
+/// What a photograph is of, checked.
+struct Header {
+    branch: String,
+    subject: Subject,
+    media_type: MediaType,
+    size: usize,
+}
+
+impl VisitApi {
+    pub(super) async fn upload(
+        &self,
+        request: Request<Streaming<v1::UploadPhotoRequest>>,
+    ) -> Result<Response<v1::UploadPhotoResponse>, Status> {
+        let actor = actor(request.metadata()).map_err(status)?;
+        let mut parts = Parts {
+            state: &self.0,
+            stream: request.into_inner(),
+        };
+        let header = match parts.next().await? {
+            Some(Part::Header(header)) => read_header(header),
+            Some(Part::Chunk(_)) | None => Err(Error::violation(
+                "header",
+                Reason::Required,
+                "the first part must say what the photograph is",
+            )),
+        }
+        .map_err(status)?;
+        let _turn = self.0.uploads.turn().await.map_err(status)?;
+        let mut bytes = Vec::with_capacity(header.size);
+        while let Some(part) = parts.next().await? {
+            add(&mut bytes, part, &header).map_err(status)?;
+        }
+        self.keep(actor, header, bytes).await.map_err(status)
+    }
+
+    async fn keep(
+        &self,
+        actor: String,
+        header: Header,
+        bytes: Vec<u8>,
+    ) -> Result<Response<v1::UploadPhotoResponse>, Error> {
+        let Header {
+            branch,
+            subject,
+            media_type,
+            size,
+        } = header;
+        if bytes.len() != size {
+            return Err(Error::violation(
+                "header.size_bytes",
+                Reason::OutOfRange,
+                format!("says {size}, and {} bytes came", bytes.len()),
+            ));
+        }
+        if what_it_is(&bytes) != Some(media_type) {
+            return Err(Error::violation(
+                "header.media_type",
+                Reason::Conflict,
+                "is not what the bytes are, or the picture is not whole",
+            ));
+        }
+        let call = Call {
+            actor,
+            branch: branch.clone(),
+            method: "forenoon.v1.VisitService/UploadPhoto",
+            retry: None,
+        };
+        let command = StorePhoto {
+            branch,
+            subject,
+            media_type,
+            sha256: hexadecimal(&Sha256::digest(&bytes)),
+            bytes,
+        };
+        self.0
+            .command(&call, &command, |sha256| v1::UploadPhotoResponse {
+                sha256: sha256.clone(),
+            })
+            .await
+    }
+
+    pub(super) async fn download(
+        &self,
+        request: v1::DownloadPhotoRequest,
+    ) -> Result<
+        Response<<Self as v1::visit_service_server::VisitService>::DownloadPhotoStream>,
+        Error,
+    > {
+        let v1::DownloadPhotoRequest { parent, sha256 } = request;
+        let mut checks = Checks::new();
+        let branch = checks.name("parent", ["branches"], &parent).map(|[id]| id);
+        let sha256 = checks.sha256("sha256", sha256);
+        let (branch, sha256) = checks.finish(branch.zip(sha256))?;
+        let photo = work::photo::get(self.0.database.read(), &branch, &sha256).await?;
+        let database = self.0.database.clone();
+        let parts = stream::try_unfold(0_i32, move |position| {
+            let database = database.clone();
+            let (branch, sha256) = (branch.clone(), sha256.clone());
+            async move {
+                let part = work::photo::part(database.read(), &branch, &sha256, position)
+                    .await
+                    .map_err(status)?;
+                Ok(part.map(|chunk| {
+                    let media_type = if position == 0 {
+                        media_word(photo.media_type).to_owned()
+                    } else {
+                        String::new()
+                    };
+                    (
+                        v1::DownloadPhotoResponse { media_type, chunk },
+                        position + 1,
+                    )
+                }))
+            }
+        });
+        Ok(Response::new(Box::pin(parts)))
+    }
+}
+
+/// The parts of an upload as they come.
+struct Parts<'a> {
+    state: &'a State,
+    stream: Streaming<v1::UploadPhotoRequest>,
+}
+
+impl Parts<'_> {
+    /// The next part; none after the last.
+    async fn next(&mut self) -> Result<Option<Part>, Status> {
+        let message = tokio::select! {
+            message = self.stream.message() => message?,
+            () = tokio::time::sleep(SILENCE_MAX) => {
+                return Err(Status::deadline_exceeded(format!(
+                    "nothing came for {} s; send it again",
+                    SILENCE_MAX.as_secs()
+                )));
+            }
+            () = self.state.going_down.cancelled() => return Err(status(Error::GoingDown)),
+        };
+        // A message without a part says nothing; it is taken as an empty chunk.
+        Ok(message.map(|message| message.part.unwrap_or_else(|| Part::Chunk(Vec::new()))))
+    }
+}
+
+fn add(bytes: &mut Vec<u8>, part: Part, header: &Header) -> Result<(), Error> {
+    let chunk = match part {
+        Part::Chunk(chunk) => chunk,
+        Part::Header(_) => {
+            return Err(Error::violation(
+                "header",
+                Reason::Duplicate,
+                "comes once, before the bytes",
+            ));
+        }
+    };
+    if chunk.len() > PART_BYTES_MAX {
+        return Err(Error::violation(
+            "chunk",
+            Reason::TooLong,
+            format!("has {} bytes; send {PART_BYTES_MAX} at most", chunk.len()),
+        ));
+    }
+    if bytes.len() + chunk.len() > header.size {
+        return Err(Error::violation(
+            "header.size_bytes",
+            Reason::OutOfRange,
+            format!("says {}, and more bytes came", header.size),
+        ));
+    }
+    bytes.extend_from_slice(&chunk);
+    Ok(())
+}
+
+fn read_header(header: v1::PhotoHeader) -> Result<Header, Error> {
+    let v1::PhotoHeader {
+        parent,
+        subject,
+        media_type,
+        size_bytes,
+    } = header;
+    let mut checks = Checks::new();
+    let header = checks.within("header", |checks| {
+        let branch = checks.name("parent", ["branches"], &parent).map(|[id]| id);
+        let known = branch.clone().unwrap_or_default();
+        let subject = read_subject(checks, &known, &subject);
+        let media_type = [MediaType::Jpeg, MediaType::Png]
+            .into_iter()
+            .find(|kind| media_word(*kind) == media_type);
+        let media_type = media_type.or_else(|| {
+            checks.fault(
+                "media_type",
+                Reason::OutOfRange,
+                "is not taken; send image/jpeg or image/png",
+            )
+        });
+        let size = usize::try_from(size_bytes)
+            .ok()
+            .filter(|size| (1..=BYTES_MAX).contains(size))
+            .or_else(|| {
+                checks.fault(
+                    "size_bytes",
+                    Reason::OutOfRange,
+                    format!("is {size_bytes}; give 1 to {BYTES_MAX}"),
+                )
+            });
+        Some(Header {
+            branch: branch?,
+            subject: subject?,
+            media_type: media_type?,
+            size: size?,
+        })
+    });
+    checks.finish(header)
+}
+
+fn read_subject(checks: &mut Checks, branch: &str, name: &str) -> Option<Subject> {
+    if name.is_empty() {
+        return checks.fault(
+            "subject",
+            Reason::Required,
+            "is empty; say what the photograph is of",
+        );
+    }
+    for collection in ["jobs", "tagOuts", "cases"] {
+        let Some([of, id]) = parse(["branches", collection], name) else {
+            continue;
+        };
+        if of != branch {
+            return checks.fault("subject", Reason::UnknownReference, "is of another branch");
+        }
+        return Some(match collection {
+            "jobs" => Subject::Job(id),
+            "tagOuts" => Subject::TagOut(id),
+            _ => Subject::Case(id),
+        });
+    }
+    checks.fault(
+        "subject",
+        Reason::Malformed,
+        "is no name of a job, a tag-out or a case",
+    )
+}
+
+const fn media_word(kind: MediaType) -> &'static str {
+    match kind {
+        MediaType::Jpeg => "image/jpeg",
+        MediaType::Png => "image/png",
+    }
+}
+
+fn hexadecimal(bytes: &[u8]) -> String {
+    use std::fmt::Write;
+    bytes.iter().fold(String::new(), |mut text, byte| {
+        // Writing to a string does not fail.
+        let _ = write!(text, "{byte:02x}");
+        text
+    })
+}

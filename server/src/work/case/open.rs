@@ -1,0 +1,137 @@
+//! Opens a case. Damage adds a hazard to the site; a callback makes a return job.
+
+use chrono::{DateTime, Utc};
+use forenoon_store::Revisioned;
+use forenoon_store::entity::{job, site, site_case};
+use forenoon_store::sea_orm::{
+    ActiveModelTrait, ColumnTrait, DatabaseTransaction, EntityTrait, IntoActiveModel, QueryFilter,
+    QuerySelect,
+};
+use forenoon_store::value::{CaseKind, Hazard, JobState};
+
+use super::name;
+use super::returning::return_job;
+use crate::work::photo::refuse_unknown;
+use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Reason};
+
+/// Most characters of a hazard's description, as the contract has it.
+const HAZARD_LENGTH_MAX: usize = 500;
+
+/// Opens a case.
+pub struct OpenCase {
+    /// The case; its number, outcome and times are set here.
+    pub case: site_case::Model,
+}
+
+impl Command for OpenCase {
+    type Answer = site_case::Model;
+
+    async fn run(
+        &self,
+        transaction: &DatabaseTransaction,
+        now: DateTime<Utc>,
+    ) -> Result<Accepted<site_case::Model>, Error> {
+        let mut row = self.case.clone();
+        crate::work::branch::get(transaction, &row.branch_id).await?;
+        let job = job::Entity::find_by_id((row.branch_id.clone(), row.job_id.clone()))
+            .one(transaction)
+            .await?
+            .ok_or_else(|| {
+                Error::violation("case.job", Reason::UnknownReference, "names no job")
+            })?;
+        refuse_unknown(transaction, &row.branch_id, &row.photos.0, "case.photos").await?;
+        row.number = next_number(transaction, &row.branch_id).await?;
+        row.id = format!("c-{}", row.number);
+        row.closed = false;
+        row.resolution.clear();
+        row.stamp_created(now);
+        let mut changes = Vec::new();
+        match row.kind {
+            CaseKind::Damage => {
+                let (hazard, change) = add_hazard(transaction, &row, &job, now).await?;
+                row.hazard_id = Some(hazard);
+                changes.push(change);
+            }
+            CaseKind::Callback => {
+                refuse_unfinished(&job)?;
+                let (returning, change) = return_job(transaction, &row, &job, now).await?;
+                row.return_job_id = Some(returning);
+                changes.push(change);
+            }
+            CaseKind::Complaint => {}
+        }
+        let row = row.into_active_model().insert(transaction).await?;
+        changes.push(Change::of(
+            name(&row.branch_id, &row.id),
+            "case.opened",
+            None,
+            Some(&row),
+        )?);
+        Ok(Accepted {
+            answer: row,
+            changes,
+        })
+    }
+}
+
+async fn next_number(transaction: &DatabaseTransaction, branch: &str) -> Result<i64, Error> {
+    let last: Option<Option<i64>> = site_case::Entity::find()
+        .filter(site_case::Column::BranchId.eq(branch))
+        .select_only()
+        .column_as(site_case::Column::Number.max(), "last")
+        .into_tuple()
+        .one(transaction)
+        .await?;
+    Ok(last.flatten().unwrap_or(0) + 1)
+}
+
+/// Work that was not done cannot be done again.
+fn refuse_unfinished(job: &job::Model) -> Result<(), Error> {
+    if job.state == JobState::Done {
+        return Ok(());
+    }
+    Err(Error::obstacle(
+        ObstacleKind::NotFinished,
+        format!("branches/{}/jobs/{}", job.branch_id, job.id),
+        "it is not done; a callback is for work that was done",
+    ))
+}
+
+/// Adds a hazard to the site of the job, for every later sheet. Its id and the change of the site.
+async fn add_hazard(
+    transaction: &DatabaseTransaction,
+    case: &site_case::Model,
+    job: &job::Model,
+    now: DateTime<Utc>,
+) -> Result<(String, Change), Error> {
+    let subject = format!("branches/{}/sites/{}", job.branch_id, job.site_id);
+    let before = site::Entity::find_by_id((job.branch_id.clone(), job.site_id.clone()))
+        .one(transaction)
+        .await?
+        .ok_or_else(|| Error::Internal(format!("{subject} of a job is gone")))?;
+    let mut hazard_id = format!("damage-{}", case.number);
+    while before
+        .hazards
+        .0
+        .iter()
+        .any(|known| known.hazard_id == hazard_id)
+    {
+        hazard_id.push('x');
+    }
+    let told = format!("Damaged before: {}", case.description);
+    let mut after = before.clone();
+    after.hazards.0.push(Hazard {
+        hazard_id: hazard_id.clone(),
+        description: told.chars().take(HAZARD_LENGTH_MAX).collect(),
+        place: None,
+        area_id: None,
+    });
+    after.stamp_changed(&before, now);
+    let after = after
+        .into_active_model()
+        .reset_all()
+        .update(transaction)
+        .await?;
+    let change = Change::of(subject, "site.updated", Some(&before), Some(&after))?;
+    Ok((hazard_id, change))
+}

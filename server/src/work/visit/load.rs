@@ -1,0 +1,113 @@
+//! A crew has loaded its vehicle.
+
+use chrono::{DateTime, Utc};
+use forenoon_store::entity::crew_load;
+use forenoon_store::sea_orm::{
+    ActiveModelTrait, DatabaseTransaction, EntityTrait, IntoActiveModel,
+};
+use forenoon_store::value::{PlanState, Words};
+
+use super::{moment, tagged};
+use crate::work::plan::{load, name};
+use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Reason, Violation};
+
+/// A crew has loaded its vehicle.
+pub struct ConfirmLoad {
+    /// The branch.
+    pub branch: String,
+    /// The plan it loads for. One that a later revision has replaced will do: a report may come late.
+    pub plan: String,
+    /// The crew.
+    pub crew: String,
+    /// Units of the load-out that are not aboard.
+    pub missing: Vec<String>,
+    /// When; none for now.
+    pub at: Option<DateTime<Utc>>,
+}
+
+/// A load that is confirmed.
+pub type Loaded = crew_load::Model;
+
+impl Command for ConfirmLoad {
+    type Answer = Loaded;
+
+    async fn run(
+        &self,
+        transaction: &DatabaseTransaction,
+        now: DateTime<Utc>,
+    ) -> Result<Accepted<Loaded>, Error> {
+        let load_time = moment(self.at, "load_time", now)?;
+        let stored = load(transaction, &self.branch, &self.plan).await?;
+        let subject = name(&self.branch, &self.plan);
+        if !matches!(
+            stored.plan.state,
+            PlanState::Published | PlanState::Replaced
+        ) {
+            return Err(Error::obstacle(
+                ObstacleKind::NotPublished,
+                subject,
+                "nobody loads for a plan that was not published",
+            ));
+        }
+        if !stored.crew_days.iter().any(|day| day.crew_id == self.crew) {
+            return Err(Error::violation(
+                "crew",
+                Reason::UnknownReference,
+                "has no day in the plan",
+            ));
+        }
+        let aboard: Vec<&str> = stored.load_out_of(&self.crew).map(AsRef::as_ref).collect();
+        let faults: Vec<Violation> = self
+            .missing
+            .iter()
+            .enumerate()
+            .filter(|(_, unit)| !aboard.contains(&unit.as_str()))
+            .map(|(ix, _)| Violation {
+                field: format!("missing_units[{ix}]"),
+                reason: Reason::UnknownReference,
+                description: "is not on the crew's load-out".to_owned(),
+            })
+            .collect();
+        if !faults.is_empty() {
+            return Err(Error::Invalid(faults));
+        }
+        let units = aboard
+            .iter()
+            .filter(|unit| !self.missing.iter().any(|missing| missing == *unit))
+            .map(|unit| (*unit).to_owned())
+            .collect();
+        let obstacles = tagged(transaction, &self.branch, units, "leave it in the yard").await?;
+        if !obstacles.is_empty() {
+            return Err(Error::Obstructed(obstacles));
+        }
+        let key = (self.branch.clone(), self.plan.clone(), self.crew.clone());
+        let before = crew_load::Entity::find_by_id(key).one(transaction).await?;
+        if let Some(before) = &before
+            && before.missing_unit_ids.0 == self.missing
+            && self.at.is_none_or(|at| at == before.load_time)
+        {
+            return Ok(Accepted {
+                answer: before.clone(),
+                changes: vec![],
+            });
+        }
+        let row = crew_load::Model {
+            branch_id: self.branch.clone(),
+            plan_id: self.plan.clone(),
+            crew_id: self.crew.clone(),
+            load_time,
+            missing_unit_ids: Words(self.missing.clone()),
+        };
+        let active = row.into_active_model().reset_all();
+        let row = if before.is_some() {
+            active.update(transaction).await?
+        } else {
+            active.insert(transaction).await?
+        };
+        let change = Change::of(subject, "load.confirmed", before.as_ref(), Some(&row))?;
+        Ok(Accepted {
+            answer: row,
+            changes: vec![change],
+        })
+    }
+}

@@ -1,0 +1,412 @@
+//! A crew reports a step of a visit.
+//!
+//! What may follow what is for [`forenoon_trade::visit`]. Here: whose visit it is, which attempt at the job it belongs
+//! to, whether the published plan has it, and what becomes of the job.
+
+use chrono::{DateTime, Utc};
+use forenoon_store::Revisioned;
+use forenoon_store::entity::{job, visit};
+use forenoon_store::sea_orm::{
+    ActiveModelTrait, ColumnTrait, DatabaseTransaction, EntityTrait, IntoActiveModel, QueryFilter,
+    QueryOrder,
+};
+use forenoon_store::value::{JobState, TaskActual, TaskActuals, VisitState};
+use forenoon_trade::visit::{Ending, Event, Refusal, Visit};
+
+use super::actuals::refuse_unknown;
+use super::record::{fresh, tell, told};
+use super::{moment, subject, tagged};
+use crate::work::plan::published_with;
+use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Reason};
+
+/// A crew reports a step of a visit.
+pub struct Report {
+    /// The branch.
+    pub branch: String,
+    /// The job.
+    pub job: String,
+    /// The crew.
+    pub crew: String,
+    /// When; none for now.
+    pub at: Option<DateTime<Utc>>,
+    /// The step.
+    pub step: Step,
+}
+
+/// The steps of a visit.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Step {
+    /// The crew leaves for the job.
+    Depart,
+    /// It is there.
+    Arrive,
+    /// Work begins.
+    Start,
+    /// Work stops for a while, for a reason.
+    Pause(String),
+    /// Work goes on.
+    Resume,
+    /// Work is done.
+    Finish(Finish),
+    /// It could not be done, for a reason.
+    GiveUp(String),
+}
+
+/// What the end of the work comes with.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finish {
+    /// What each task took, where known.
+    pub task_actuals: Vec<TaskActual>,
+    /// Bags taken away.
+    pub bags: i32,
+    /// What the office should know.
+    pub note: String,
+}
+
+impl Step {
+    fn event(&self) -> Event {
+        match self {
+            Self::Depart => Event::Depart,
+            Self::Arrive => Event::Arrive,
+            Self::Start => Event::Start,
+            Self::Pause(_) => Event::Pause,
+            Self::Resume => Event::Resume,
+            Self::Finish(_) => Event::Finish,
+            Self::GiveUp(_) => Event::GiveUp,
+        }
+    }
+
+    /// The request's field with the time.
+    fn time_field(&self) -> &'static str {
+        match self {
+            Self::Start => "start_time",
+            Self::Finish(_) => "finish_time",
+            _ => "event_time",
+        }
+    }
+
+    fn kind(&self) -> &'static str {
+        match self {
+            Self::Depart => "visit.departed",
+            Self::Arrive => "visit.arrived",
+            Self::Start => "visit.started",
+            Self::Pause(_) => "visit.paused",
+            Self::Resume => "visit.resumed",
+            Self::Finish(_) => "visit.finished",
+            Self::GiveUp(_) => "visit.not_done",
+        }
+    }
+
+    /// Whether a visit may begin with it.
+    fn may_come_first(&self) -> bool {
+        !matches!(self, Self::Pause(_) | Self::Resume | Self::Finish(_))
+    }
+}
+
+/// The visit that a report belongs to.
+struct Found {
+    /// As it is stored; none where it is new.
+    before: Option<visit::Model>,
+    /// As the report goes on from it.
+    row: visit::Model,
+}
+
+impl Command for Report {
+    type Answer = visit::Model;
+
+    async fn run(
+        &self,
+        transaction: &DatabaseTransaction,
+        now: DateTime<Utc>,
+    ) -> Result<Accepted<visit::Model>, Error> {
+        let at = moment(self.at, self.step.time_field(), now)?;
+        let subject = subject(&self.branch, &self.job);
+        let job = job::Entity::find_by_id((self.branch.clone(), self.job.clone()))
+            .one(transaction)
+            .await?
+            .ok_or_else(|| Error::not_found(subject.clone()))?;
+        let Found { before, mut row } = self.find(transaction, &job, at).await?;
+        let known = told(&row);
+        if self.told_without_a_time(&row) {
+            return Ok(heard(row));
+        }
+        let next = known
+            .after(self.step.event(), at)
+            .map_err(|refusal| self.refused(refusal))?;
+        if next == known && before.is_some() {
+            return self.heard_before(row);
+        }
+        if self.step == Step::Start && next.ended.is_none() {
+            row.plan_id = self.begin(transaction, &job, at).await?;
+        }
+        if let Step::Finish(finish) = &self.step {
+            refuse_unknown(transaction, &job, &finish.task_actuals).await?;
+        }
+        self.write_down(&mut row, &next);
+        let row = store(transaction, before.as_ref(), row).await?;
+        self.move_job(transaction, &job, &row, now).await?;
+        let change = Change::of(subject, self.step.kind(), before.as_ref(), Some(&row))?;
+        Ok(Accepted {
+            answer: row,
+            changes: vec![change],
+        })
+    }
+}
+
+impl Report {
+    /// The attempt at the job that the report belongs to, or a new one.
+    async fn find(
+        &self,
+        transaction: &DatabaseTransaction,
+        job: &job::Model,
+        at: DateTime<Utc>,
+    ) -> Result<Found, Error> {
+        let last = visit::Entity::find()
+            .filter(visit::Column::BranchId.eq(self.branch.as_str()))
+            .filter(visit::Column::JobId.eq(self.job.as_str()))
+            .order_by_desc(visit::Column::Attempt)
+            .one(transaction)
+            .await?;
+        if let Some(last) = &last {
+            let own = last.crew_id == self.crew;
+            let given_up = last.state == VisitState::NotDone;
+            if own && told(last).takes(at) {
+                return Ok(Found {
+                    before: Some(last.clone()),
+                    row: last.clone(),
+                });
+            }
+            // A crew that has not begun may be sent elsewhere by a new plan; then another comes.
+            if !own && !given_up {
+                if last.start_time.is_some() || !self.step.may_come_first() {
+                    return Err(self.of_another(last));
+                }
+                let mut row = fresh(&self.branch, &self.job, last.attempt);
+                self.take_on(transaction, job, &mut row, at).await?;
+                return Ok(Found {
+                    before: Some(last.clone()),
+                    row,
+                });
+            }
+        }
+        if !self.step.may_come_first() {
+            return Err(self.refused(Refusal::NotStarted));
+        }
+        let attempt = last.map_or(1, |last| last.attempt + 1);
+        let mut row = fresh(&self.branch, &self.job, attempt);
+        self.take_on(transaction, job, &mut row, at).await?;
+        Ok(Found { before: None, row })
+    }
+
+    /// A crew begins a visit to a job that is open and that the day's published plan gives it.
+    async fn take_on(
+        &self,
+        transaction: &DatabaseTransaction,
+        job: &job::Model,
+        row: &mut visit::Model,
+        at: DateTime<Utc>,
+    ) -> Result<(), Error> {
+        self.refuse_closed(job)?;
+        let plan = published_with(transaction, &self.branch, &self.job, &self.crew, at).await?;
+        row.plan_id = plan.plan.id;
+        row.crew_id.clone_from(&self.crew);
+        Ok(())
+    }
+
+    /// What must hold when work begins. The plan by which it does.
+    async fn begin(
+        &self,
+        transaction: &DatabaseTransaction,
+        job: &job::Model,
+        at: DateTime<Utc>,
+    ) -> Result<String, Error> {
+        self.refuse_closed(job)?;
+        let plan = published_with(transaction, &self.branch, &self.job, &self.crew, at).await?;
+        let units = plan
+            .stop_units
+            .iter()
+            .filter(|row| row.job_id == self.job)
+            .map(|row| row.unit_id.clone())
+            .collect();
+        let obstacles =
+            tagged(transaction, &self.branch, units, "re-plan before you start").await?;
+        if obstacles.is_empty() {
+            Ok(plan.plan.id)
+        } else {
+            Err(Error::Obstructed(obstacles))
+        }
+    }
+
+    fn refuse_closed(&self, job: &job::Model) -> Result<(), Error> {
+        if job.state == JobState::Open {
+            return Ok(());
+        }
+        Err(Error::obstacle(
+            ObstacleKind::NotOpen,
+            subject(&self.branch, &self.job),
+            "it is done or was called off",
+        ))
+    }
+
+    fn of_another(&self, visit: &visit::Model) -> Error {
+        let kind = if self.step == Step::Start {
+            ObstacleKind::AlreadyStarted
+        } else {
+            ObstacleKind::OtherCrew
+        };
+        let subject = subject(&self.branch, &self.job);
+        if visit.start_time.is_some() {
+            Error::obstacle(kind, subject, format!("{} has begun it", visit.crew_id))
+        } else {
+            Error::obstacle(
+                ObstacleKind::NotStarted,
+                subject,
+                format!("nobody has begun it; {} is on its way", visit.crew_id),
+            )
+        }
+    }
+
+    /// A pause or resumption without a time, where it is so already: the same told again.
+    fn told_without_a_time(&self, row: &visit::Model) -> bool {
+        self.at.is_none()
+            && match self.step {
+                Step::Pause(_) => row.state == VisitState::Paused,
+                Step::Resume => row.state == VisitState::Working,
+                _ => false,
+            }
+    }
+
+    /// The same report again is heard and changes nothing; an end with other figures is refused.
+    fn heard_before(&self, row: visit::Model) -> Result<Accepted<visit::Model>, Error> {
+        let same_time = self.at.is_none() || self.at == row.finish_time;
+        let (same, kind) = match &self.step {
+            Step::Finish(finish) => (
+                same_time
+                    && row.task_actuals.0 == finish.task_actuals
+                    && row.bags == finish.bags
+                    && row.note == finish.note,
+                ObstacleKind::AlreadyFinished,
+            ),
+            Step::GiveUp(reason) => (
+                same_time && row.not_done_reason == *reason,
+                ObstacleKind::GivenUp,
+            ),
+            _ => (true, ObstacleKind::AlreadyFinished),
+        };
+        if same {
+            return Ok(heard(row));
+        }
+        Err(Error::obstacle(
+            kind,
+            subject(&self.branch, &self.job),
+            "its end is reported already, otherwise than now",
+        ))
+    }
+
+    fn refused(&self, refusal: Refusal<DateTime<Utc>>) -> Error {
+        let obstacle =
+            |kind, words: &str| Error::obstacle(kind, subject(&self.branch, &self.job), words);
+        let out_of_order =
+            |reason, words: String| Error::violation(self.step.time_field(), reason, words);
+        match refusal {
+            Refusal::NotStarted => obstacle(
+                ObstacleKind::NotStarted,
+                "nobody has begun it; start it first",
+            ),
+            Refusal::Ended(Ending::Done, _) => {
+                obstacle(ObstacleKind::AlreadyFinished, "it is done already")
+            }
+            Refusal::Ended(Ending::NotDone, _) => obstacle(
+                ObstacleKind::GivenUp,
+                "it was reported as not done; start it again",
+            ),
+            Refusal::TooEarly(step, at) => {
+                let reason = if matches!(self.step, Step::Finish(_)) {
+                    Reason::EndBeforeStart
+                } else {
+                    Reason::OutOfRange
+                };
+                out_of_order(reason, format!("is before the {}, {at}", word(step)))
+            }
+            Refusal::TooLate(step, at) => out_of_order(
+                Reason::OutOfRange,
+                format!("is after the {}, {at}", word(step)),
+            ),
+            Refusal::TooManyPauses => {
+                out_of_order(Reason::TooMany, "is one pause too many".to_owned())
+            }
+        }
+    }
+
+    fn write_down(&self, row: &mut visit::Model, visit: &Visit<DateTime<Utc>>) {
+        let reason = match &self.step {
+            Step::Pause(reason) => reason.as_str(),
+            _ => "",
+        };
+        tell(row, visit, reason);
+        match &self.step {
+            Step::Finish(finish) => {
+                row.task_actuals = TaskActuals(finish.task_actuals.clone());
+                row.bags = finish.bags;
+                row.note.clone_from(&finish.note);
+            }
+            Step::GiveUp(reason) => row.not_done_reason.clone_from(reason),
+            _ => {}
+        }
+    }
+
+    /// The job runs, is done, or is open again. A late report of an earlier step leaves it as it is.
+    async fn move_job(
+        &self,
+        transaction: &DatabaseTransaction,
+        job: &job::Model,
+        row: &visit::Model,
+        now: DateTime<Utc>,
+    ) -> Result<(), Error> {
+        let state = match &self.step {
+            Step::Start if row.finish_time.is_none() => JobState::Running,
+            Step::Finish(_) => JobState::Done,
+            Step::GiveUp(_) if job.state == JobState::Running => JobState::Open,
+            _ => return Ok(()),
+        };
+        let mut after = job.clone();
+        after.state = state;
+        after.stamp_changed(job, now);
+        after
+            .into_active_model()
+            .reset_all()
+            .update(transaction)
+            .await?;
+        Ok(())
+    }
+}
+
+fn heard(row: visit::Model) -> Accepted<visit::Model> {
+    Accepted {
+        answer: row,
+        changes: vec![],
+    }
+}
+
+async fn store(
+    transaction: &DatabaseTransaction,
+    before: Option<&visit::Model>,
+    row: visit::Model,
+) -> Result<visit::Model, Error> {
+    let row = row.into_active_model().reset_all();
+    Ok(if before.is_some() {
+        row.update(transaction).await?
+    } else {
+        row.insert(transaction).await?
+    })
+}
+
+fn word(step: Event) -> &'static str {
+    match step {
+        Event::Depart => "departure",
+        Event::Arrive => "arrival",
+        Event::Start => "start",
+        Event::Pause | Event::Resume => "pauses",
+        Event::Finish | Event::GiveUp => "end",
+    }
+}

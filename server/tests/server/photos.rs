@@ -1,0 +1,204 @@
+//! Goal: photographs are stored once, whole or not at all, and only when they are what they say.
+//! Method: sound and faulty uploads over the wire; the rows of the database are counted behind them.
+
+use forenoon_proto::v1;
+use forenoon_proto::v1::upload_photo_request::Part;
+use forenoon_store::entity::{photo, photo_part, photo_subject};
+use forenoon_store::sea_orm::{EntityTrait, PaginatorTrait};
+use sha2::{Digest, Sha256};
+use tokio_stream::StreamExt;
+use tonic::Status;
+
+use crate::house::{House, on_both};
+use crate::motion::{furnish, job_name, visits, why};
+use crate::yard::NORTH;
+
+/// A JPEG by its marks, of a size that takes three parts.
+fn jpeg() -> Vec<u8> {
+    let mut bytes = b"\xff\xd8\xff\xe0\0\x10JFIF\0".to_vec();
+    bytes.extend((0..2_200_000_u32).map(|at| u8::try_from(at % 251).unwrap_or(0)));
+    bytes.extend(b"\xff\xd9");
+    bytes
+}
+
+fn header(bytes: &[u8]) -> v1::PhotoHeader {
+    v1::PhotoHeader {
+        parent: NORTH.into(),
+        subject: job_name("j-1"),
+        media_type: "image/jpeg".into(),
+        size_bytes: i64::try_from(bytes.len()).expect("small"),
+    }
+}
+
+fn parts(header: v1::PhotoHeader, bytes: &[u8]) -> Vec<Part> {
+    std::iter::once(Part::Header(header))
+        .chain(
+            bytes
+                .chunks(300_000)
+                .map(|chunk| Part::Chunk(chunk.to_vec())),
+        )
+        .collect()
+}
+
+async fn upload(house: &House, parts: Vec<Part>) -> Result<String, Status> {
+    let messages: Vec<_> = parts
+        .into_iter()
+        .map(|part| v1::UploadPhotoRequest { part: Some(part) })
+        .collect();
+    let answer = visits(house)
+        .upload_photo(tokio_stream::iter(messages))
+        .await?;
+    Ok(answer.into_inner().sha256)
+}
+
+async fn download(house: &House, sha256: &str) -> Result<(String, Vec<u8>), Status> {
+    let request = v1::DownloadPhotoRequest {
+        parent: NORTH.into(),
+        sha256: sha256.into(),
+    };
+    let mut stream = visits(house).download_photo(request).await?.into_inner();
+    let (mut media_type, mut bytes) = (String::new(), Vec::new());
+    while let Some(part) = stream.next().await {
+        let part = part?;
+        assert!(part.chunk.len() <= 1024 * 1024);
+        media_type.push_str(&part.media_type);
+        bytes.extend(part.chunk);
+    }
+    Ok((media_type, bytes))
+}
+
+async fn stored(house: &House) -> [u64; 3] {
+    let read = house.database.read();
+    [
+        photo::Entity::find().count(read).await.expect("count"),
+        photo_part::Entity::find().count(read).await.expect("count"),
+        photo_subject::Entity::find()
+            .count(read)
+            .await
+            .expect("count"),
+    ]
+}
+
+#[tokio::test]
+async fn a_photograph_comes_back_as_it_was_and_is_stored_once() {
+    on_both(async |house: &House| {
+        furnish(house).await;
+        let bytes = jpeg();
+        let sha256 = upload(house, parts(header(&bytes), &bytes))
+            .await
+            .expect("stored");
+        // The digest as the published algorithm gives it, FIPS 180-4, by a library.
+        let expected = format!("{:x}", Sha256::digest(&bytes));
+        assert_eq!(sha256, expected);
+        assert_eq!(
+            download(house, &sha256).await.expect("read"),
+            ("image/jpeg".to_owned(), bytes.clone())
+        );
+        assert_eq!(stored(house).await, [1, 3, 1]);
+
+        // Again for the same job, and for another.
+        let once = house.counts().await;
+        upload(house, parts(header(&bytes), &bytes))
+            .await
+            .expect("heard");
+        assert_eq!(house.counts().await, once);
+        let other = v1::PhotoHeader {
+            subject: job_name("j-2"),
+            ..header(&bytes)
+        };
+        upload(house, parts(other, &bytes)).await.expect("linked");
+        assert_eq!(stored(house).await, [1, 3, 2]);
+        assert_eq!(why(download(house, &"0".repeat(64)).await), "NOT_FOUND");
+        assert_eq!(why(download(house, "short").await), "sha256 MALFORMED");
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn uploads_that_are_wrong_leave_nothing() {
+    let house = House::on_sqlite().await;
+    furnish(&house).await;
+    let before = house.counts().await;
+    let bytes = jpeg();
+    let with = |change: fn(&mut v1::PhotoHeader)| {
+        let mut header = header(&bytes);
+        change(&mut header);
+        parts(header, &bytes)
+    };
+    let mut text = bytes.clone();
+    text[0] = b'<';
+    let mut cut = bytes.clone();
+    cut.truncate(1_000);
+    let mut twice = parts(header(&bytes), &bytes);
+    twice.insert(2, Part::Header(header(&bytes)));
+    let cases = [
+        (vec![], "header REQUIRED"),
+        (vec![Part::Chunk(bytes.clone())], "header REQUIRED"),
+        (
+            with(|header| header.parent.clear()),
+            "header.parent REQUIRED, header.subject UNKNOWN_REFERENCE",
+        ),
+        (
+            with(|header| header.subject.clear()),
+            "header.subject REQUIRED",
+        ),
+        (
+            with(|header| header.subject = "branches/north/sites/mill".into()),
+            "header.subject MALFORMED",
+        ),
+        (
+            with(|header| header.subject = job_name("j-99")),
+            "header.subject UNKNOWN_REFERENCE",
+        ),
+        (
+            with(|header| header.media_type = "image/gif".into()),
+            "header.media_type OUT_OF_RANGE",
+        ),
+        (
+            with(|header| header.media_type = "image/png".into()),
+            "header.media_type CONFLICT",
+        ),
+        (parts(header(&text), &text), "header.media_type CONFLICT"),
+        (parts(header(&cut), &cut), "header.media_type CONFLICT"),
+        (
+            with(|header| header.size_bytes = 20 * 1024 * 1024 + 1),
+            "header.size_bytes OUT_OF_RANGE",
+        ),
+        (
+            with(|header| header.size_bytes = 0),
+            "header.size_bytes OUT_OF_RANGE",
+        ),
+        (
+            with(|header| header.size_bytes += 1),
+            "header.size_bytes OUT_OF_RANGE",
+        ),
+        (
+            with(|header| header.size_bytes -= 1),
+            "header.size_bytes OUT_OF_RANGE",
+        ),
+        (
+            vec![Part::Header(header(&bytes)), Part::Chunk(bytes.clone())],
+            "chunk TOO_LONG",
+        ),
+        (twice, "header DUPLICATE"),
+    ];
+    for (parts, blamed) in cases {
+        assert_eq!(why(upload(&house, parts).await), blamed);
+    }
+
+    // One that breaks off in the middle.
+    let mut begun = parts(header(&bytes), &bytes);
+    begun.truncate(4);
+    let messages = tokio_stream::iter(begun)
+        .map(|part| v1::UploadPhotoRequest { part: Some(part) })
+        .chain(tokio_stream::pending());
+    let mut client = visits(&house);
+    let cut_off = tokio::time::timeout(
+        std::time::Duration::from_millis(300),
+        client.upload_photo(messages),
+    )
+    .await;
+    assert!(cut_off.is_err(), "it was to wait for more");
+    assert_eq!(stored(&house).await, [0, 0, 0]);
+    assert_eq!(house.counts().await, before);
+}

@@ -1,0 +1,375 @@
+//! Goal: a crew's reports make sense of the day, whenever and however often they come.
+//! Method: days are reported in order, late, twice and wrongly; the visit, the job and the events are read back.
+
+use forenoon_proto::v1;
+use forenoon_proto::v1::VisitState;
+use forenoon_store::value::JobState;
+
+use crate::house::{House, on_both};
+use crate::motion::{
+    JOBS, PLAN, Word, at, furnish, job_name, job_state, kinds_after, plan_day, report, tag_mower,
+    visits, why,
+};
+use crate::yard::NORTH;
+
+/// Puts a fault into a sound request.
+type Fault = fn(&mut v1::RecordWalkthroughRequest);
+
+const ASH: &str = "branches/north/crews/ash";
+
+async fn list(house: &House, plan: &str) -> Vec<v1::Visit> {
+    visits(house)
+        .list_visits(v1::ListVisitsRequest { plan: plan.into() })
+        .await
+        .expect("a list")
+        .into_inner()
+        .visits
+}
+
+fn walkthrough(outcome: v1::WalkthroughOutcome, before_work: bool) -> v1::RecordWalkthroughRequest {
+    v1::RecordWalkthroughRequest {
+        job: job_name("j-1"),
+        crew: ASH.into(),
+        walkthrough: Some(v1::Walkthrough {
+            before_work,
+            outcome: outcome.into(),
+            walk_time: at("12:10"),
+            note: "tall by the fence".into(),
+            photos: vec![],
+        }),
+        request_id: String::new(),
+    }
+}
+
+#[tokio::test]
+async fn a_job_goes_from_departure_to_done() {
+    on_both(async |house: &House| {
+        furnish(house).await;
+        let before = house.events().await.len();
+        house.set_clock("2027-04-20T14:00:00Z");
+        for (word, time, state) in [
+            (Word::Depart, "12:00", VisitState::UnderWay),
+            (Word::Arrive, "12:08", VisitState::Arrived),
+            (Word::Start, "12:15", VisitState::Working),
+            (Word::Pause, "12:30", VisitState::Paused),
+            (Word::Resume, "12:50", VisitState::Working),
+            (Word::Finish, "13:20", VisitState::Done),
+        ] {
+            let visit = report(house, "ash", "j-1", word, at(time))
+                .await
+                .expect("heard");
+            assert_eq!(visit.state(), state, "{word:?}");
+        }
+        assert_eq!(job_state(house, "j-1").await, JobState::Done);
+        let [visit] = list(house, PLAN).await.try_into().expect("one visit");
+        assert_eq!(visit.depart_time, at("12:00"));
+        assert_eq!(visit.arrive_time, at("12:08"));
+        assert_eq!(visit.start_time, at("12:15"));
+        assert_eq!(visit.finish_time, at("13:20"));
+        assert_eq!(visit.paused.map(|paused| paused.seconds), Some(20 * 60));
+        assert_eq!(visit.pauses[0].reason, "rain");
+        assert_eq!((visit.attempt, visit.bags), (1, 2));
+        assert_eq!(
+            kinds_after(house, before).await,
+            [
+                "visit.departed",
+                "visit.arrived",
+                "visit.started",
+                "visit.paused",
+                "visit.resumed",
+                "visit.finished"
+            ]
+        );
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn late_and_repeated_reports_fill_in_and_never_do_work_twice() {
+    on_both(async |house: &House| {
+        furnish(house).await;
+        house.set_clock("2027-04-20T14:00:00Z");
+        let tell = async |word, time| report(house, "ash", "j-1", word, time).await;
+        for early in [Word::Finish, Word::Pause, Word::Resume] {
+            assert_eq!(why(tell(early, at("13:00")).await), "NOT_STARTED");
+        }
+        tell(Word::Start, at("12:15")).await.expect("begun");
+        let once = house.counts().await;
+
+        // Told again, with the same time, another, or none.
+        for time in [at("12:15"), at("12:17"), None] {
+            let visit = tell(Word::Start, time).await.expect("heard");
+            assert_eq!(visit.start_time, at("12:15"));
+        }
+        assert_eq!(house.counts().await, once, "a repetition wrote");
+
+        // The arrival comes after the start and fills in; one after it cannot be.
+        let visit = tell(Word::Arrive, at("12:05")).await.expect("filled in");
+        assert_eq!(visit.state(), VisitState::Working);
+        assert_eq!(visit.arrive_time, at("12:05"));
+        assert_eq!(
+            why(tell(Word::Depart, at("12:06")).await),
+            "event_time OUT_OF_RANGE"
+        );
+        assert_eq!(
+            why(tell(Word::Finish, at("12:00")).await),
+            "finish_time END_BEFORE_START"
+        );
+
+        // The resumption comes before its pause, the pause after the end.
+        tell(Word::Resume, at("12:45")).await.expect("waits");
+        tell(Word::Finish, at("13:00")).await.expect("done");
+        let visit = tell(Word::Pause, at("12:30")).await.expect("filled in");
+        assert_eq!(visit.state(), VisitState::Done);
+        assert_eq!(visit.paused.map(|paused| paused.seconds), Some(15 * 60));
+
+        // Done is done.
+        let done = house.counts().await;
+        tell(Word::Finish, at("13:00")).await.expect("heard");
+        tell(Word::Finish, None).await.expect("heard");
+        for (word, time) in [
+            (Word::Finish, at("13:10")),
+            (Word::Start, at("13:30")),
+            (Word::NotDone, at("13:30")),
+            (Word::Pause, at("13:30")),
+        ] {
+            assert_eq!(why(tell(word, time).await), "ALREADY_FINISHED", "{word:?}");
+        }
+        assert_eq!(house.counts().await, done);
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn what_was_not_done_is_open_again_and_tried_again() {
+    on_both(async |house: &House| {
+        furnish(house).await;
+        house.set_clock("2027-04-20T14:00:00Z");
+        let tell = async |word, time| report(house, "ash", "j-1", word, time).await;
+        tell(Word::Start, at("12:15")).await.expect("begun");
+        assert_eq!(job_state(house, "j-1").await, JobState::Running);
+        let visit = tell(Word::NotDone, at("12:30")).await.expect("given up");
+        assert_eq!(visit.state(), VisitState::NotDone);
+        assert_eq!(visit.not_done_reason, "gate locked");
+        assert_eq!(job_state(house, "j-1").await, JobState::Open);
+        let given_up = house.counts().await;
+        tell(Word::NotDone, at("12:30")).await.expect("heard");
+        assert_eq!(house.counts().await, given_up);
+        assert_eq!(why(tell(Word::Finish, at("12:20")).await), "GIVEN_UP");
+
+        // A late arrival is of the first attempt; the next day brings another.
+        let visit = tell(Word::Arrive, at("12:10")).await.expect("filled in");
+        assert_eq!((visit.attempt, visit.state()), (1, VisitState::NotDone));
+        plan_day(house, "2027-04-21").await;
+        house.set_clock("2027-04-21T14:00:00Z");
+        let next = |time: &str| {
+            Some(
+                format!("2027-04-21T{time}:00Z")
+                    .parse()
+                    .expect("an instant"),
+            )
+        };
+        let visit = tell(Word::Start, next("13:00")).await.expect("begun again");
+        assert_eq!((visit.attempt, visit.state()), (2, VisitState::Working));
+        tell(Word::Finish, next("13:40")).await.expect("done");
+        assert_eq!(job_state(house, "j-1").await, JobState::Done);
+        assert_eq!(list(house, PLAN).await.len(), 1);
+        assert_eq!(
+            list(house, "branches/north/plans/2027-04-21-1").await.len(),
+            1
+        );
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn reports_of_others_of_the_future_and_of_tagged_units_are_refused() {
+    on_both(async |house: &House| {
+        furnish(house).await;
+        house.set_clock("2027-04-20T12:30:00Z");
+        let before = house.counts().await;
+        assert_eq!(
+            why(report(house, "birch", "j-1", Word::Depart, at("12:00")).await),
+            "NOT_PLANNED"
+        );
+        assert_eq!(
+            why(report(house, "ash", "j-1", Word::Depart, at("12:36")).await),
+            "event_time OUT_OF_RANGE"
+        );
+        assert_eq!(house.counts().await, before);
+        report(house, "ash", "j-1", Word::Depart, at("12:35"))
+            .await
+            .expect("phones differ by five minutes");
+        tag_mower(house).await;
+        let tagged = house.counts().await;
+        assert_eq!(
+            why(report(house, "ash", "j-1", Word::Start, at("12:35")).await),
+            "UNIT_TAGGED_OUT"
+        );
+        assert_eq!(house.counts().await, tagged);
+        assert_eq!(job_state(house, "j-1").await, JobState::Open);
+        report(house, "ash", "j-2", Word::Start, at("12:30"))
+            .await
+            .expect("the second job does without the mower");
+        assert_eq!(
+            why(report(house, "birch", "j-2", Word::Finish, at("12:30")).await),
+            "OTHER_CREW"
+        );
+        assert_eq!(
+            why(report(house, "birch", "j-2", Word::Start, at("12:30")).await),
+            "ALREADY_STARTED"
+        );
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_load_says_what_is_missing() {
+    on_both(async |house: &House| {
+        furnish(house).await;
+        let load = |crew: &str, missing: &[&str]| v1::ConfirmLoadRequest {
+            plan: PLAN.into(),
+            crew: format!("{NORTH}/crews/{crew}"),
+            missing_units: missing
+                .iter()
+                .map(|unit| format!("{NORTH}/units/{unit}"))
+                .collect(),
+            load_time: at("11:40"),
+            request_id: String::new(),
+        };
+        let send = async |request: v1::ConfirmLoadRequest| {
+            visits(house)
+                .confirm_load(request)
+                .await
+                .map(|answer| answer.into_inner().wants_replan)
+        };
+        assert!(!send(load("ash", &[])).await.expect("loaded"));
+        let once = house.counts().await;
+        assert!(!send(load("ash", &[])).await.expect("heard"));
+        assert_eq!(house.counts().await, once);
+        assert!(send(load("ash", &["m-1"])).await.expect("corrected"));
+        assert_eq!(
+            why(send(load("birch", &["m-1"])).await),
+            "missing_units[0] UNKNOWN_REFERENCE"
+        );
+        tag_mower(house).await;
+        assert_eq!(why(send(load("ash", &[])).await), "UNIT_TAGGED_OUT");
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn walks_are_kept_one_before_and_one_after() {
+    on_both(async |house: &House| {
+        furnish(house).await;
+        house.set_clock("2027-04-20T14:00:00Z");
+        let send = async |request: v1::RecordWalkthroughRequest| {
+            visits(house)
+                .record_walkthrough(request)
+                .await
+                .map(|answer| answer.into_inner().visit.expect("a visit"))
+        };
+        let met = walkthrough(v1::WalkthroughOutcome::Met, true);
+        assert_eq!(why(send(met.clone()).await), "NOT_ARRIVED");
+        report(house, "ash", "j-1", Word::Arrive, at("12:05"))
+            .await
+            .expect("there");
+        let visit = send(met.clone()).await.expect("recorded");
+        assert_eq!(visit.walkthroughs.len(), 1);
+        let once = house.counts().await;
+        send(met.clone()).await.expect("heard");
+        assert_eq!(house.counts().await, once);
+        assert_eq!(
+            why(send(walkthrough(v1::WalkthroughOutcome::NotHome, false)).await),
+            "walkthrough.photos REQUIRED"
+        );
+        let visit = send(walkthrough(v1::WalkthroughOutcome::CrewOnly, false))
+            .await
+            .expect("recorded");
+        assert_eq!(visit.walkthroughs.len(), 2);
+        assert!(visit.walkthroughs[0].before_work);
+        let faults: [(Fault, &str); 6] = [
+            (|request| request.walkthrough = None, "walkthrough REQUIRED"),
+            (
+                |request| walk_of(request).outcome = 0,
+                "walkthrough.outcome REQUIRED",
+            ),
+            (
+                |request| walk_of(request).note = "n".repeat(2_001),
+                "walkthrough.note TOO_LONG",
+            ),
+            (
+                |request| walk_of(request).walk_time = at("14:06"),
+                "walkthrough.walk_time OUT_OF_RANGE",
+            ),
+            (
+                |request| walk_of(request).photos = vec!["ABC".into()],
+                "walkthrough.photos[0] MALFORMED",
+            ),
+            (
+                |request| walk_of(request).photos = vec!["a".repeat(64)],
+                "walkthrough.photos[0] UNKNOWN_REFERENCE",
+            ),
+        ];
+        let before = house.counts().await;
+        for (fault, blamed) in faults {
+            let mut request = met.clone();
+            fault(&mut request);
+            assert_eq!(why(send(request).await), blamed);
+        }
+        assert_eq!(house.counts().await, before);
+    })
+    .await;
+}
+
+fn walk_of(request: &mut v1::RecordWalkthroughRequest) -> &mut v1::Walkthrough {
+    request.walkthrough.as_mut().expect("a walk")
+}
+
+/// All orders in which six true reports of one visit can arrive, each sent until it is heard, come to the same visit.
+#[tokio::test]
+async fn any_order_of_arrival_comes_to_the_same_visit() {
+    let house = House::on_sqlite().await;
+    furnish(&house).await;
+    house.set_clock("2027-04-20T14:00:00Z");
+    let truth = [
+        (Word::Depart, "12:00"),
+        (Word::Arrive, "12:08"),
+        (Word::Start, "12:15"),
+        (Word::Pause, "12:30"),
+        (Word::Resume, "12:50"),
+        (Word::Finish, "13:20"),
+    ];
+    let mut seen = Vec::new();
+    for (turn, job) in JOBS.into_iter().enumerate() {
+        let crew = if job == "j-3" { "birch" } else { "ash" };
+        let mut waiting = truth.to_vec();
+        // Three orders that differ: as it was, backwards, and from the middle.
+        match turn {
+            1 => waiting.reverse(),
+            2 => waiting.rotate_left(3),
+            _ => {}
+        }
+        for _ in 0..truth.len() {
+            let mut refused = Vec::new();
+            for (word, time) in waiting {
+                if report(&house, crew, job, word, at(time)).await.is_err() {
+                    refused.push((word, time));
+                }
+            }
+            waiting = refused;
+        }
+        assert!(waiting.is_empty(), "never heard: {waiting:?}");
+        let mut visit = list(&house, PLAN)
+            .await
+            .into_iter()
+            .find(|visit| visit.job == job_name(job))
+            .expect("a visit");
+        visit.job.clear();
+        visit.crew.clear();
+        seen.push(visit);
+    }
+    assert_eq!(seen[0], seen[1]);
+    assert_eq!(seen[0], seen[2]);
+    assert_eq!(seen[0].paused.map(|paused| paused.seconds), Some(20 * 60));
+}

@@ -1,0 +1,212 @@
+//! How soon a thousand watchers are told of a publish, on the loopback interface.
+//!
+//! `cargo run --release -p forenoon-tests --example watchers`; add a number of watchers and one of rounds to change
+//! them. It runs the real server, plans a day of 8 crews and 100 jobs again and again, publishes it, and takes the time
+//! from the moment before the call is sent until the last watcher has read the whole plan. Watchers and server share the
+//! machine.
+
+#![expect(
+    clippy::expect_used,
+    clippy::print_stdout,
+    reason = "a measurement stops with what went wrong, and prints what it found"
+)]
+
+use std::env;
+use std::time::{Duration, Instant};
+
+use forenoon_proto::v1::day_service_client::DayServiceClient;
+use forenoon_proto::v1::watch_day_response::Event;
+use forenoon_proto::v1::{
+    Area, AreaKind, AreaShape, Capability, Clippings, Crew, Job, Obstacles, Role, Site, TaskKind,
+    Unit, UnitKind, WatchDayRequest, Worker,
+};
+use forenoon_tests::actors::{Api, Dispatcher};
+use forenoon_tests::database::Database;
+use forenoon_tests::make::{
+    crew_record, inches, job_record, litres, on, place, shift, site_record, square_metres, task,
+    unit, unit_record, worker_record,
+};
+use forenoon_tests::server::Server;
+use forenoon_tests::small_branch::{BRANCH, BRANCH_ID, branch, day};
+use tokio::sync::mpsc;
+use tonic::transport::Endpoint;
+
+/// Watchers on one connection: fewer than a connection may have calls.
+const PER_CONNECTION: usize = 125;
+const CREWS: usize = 8;
+const JOBS: usize = 100;
+
+#[tokio::main]
+async fn main() {
+    let mut arguments = env::args()
+        .skip(1)
+        .map(|word| word.parse().expect("a number"));
+    let watchers: usize = arguments.next().unwrap_or(1_000);
+    let rounds: usize = arguments.next().unwrap_or(20);
+    let database = Database::sqlite();
+    let server = Server::start(&database).await;
+    let api = Api::of(&server);
+    prepare(&api).await;
+    let dispatcher = Dispatcher::new(&api, BRANCH);
+    let first = dispatcher.plan(day(), 1, 200).await;
+    dispatcher.publish(&first).await;
+
+    let (told, mut telling) = mpsc::unbounded_channel();
+    let begun = Instant::now();
+    for number in 0..watchers.div_ceil(PER_CONNECTION) {
+        let channel = Endpoint::from_shared(server.url())
+            .expect("an address")
+            .connect()
+            .await
+            .expect("a connection");
+        let here = PER_CONNECTION.min(watchers - number * PER_CONNECTION);
+        for _ in 0..here {
+            tokio::spawn(follow(DayServiceClient::new(channel.clone()), told.clone()));
+        }
+    }
+    for _ in 0..watchers {
+        telling.recv().await.expect("a snapshot");
+    }
+    println!(
+        "{watchers} watchers began within {:.0} ms",
+        millis(begun.elapsed())
+    );
+
+    let mut firsts = Vec::new();
+    let mut lasts = Vec::new();
+    let mut calls = Vec::new();
+    for round in 0..rounds {
+        let seed = i64::try_from(round).expect("small") + 2;
+        let draft = dispatcher.plan(day(), seed, 200).await;
+        let sent = Instant::now();
+        let publish = dispatcher.publish(&draft);
+        let all = async {
+            let mut times = Vec::with_capacity(watchers);
+            for _ in 0..watchers {
+                times.push(telling.recv().await.expect("told"));
+            }
+            times
+        };
+        let answered = async {
+            publish.await;
+            Instant::now()
+        };
+        let (answered, times) = tokio::join!(answered, all);
+        let after = |time: &Instant| time.saturating_duration_since(sent);
+        firsts.push(times.iter().map(after).min().expect("some"));
+        lasts.push(times.iter().map(after).max().expect("some"));
+        calls.push(answered - sent);
+    }
+    print("publish answered", &mut calls);
+    print("first watcher told", &mut firsts);
+    print("last watcher told", &mut lasts);
+}
+
+/// Tells the moment of the snapshot and of every publish that is read.
+async fn follow(
+    mut client: DayServiceClient<tonic::transport::Channel>,
+    told: mpsc::UnboundedSender<Instant>,
+) {
+    let request = WatchDayRequest {
+        parent: BRANCH.to_owned(),
+        day: Some(day()),
+        resume_token: String::new(),
+    };
+    let mut stream = client
+        .watch_day(request)
+        .await
+        .expect("watched")
+        .into_inner();
+    while let Ok(Some(message)) = stream.message().await {
+        let tell = match &message.event {
+            Some(Event::Snapshot(_)) => true,
+            Some(Event::Change(change)) => change.kind == "plan.published",
+            _ => false,
+        };
+        if tell && told.send(Instant::now()).is_err() {
+            return;
+        }
+    }
+}
+
+async fn prepare(api: &Api) {
+    api.create_branch(BRANCH_ID, branch()).await;
+    let mut records = Vec::new();
+    for crew in 0..CREWS {
+        records.push(unit_record(Unit {
+            capabilities: vec![Capability::Carrier.into()],
+            carries: Some(litres(4_000.0)),
+            ..unit(BRANCH, &format!("truck-{crew}"), UnitKind::Vehicle, 0.0)
+        }));
+        records.push(unit_record(Unit {
+            capabilities: vec![Capability::Mower.into()],
+            cutting_width: Some(inches(30.0)),
+            max_slope_percent: 25.0,
+            ..unit(BRANCH, &format!("m-{crew}"), UnitKind::WalkMower, 500.0)
+        }));
+        records.push(crew_record(Crew {
+            name: format!("{BRANCH}/crews/crew-{crew}"),
+            display_name: format!("Crew {crew}"),
+            shifts: (1..=5).map(|day| shift(day, (7, 0), (17, 0))).collect(),
+            vehicle: format!("{BRANCH}/units/truck-{crew}"),
+            ..Default::default()
+        }));
+        records.push(worker_record(Worker {
+            name: format!("{BRANCH}/workers/worker-{crew}"),
+            display_name: format!("Worker {crew}"),
+            crew: format!("{BRANCH}/crews/crew-{crew}"),
+            roles: vec![Role::CrewLead.into(), Role::Crew.into()],
+            ..Default::default()
+        }));
+    }
+    for number in 0..JOBS {
+        let north = 0.004 * (number / 10) as f64;
+        let east = 0.004 * (number % 10) as f64;
+        records.push(site_record(Site {
+            name: format!("{BRANCH}/sites/site-{number}"),
+            display_name: format!("Site {number}"),
+            customer: format!("Customer {number}"),
+            location: Some(place(41.18 + north, -92.82 + east)),
+            areas: vec![Area {
+                area_id: "lawn".to_owned(),
+                display_name: "lawn".to_owned(),
+                kind: AreaKind::Turf.into(),
+                surface: Some(square_metres(500.0)),
+                obstacles: Obstacles::Few.into(),
+                shape: AreaShape::Ordinary.into(),
+                ..Default::default()
+            }],
+            clippings: Clippings::MayLie.into(),
+            ..Default::default()
+        }));
+        records.push(job_record(Job {
+            name: format!("{BRANCH}/jobs/job-{number}"),
+            display_name: format!("Job {number}"),
+            site: format!("{BRANCH}/sites/site-{number}"),
+            tasks: vec![task(TaskKind::Mow, "lawn", &[Capability::Mower], 20.0)],
+            windows: vec![on(day(), vec![])],
+            priority: 3,
+            ..Default::default()
+        }));
+    }
+    api.import(BRANCH, records).await;
+}
+
+fn print(what: &str, times: &mut [Duration]) {
+    times.sort_unstable();
+    let at = |part: usize| {
+        let last = times.len() - 1;
+        millis(times[last * part / 100])
+    };
+    println!(
+        "{what}: median {:.1} ms, p90 {:.1} ms, most {:.1} ms, of {} publishes",
+        at(50),
+        at(90),
+        at(100),
+        times.len()
+    );
+}
+
+fn millis(time: Duration) -> f64 {
+    time.as_secs_f64() * 1_000.0
+}
