@@ -16,6 +16,7 @@ mod m20261125_000007_tag_out;
 mod m20261125_000008_plan;
 mod m20261125_000009_visit;
 mod m20261125_000010_guards;
+mod m20261125_000020_bench;
 
 pub use guard::PREFIX as GUARD_PREFIX;
 pub use sea_orm_migration::{MigratorTrait, seaql_migrations as applied};
@@ -38,6 +39,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261125_000008_plan::Migration),
             Box::new(m20261125_000009_visit::Migration),
             Box::new(m20261125_000010_guards::Migration),
+            Box::new(m20261125_000020_bench::Migration),
         ]
     }
 }

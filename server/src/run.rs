@@ -118,6 +118,7 @@ async fn run_with(settings: Settings) -> Result<(), StartError> {
         database: database.clone(),
         clock: Arc::new(SystemClock),
         searches: Searches::new(settings.limits.search),
+        bench: settings.bench,
         going_down,
     };
     // Calls that come from here on wait in the listener's queue for a moment, and are answered.

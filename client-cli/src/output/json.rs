@@ -24,10 +24,10 @@ macro_rules! described {
 }
 
 described! {
-    AcceptProposalResponse, Branch, Crew, Estimate, ImportRecordsResponse, Job, ListBranchesResponse,
+    AcceptProposalResponse, Branch, Crew, Estimate, GetUnitHistoryResponse, ImportRecordsResponse, ListBenchQueueResponse, Job, ListBranchesResponse,
     ListCrewSheetsResponse, ListCrewsResponse, ListJobsResponse, ListPlansResponse, ListSitesResponse,
     ListTagOutsResponse, ListUnitsResponse, ListVisitsResponse, ListWorkersResponse, Plan,
-    ProposeReplanResponse, Site, TagOut, TagOutResponse, Unit, Visit, Worker,
+    ProposeReplanResponse, RecordServiceResponse, ReopenTagOutResponse, Site, TagOut, TagOutResponse, Unit, Visit, Worker,
 }
 
 /// The contract's descriptors, read once.

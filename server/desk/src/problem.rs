@@ -1,8 +1,8 @@
 //! The planner's view of a branch's day.
 
-use forenoon_planner::problem::{Faults, Parts, Weights};
+use forenoon_planner::problem::{Faults, Parts, Progress, Weights, YardCall};
 use forenoon_planner::travel::TravelFault;
-use forenoon_planner::{CrewIx, JobIx, Problem, SkillIx, UnitIx};
+use forenoon_planner::{CrewIx, JobIx, Problem, Seconds, SkillIx, UnitIx};
 use forenoon_trade::rates::Rates;
 
 use crate::fleet::Fleet;
@@ -12,8 +12,12 @@ use crate::places::Places;
 use crate::progress::progress;
 use crate::roster::{Going, StaysIn, roster};
 use crate::service::ServiceTable;
+use crate::strategy::Strategy;
 use crate::wanted::Wants;
 use crate::words::SkillNumbers;
+
+/// Putting units down and taking others at the yard. Common practice, no source.
+const YARD_CALL: Seconds = 10 * 60;
 
 /// A planning problem with the branch's ids for the planner's numbers.
 pub struct DayProblem {
@@ -52,6 +56,14 @@ impl DayProblem {
     /// # Errors
     /// Where no crew goes out, and where records are beyond what the planner takes.
     pub fn new(inputs: &DayInputs) -> Result<Self, NoProblem> {
+        Self::with(inputs, Strategy::default())
+    }
+
+    /// Builds the problem of a day with what a strategy allows.
+    ///
+    /// # Errors
+    /// As [`DayProblem::new`].
+    pub fn with(inputs: &DayInputs, strategy: Strategy) -> Result<Self, NoProblem> {
         let places = Places::new(inputs).map_err(NoProblem::Travel)?;
         let mut skills = SkillNumbers::default();
         let (going, staying) = roster(inputs, &places, &mut skills);
@@ -68,19 +80,36 @@ impl DayProblem {
         );
         let services = ServiceTable::new(inputs, &fleet, &rates, &lessons);
         let crew_ids: Vec<String> = going.iter().map(|crew| crew.id.clone()).collect();
+        let free: Vec<bool> = going.iter().map(|crew| !crew.stuck).collect();
+        let yard_call = strategy.yard_calls.then(|| YardCall {
+            place: places.yard(),
+            seconds: YARD_CALL,
+        });
         let wants = Wants {
             inputs,
             places: &places,
             crew_ids: &crew_ids,
+            free: &free,
+            crews_stay: !strategy.jobs_move,
         };
         let (jobs, job_ids) = wants.jobs(&services, &mut skills);
         let carriers = going.iter().map(|crew| crew.carriers.clone()).collect();
         let crews = going
             .into_iter()
-            .map(|Going { id, mut crew, .. }| {
-                crew.progress = progress(inputs, &places, &fleet, &job_ids, &id, &crew);
-                crew
-            })
+            .map(
+                |Going {
+                     id,
+                     mut crew,
+                     stuck,
+                     ..
+                 }| {
+                    crew.progress = progress(inputs, &places, &fleet, &job_ids, &id, &crew);
+                    // A crew that has not begun loads as it likes; it needs no second call.
+                    let out = matches!(crew.progress, Progress::UnderWay(_));
+                    crew.yard_call = yard_call.filter(|_| out && !stuck);
+                    crew
+                },
+            )
             .collect();
         let parts = Parts {
             travel: places.into_travel(),

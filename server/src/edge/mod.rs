@@ -4,6 +4,7 @@
 //! answer. No rule of the trade lives here, and no wire type goes further in. Conversions take a
 //! message apart completely, so that a new field breaks the build until someone decides about it.
 
+mod bench;
 mod branch;
 mod caller;
 #[allow(
@@ -43,6 +44,7 @@ mod plan;
 mod services;
 mod status;
 mod tag_out;
+mod task_kind;
 #[allow(
     dead_code,
     reason = "parts of it wait for the services of sites, crews, units and jobs"

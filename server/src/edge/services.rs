@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use forenoon_proto::v1::bench_service_server::BenchServiceServer;
 use forenoon_proto::v1::branch_service_server::BranchServiceServer;
 use forenoon_proto::v1::plan_service_server::PlanServiceServer;
 use forenoon_proto::v1::tag_out_service_server::TagOutServiceServer;
@@ -13,9 +14,11 @@ use tonic::Response;
 use tonic::service::RoutesBuilder;
 
 use crate::config::Limits;
+use crate::work::bench::BenchRules;
 use crate::work::plan::Searches;
 use crate::work::{Call, Clock, Command, Error, Outcome, run_command};
 
+use super::bench::BenchApi;
 use super::branch::BranchApi;
 use super::plan::PlanApi;
 use super::tag_out::TagOutApi;
@@ -30,6 +33,8 @@ pub struct State {
     pub clock: Arc<dyn Clock>,
     /// The searches for plans.
     pub searches: Searches,
+    /// The company's own rules of the bench.
+    pub bench: BenchRules,
     /// Cancelled when the server goes down. Streams end then.
     pub going_down: CancellationToken,
 }
@@ -62,7 +67,8 @@ pub struct Services;
 
 impl Services {
     /// Names of all services, for the health service.
-    pub const NAMES: [&str; 4] = [
+    pub const NAMES: [&str; 5] = [
+        "forenoon.v1.BenchService",
         "forenoon.v1.BranchService",
         "forenoon.v1.PlanService",
         "forenoon.v1.TagOutService",
@@ -80,6 +86,7 @@ impl Services {
             )+};
         }
         add!(
+            BenchServiceServer(BenchApi),
             BranchServiceServer(BranchApi),
             PlanServiceServer(PlanApi),
             TagOutServiceServer(TagOutApi),

@@ -9,10 +9,13 @@ use forenoon_server::config::Limits;
 use forenoon_server::edge::State;
 use forenoon_server::serve;
 use forenoon_server::serve::ServeError;
+use forenoon_server::work::bench::BenchRules;
 use forenoon_server::work::plan::Searches;
 use forenoon_store::entity::{audit_entry, branch, command_answer, outbox_event};
-use forenoon_store::sea_orm::{EntityTrait, PaginatorTrait, QueryOrder};
-use forenoon_store::{Database, DatabaseOptions};
+use forenoon_store::sea_orm::{
+    ConnectionTrait, DatabaseTransaction, EntityTrait, PaginatorTrait, QueryOrder,
+};
+use forenoon_store::{Database, DatabaseOptions, StoreError, Write};
 use tempfile::TempDir;
 use tokio::net::TcpListener;
 use tokio::task::JoinHandle;
@@ -30,6 +33,7 @@ pub(crate) struct House {
     pub(crate) going_down: CancellationToken,
     pub(crate) served: JoinHandle<Result<(), ServeError>>,
     channel: Channel,
+    url: String,
     now: Arc<Mutex<DateTime<Utc>>>,
     _cluster: Option<Cluster>,
     _folder: TempDir,
@@ -52,13 +56,32 @@ impl House {
         Self::open(String::new(), None, limits).await
     }
 
+    /// A server on a PostgreSQL cluster.
+    pub(crate) async fn on(cluster: Cluster) -> Self {
+        let url = cluster.url();
+        Self::open(url, Some(cluster), Limits::default()).await
+    }
+
+    /// Takes a guard of the database down, behind the server's back.
+    pub(crate) async fn drop_trigger(&self, guard: &'static str, table: &str) {
+        let on = if self.url.starts_with("sqlite") {
+            String::new()
+        } else {
+            format!(" ON {table}")
+        };
+        self.database
+            .write("", &Execute(format!("DROP TRIGGER {guard}{on}")))
+            .await
+            .expect("the trigger is dropped");
+    }
+
     async fn open(mut url: String, cluster: Option<Cluster>, limits: Limits) -> Self {
         let folder = TempDir::new().expect("a folder");
         if url.is_empty() {
             url = format!("sqlite://{}", folder.path().join("a.db").display());
         }
         let database = Database::open(&DatabaseOptions {
-            url,
+            url: url.clone(),
             connections_max: 4,
             wait_max: Duration::from_secs(10),
         })
@@ -75,6 +98,7 @@ impl House {
             database: database.clone(),
             clock: Arc::new(move || *clock.lock().expect("the clock")),
             searches: Searches::new(limits.search),
+            bench: BenchRules::default(),
             going_down: going_down.clone(),
         };
         let served = tokio::spawn(serve(state, limits, listener));
@@ -89,10 +113,18 @@ impl House {
             going_down,
             served,
             channel,
+            url,
             now,
             _cluster: cluster,
             _folder: folder,
         }
+    }
+
+    /// A second server on the same database, with the same time.
+    pub(crate) async fn beside(&self) -> Self {
+        let other = Self::open(self.url.clone(), None, Limits::default()).await;
+        *other.now.lock().expect("the clock") = *self.now.lock().expect("the clock");
+        other
     }
 
     pub(crate) fn branches(&self) -> BranchServiceClient<Channel> {
@@ -169,4 +201,17 @@ pub(crate) fn faults(status: &Status) -> Vec<(String, String)> {
         .collect();
     faults.sort();
     faults
+}
+
+/// Runs one statement as it is.
+struct Execute(String);
+
+impl Write for Execute {
+    type Output = ();
+    type Error = StoreError;
+
+    async fn run(&self, transaction: &DatabaseTransaction) -> Result<(), StoreError> {
+        transaction.execute_unprepared(&self.0).await?;
+        Ok(())
+    }
 }

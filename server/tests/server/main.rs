@@ -11,3 +11,5 @@ mod cluster;
 mod house;
 mod program;
 mod protocol;
+mod tagged_units;
+mod yard;

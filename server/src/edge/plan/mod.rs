@@ -1,6 +1,7 @@
 //! Plans at the edge.
 
 mod convert;
+mod disruption;
 mod service;
 mod sheet;
 mod words;

@@ -1,7 +1,7 @@
 //! Enumerations of plans, between wire and domain.
 
 use forenoon_proto::v1;
-use forenoon_store::value::{PlanChangeKind, PlanState, ReasonKind, TaskKind};
+use forenoon_store::value::{PlanChangeKind, PlanState, ReasonKind};
 
 /// A plan's state as the wire has it.
 pub(super) const fn state(state: PlanState) -> v1::PlanState {
@@ -21,22 +21,6 @@ pub(super) const fn state_from_wire(state: v1::PlanState) -> Option<PlanState> {
         v1::PlanState::Published => Some(PlanState::Published),
         v1::PlanState::Replaced => Some(PlanState::Replaced),
         v1::PlanState::Discarded => Some(PlanState::Discarded),
-    }
-}
-
-/// A kind of work as the wire has it.
-pub(super) const fn task_kind(kind: TaskKind) -> v1::TaskKind {
-    match kind {
-        TaskKind::WalkBefore => v1::TaskKind::WalkBefore,
-        TaskKind::KnockDown => v1::TaskKind::KnockDown,
-        TaskKind::CutBrush => v1::TaskKind::CutBrush,
-        TaskKind::Edge => v1::TaskKind::Edge,
-        TaskKind::Trim => v1::TaskKind::Trim,
-        TaskKind::Mow => v1::TaskKind::Mow,
-        TaskKind::SecondPass => v1::TaskKind::SecondPass,
-        TaskKind::Collect => v1::TaskKind::Collect,
-        TaskKind::BlowOff => v1::TaskKind::BlowOff,
-        TaskKind::WalkAfter => v1::TaskKind::WalkAfter,
     }
 }
 

@@ -1,6 +1,6 @@
 //! Gathers what a branch's day is planned from, in one read transaction.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
@@ -10,7 +10,7 @@ use forenoon_store::entity::{branch, crew, job, site, tag_out, unit, visit, work
 use forenoon_store::sea_orm::{
     ColumnTrait, Condition, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder,
 };
-use forenoon_store::value::{JobState, TagOutState};
+use forenoon_store::value::{Disruptions, JobState, TagOutState};
 
 use super::past;
 use crate::work::{Error, Reason, branch as branches};
@@ -80,6 +80,11 @@ pub(crate) async fn inputs(
         sites: sites(connection, branch_id, site_ids).await?,
         visits: visits(connection, branch_id, &jobs).await?,
         past: past::visits(connection, branch_id, &clock).await?,
+        service_first: BTreeSet::new(),
+        disruptions: Disruptions::default(),
+        overruns: BTreeMap::new(),
+        stranded: BTreeSet::new(),
+        continued: BTreeMap::new(),
         jobs,
         base,
         branch,

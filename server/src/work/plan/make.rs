@@ -14,6 +14,7 @@ use forenoon_store::sea_orm::DatabaseTransaction;
 use super::solve::{SearchSettings, Searches};
 use super::write::{insert, next_revision, renumbered};
 use super::{day, name};
+use crate::work::bench::serviced_first;
 use crate::work::{Accepted, Command, Error, Obstacle, ObstacleKind};
 
 /// What to plan.
@@ -23,6 +24,8 @@ pub struct PlanRequest {
     pub branch: String,
     /// Its local date.
     pub day: NaiveDate,
+    /// Units whose service is due stay in.
+    pub service_due_keeps_in: bool,
     /// How to search.
     pub settings: SearchSettings,
     /// Who asks.
@@ -40,7 +43,10 @@ pub async fn make(
     request: &PlanRequest,
 ) -> Result<StoredPlan, Error> {
     let transaction = database.begin_read().await?;
-    let inputs = day::inputs(&transaction, &request.branch, request.day, None).await?;
+    let mut inputs = day::inputs(&transaction, &request.branch, request.day, None).await?;
+    if request.service_due_keeps_in {
+        inputs.service_first = serviced_first(&transaction, &request.branch, &inputs.units).await?;
+    }
     transaction.commit().await?;
     let problem = DayProblem::new(&inputs).map_err(|error| no_problem(&request.branch, error))?;
     let problem = Arc::new(problem);
@@ -94,6 +100,7 @@ pub(super) fn no_problem(branch: &str, error: NoProblem) -> Error {
 pub(super) fn stays_in_words(why: &StaysIn) -> String {
     match why {
         StaysIn::NoShift => "it has no shift that day".to_owned(),
+        StaysIn::Absent => "it can't go on that day".to_owned(),
         StaysIn::NoWorkers => "nobody is in it".to_owned(),
         StaysIn::VehicleTaggedOut(unit) => format!("its vehicle {unit} is tagged out"),
         StaysIn::VehicleAway(unit) => format!("its vehicle {unit} is away"),

@@ -13,8 +13,10 @@ mod solve;
 mod write;
 
 pub use accept::AcceptProposal;
+pub(crate) use day::clock;
 pub use discard::DiscardPlan;
 pub use make::{PlanRequest, StorePlan, make};
+pub(crate) use past::past_of;
 pub use propose::{ReplanRequest, StoreProposals, propose};
 pub use publish::PublishPlan;
 pub use read::{PlanFilter, get, list, load, published, published_with};

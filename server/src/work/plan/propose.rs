@@ -4,21 +4,24 @@ use std::sync::Arc;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_desk::changes::changes;
+use forenoon_desk::facts::{facts, outline};
 use forenoon_desk::outcome::{Label, rows};
 use forenoon_desk::problem::DayProblem;
 use forenoon_desk::reasons::reasons;
+use forenoon_desk::strategy::Strategy;
 use forenoon_desk::warm::warm_start;
 use forenoon_desk::{DayInputs, StoredPlan};
 use forenoon_store::Database;
 use forenoon_store::sea_orm::DatabaseTransaction;
-use forenoon_store::value::{PlanChanges, Words};
+use forenoon_store::value::{Disruptions, PlanChanges, Words};
 
 use super::day;
 use super::make::{no_problem, verified};
 use super::read::published;
 use super::solve::{SearchSettings, Searches};
 use super::write::{insert, next_revision, renumbered};
-use crate::work::{Accepted, Command, Error, ObstacleKind};
+use crate::work::bench::serviced_first;
+use crate::work::{Accepted, Command, Error, ObstacleKind, Reason, Violation};
 
 /// What to re-plan.
 #[derive(Clone, Debug)]
@@ -31,16 +34,22 @@ pub struct ReplanRequest {
     pub from: Option<DateTime<Utc>>,
     /// What happened, in words.
     pub cause: String,
-    /// How to search.
+    /// What happened that no record tells.
+    pub disruptions: Disruptions,
+    /// Units whose service is due stay in.
+    pub service_due_keeps_in: bool,
+    /// How to search, in each strategy.
     pub settings: SearchSettings,
     /// Who asks.
     pub actor: String,
 }
 
-/// Searches for ways to go on with a day. Stores nothing.
+/// Searches for ways to go on with a day, one search for each strategy. Of those that come to the same, one is kept.
+/// The one that costs least comes first. Stores nothing.
 ///
 /// # Errors
-/// Obstacles where the day has no published plan or no crew goes out.
+/// Obstacles where the day has no published plan or no crew goes out, and violations where a disruption names what is
+/// not there.
 pub async fn propose(
     database: &Database,
     searches: &Searches,
@@ -51,7 +60,39 @@ pub async fn propose(
     let Some((base, _)) = &inputs.base else {
         return Err(Error::Internal("a re-plan without its base".to_owned()));
     };
-    let day = DayProblem::new(&inputs).map_err(|error| no_problem(&request.branch, error))?;
+    let mut found: Vec<StoredPlan> = Vec::new();
+    let search = |strategy| one(searches, now, request, &inputs, base, strategy);
+    let (stay, fetch, moved, any) = tokio::try_join!(
+        search(Strategy::STAY),
+        search(Strategy::FETCH),
+        search(Strategy::MOVE),
+        search(Strategy::ANY)
+    )?;
+    for proposal in [stay, fetch, moved, any] {
+        let outline_of = outline(&proposal);
+        match found.iter_mut().find(|known| outline(known) == outline_of) {
+            Some(known) if proposal.plan.totals.cost_points < known.plan.totals.cost_points => {
+                *known = proposal;
+            }
+            Some(_) => {}
+            None => found.push(proposal),
+        }
+    }
+    found.sort_by_key(|proposal| proposal.plan.totals.cost_points);
+    Ok(found)
+}
+
+/// The best plan found within a strategy.
+async fn one(
+    searches: &Searches,
+    now: DateTime<Utc>,
+    request: &ReplanRequest,
+    inputs: &DayInputs,
+    base: &StoredPlan,
+    strategy: Strategy,
+) -> Result<StoredPlan, Error> {
+    let day =
+        DayProblem::with(inputs, strategy).map_err(|error| no_problem(&request.branch, error))?;
     let day = Arc::new(day);
     let warm = warm_start(&day, base);
     let solved = searches
@@ -67,16 +108,22 @@ pub async fn propose(
         cause: request.cause.clone(),
     };
     let mut stored = rows(
-        &inputs,
+        inputs,
         &day,
         &solved.plan,
-        reasons(&inputs, &day, &solved.plan),
+        reasons(inputs, &day, &solved.plan),
         &label,
     );
-    let changes = changes(&inputs, base, &stored);
+    let changes = changes(inputs, base, &stored);
+    stored.plan.proposal = Some(facts(
+        inputs,
+        base,
+        &stored,
+        (&changes.list, &changes.sites_to_phone),
+    ));
     stored.plan.changes = PlanChanges(changes.list);
     stored.plan.sites_to_phone = Words(changes.sites_to_phone);
-    Ok(vec![stored])
+    Ok(stored)
 }
 
 async fn gather(
@@ -98,15 +145,56 @@ async fn gather(
             )
         })?;
     let from = request.from.unwrap_or(now);
-    let inputs = day::inputs(
+    let mut inputs = day::inputs(
         &transaction,
         &request.branch,
         request.day,
         Some((base, from)),
     )
     .await?;
+    if request.service_due_keeps_in {
+        inputs.service_first = serviced_first(&transaction, &request.branch, &inputs.units).await?;
+    }
     transaction.commit().await?;
+    refuse_unknown(&inputs, &request.disruptions)?;
+    inputs.take_stock(request.disruptions.clone());
     Ok(inputs)
+}
+
+/// What a disruption names is there.
+fn refuse_unknown(inputs: &DayInputs, disruptions: &Disruptions) -> Result<(), Error> {
+    let crew = disruptions
+        .absent_crews
+        .iter()
+        .find(|id| !inputs.crews.iter().any(|crew| crew.id == **id));
+    let worker = disruptions
+        .absent_workers
+        .iter()
+        .find(|id| !inputs.workers.iter().any(|worker| worker.id == **id));
+    let job = disruptions
+        .overruns
+        .iter()
+        .map(|overrun| &overrun.job_id)
+        .find(|id| !inputs.jobs.iter().any(|job| job.id == **id));
+    let faults: Vec<Violation> = [
+        (crew, "crew of the branch"),
+        (worker, "worker of the branch"),
+        (job, "job that is open or planned on the day"),
+    ]
+    .into_iter()
+    .filter_map(|(unknown, what)| {
+        Some(Violation {
+            field: "disruptions".to_owned(),
+            reason: Reason::UnknownReference,
+            description: format!("{} is no {what}", unknown?),
+        })
+    })
+    .collect();
+    if faults.is_empty() {
+        Ok(())
+    } else {
+        Err(Error::Invalid(faults))
+    }
 }
 
 /// Stores proposals as drafts with the day's next revisions.

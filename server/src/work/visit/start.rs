@@ -11,6 +11,7 @@ use forenoon_store::value::{JobState, TagOutState, TaskActuals};
 
 use super::{moment, subject};
 use crate::work::plan::published_with;
+use crate::work::tag_out::misuses;
 use crate::work::{Accepted, Change, Command, Error, Obstacle, ObstacleKind};
 
 /// A crew begins a job.
@@ -111,7 +112,7 @@ async fn refuse_tagged(
         .filter(tag_out::Column::UnitId.is_in(units))
         .all(transaction)
         .await?;
-    let obstacles: Vec<Obstacle> = tags
+    let mut obstacles: Vec<Obstacle> = tags
         .into_iter()
         .filter(|tag| !crate::work::tag_out::may_go_out(tag.state, tag.severity))
         .map(|tag| Obstacle {
@@ -120,6 +121,13 @@ async fn refuse_tagged(
             description: format!("it is tagged out by {}; re-plan before you start", tag.id),
         })
         .collect();
+    let stops: Vec<_> = plan
+        .stops
+        .iter()
+        .filter(|stop| stop.job_id == job)
+        .cloned()
+        .collect();
+    obstacles.extend(misuses(transaction, branch, &stops).await?);
     if obstacles.is_empty() {
         Ok(())
     } else {

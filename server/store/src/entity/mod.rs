@@ -16,5 +16,6 @@ pub mod plan_unplanned;
 pub mod site;
 pub mod tag_out;
 pub mod unit;
+pub mod unit_service;
 pub mod visit;
 pub mod worker;

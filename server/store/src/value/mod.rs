@@ -6,6 +6,7 @@
 
 mod absence;
 mod contact;
+mod disruption;
 mod job;
 mod place;
 mod plan;
@@ -19,17 +20,18 @@ mod worker;
 
 pub use absence::{Absence, Absences};
 pub use contact::Contact;
+pub use disruption::{Continued, Disruptions, Overrun, TaskLeft, WorkStop};
 pub use job::{
     JobState, Promise, SiteCondition, Task, TaskKind, Tasks, TurfDensity, VisitWindow, VisitWindows,
 };
 pub use place::Place;
 pub use plan::{
     PlanChange, PlanChangeKind, PlanChanges, PlanState, PlanTotals, PlannedTask, PlannedTasks,
-    Reason, ReasonKind, Reasons,
+    ProposalFacts, Reason, ReasonKind, Reasons, SiteCall, YardStop,
 };
 pub use rule::{PriceRule, TravelRule, UnitSystem};
 pub use site::{Area, AreaKind, AreaShape, Areas, Clippings, Hazard, Hazards, Obstacles};
-pub use tag_out::{Severity, Symptom, TagOutState};
+pub use tag_out::{ForbiddenTasks, Severity, Symptom, TagOutState};
 pub use unit::{Capabilities, Capability, UnitKind};
 pub use visit::{TaskActual, TaskActuals};
 pub use week::{DayTimes, Shift, Shifts};
