@@ -256,6 +256,7 @@ impl Dispatcher {
                 seed: 1,
                 iterations: 2_000,
                 request_id: request_id(),
+                disruptions: Vec::new(),
             })
             .await
             .expect("a proposal")

@@ -96,6 +96,7 @@ fn whole_words(width: usize) -> textwrap::Options<'static> {
         .break_words(false)
         .word_splitter(textwrap::WordSplitter::NoHyphenation)
         .word_separator(textwrap::WordSeparator::AsciiSpace)
+        .wrap_algorithm(textwrap::WrapAlgorithm::FirstFit)
 }
 
 /// `--color` as the variables that a program of its own heeds.

@@ -69,6 +69,15 @@ impl DayClock {
             .format("%H:%M")
             .to_string()
     }
+
+    /// The wall clock at an instant, with its day where that is another: `08:12`, or `Mon 19 Apr 08:12`.
+    pub fn words_with_day(&self, instant: DateTime<Utc>) -> String {
+        let there = instant.with_timezone(&self.zone);
+        if there.date_naive() == self.day {
+            return there.format("%H:%M").to_string();
+        }
+        there.format("%a %-d %b %H:%M").to_string()
+    }
 }
 
 /// The instant of a recurring wall-clock time. Where clocks jump over it, the offset before the jump holds; where it

@@ -4,10 +4,12 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::NaiveDate;
 use forenoon_planner::problem::Weights;
+use forenoon_planner::replan::{Because, Proposal};
 use forenoon_store::entity::{crew, plan_crew_day, plan_stop};
 use forenoon_store::value::{PlanChange, PlanChangeKind, ProposalFacts, SiteCall};
 
 use crate::inputs::DayInputs;
+use crate::problem::DayProblem;
 use crate::stored_plan::StoredPlan;
 
 /// Overtime is paid half as much again. Common practice, no source.
@@ -244,4 +246,33 @@ fn next_day(inputs: &DayInputs, job: &str) -> Option<NaiveDate> {
         .filter(|window| window.last_day >= tomorrow)
         .map(|window| Ord::max(window.first_day, tomorrow))
         .min()
+}
+
+/// Changes with why they come, where the search says that a unit was lost.
+pub fn with_causes(
+    inputs: &DayInputs,
+    day: &DayProblem,
+    mut changes: Vec<PlanChange>,
+    proposal: &Proposal,
+) -> Vec<PlanChange> {
+    for change in &mut changes {
+        let lost = proposal
+            .changes
+            .iter()
+            .find(|one| change.job_id.as_deref() == Some(day.job_id(one.job)))
+            .and_then(|one| match one.because {
+                Because::ToolLost(unit) => Some(day.unit_id(unit)),
+                Because::OthersChange => None,
+            });
+        let Some(unit) = lost.and_then(|id| inputs.units.iter().find(|unit| unit.id == id)) else {
+            continue;
+        };
+        change.text.push_str("; ");
+        change.text.push_str(&unit.display_name);
+        change.text.push_str(match inputs.tags.get(&unit.id) {
+            Some(_) => " is tagged out",
+            None => " is not to be had",
+        });
+    }
+    changes
 }

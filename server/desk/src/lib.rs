@@ -20,7 +20,6 @@ pub mod reasons;
 pub mod sheets;
 pub mod stock;
 pub mod stored_plan;
-pub mod strategy;
 pub mod trade_map;
 pub mod warm;
 

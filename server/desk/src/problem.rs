@@ -1,18 +1,20 @@
 //! The planner's view of a branch's day.
 
-use forenoon_planner::problem::{Faults, Parts, Progress, Weights, YardCall};
+use chrono::{DateTime, Utc};
+use forenoon_planner::problem::{Crew, Faults, Parts, Progress, Weights, YardCall};
 use forenoon_planner::travel::TravelFault;
 use forenoon_planner::{CrewIx, JobIx, Problem, Seconds, SkillIx, UnitIx};
+use forenoon_store::entity::unit;
 use forenoon_trade::rates::Rates;
 
-use crate::fleet::Fleet;
+use crate::clock::DayClock;
+use crate::fleet::{Fleet, litres_up};
 use crate::inputs::DayInputs;
 use crate::lessons::Lessons;
 use crate::places::Places;
 use crate::progress::progress;
 use crate::roster::{Going, StaysIn, roster};
 use crate::service::ServiceTable;
-use crate::strategy::Strategy;
 use crate::wanted::Wants;
 use crate::words::SkillNumbers;
 
@@ -29,11 +31,14 @@ pub struct DayProblem {
     pub unit_ids: Vec<String>,
     /// Jobs by number.
     pub job_ids: Vec<String>,
+    /// A unit that stands for each class of like units, by the class's number.
+    pub class_samples: Vec<unit::Model>,
     /// Vehicle and trailer of each crew, by its number.
     pub carriers: Vec<Vec<String>>,
     /// Crews that stay in, and why.
     pub staying: Vec<(String, StaysIn)>,
     skills: SkillNumbers,
+    clock: DayClock,
 }
 
 /// Why there is nothing to plan.
@@ -56,14 +61,6 @@ impl DayProblem {
     /// # Errors
     /// Where no crew goes out, and where records are beyond what the planner takes.
     pub fn new(inputs: &DayInputs) -> Result<Self, NoProblem> {
-        Self::with(inputs, Strategy::default())
-    }
-
-    /// Builds the problem of a day with what a strategy allows.
-    ///
-    /// # Errors
-    /// As [`DayProblem::new`].
-    pub fn with(inputs: &DayInputs, strategy: Strategy) -> Result<Self, NoProblem> {
         let places = Places::new(inputs).map_err(NoProblem::Travel)?;
         let mut skills = SkillNumbers::default();
         let (going, staying) = roster(inputs, &places, &mut skills);
@@ -81,16 +78,15 @@ impl DayProblem {
         let services = ServiceTable::new(inputs, &fleet, &rates, &lessons);
         let crew_ids: Vec<String> = going.iter().map(|crew| crew.id.clone()).collect();
         let free: Vec<bool> = going.iter().map(|crew| !crew.stuck).collect();
-        let yard_call = strategy.yard_calls.then(|| YardCall {
+        let yard_call = YardCall {
             place: places.yard(),
             seconds: YARD_CALL,
-        });
+        };
         let wants = Wants {
             inputs,
             places: &places,
             crew_ids: &crew_ids,
             free: &free,
-            crews_stay: !strategy.jobs_move,
         };
         let (jobs, job_ids) = wants.jobs(&services, &mut skills);
         let carriers = going.iter().map(|crew| crew.carriers.clone()).collect();
@@ -104,9 +100,13 @@ impl DayProblem {
                      ..
                  }| {
                     crew.progress = progress(inputs, &places, &fleet, &job_ids, &id, &crew);
-                    // A crew that has not begun loads as it likes; it needs no second call.
-                    let out = matches!(crew.progress, Progress::UnderWay(_));
-                    crew.yard_call = yard_call.filter(|_| out && !stuck);
+                    if matches!(crew.progress, Progress::UnderWay(_)) {
+                        crew.yard_call = Some(yard_call).filter(|_| !stuck);
+                        let dead = dead_litres(inputs, &id);
+                        crew.load_space = crew.load_space.saturating_sub(dead);
+                    } else {
+                        load_from_now(inputs, &mut crew);
+                    }
                     crew
                 },
             )
@@ -125,10 +125,17 @@ impl DayProblem {
             crew_ids,
             unit_ids: fleet.unit_ids.clone(),
             job_ids,
+            class_samples: fleet.samples.clone(),
             carriers,
             staying,
             skills,
+            clock: inputs.clock,
         })
+    }
+
+    /// An instant on the planner's axis.
+    pub fn seconds(&self, instant: DateTime<Utc>) -> Seconds {
+        self.clock.seconds(instant)
     }
 
     /// The id of a crew.
@@ -149,5 +156,30 @@ impl DayProblem {
     /// A skill in words.
     pub fn skill(&self, skill: SkillIx) -> &str {
         self.skills.word(skill)
+    }
+}
+
+/// Room that units take on a crew's vehicle which are out and ride along till the evening.
+fn dead_litres(inputs: &DayInputs, crew: &str) -> u32 {
+    let Some((base, _)) = &inputs.base else {
+        return 0;
+    };
+    base.load_out_of(crew)
+        .filter(|unit| inputs.is_kept_in(unit) && !inputs.stranded.contains(*unit))
+        .filter_map(|id| inputs.units.iter().find(|unit| unit.id == id))
+        .map(|unit| litres_up(unit.load_space_litres))
+        .sum()
+}
+
+/// A crew that has not left stands at the yard: it can leave from now on, as long as its shift lasts.
+fn load_from_now(inputs: &DayInputs, crew: &mut Crew) {
+    let Some((_, from)) = &inputs.base else {
+        return;
+    };
+    let now = inputs.clock.seconds(*from);
+    if now > crew.shift_start {
+        crew.overtime_max = (crew.overtime_max - (now - crew.shift_end).max(0)).max(0);
+        crew.shift_start = now;
+        crew.shift_end = crew.shift_end.max(now + 1);
     }
 }

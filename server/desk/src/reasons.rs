@@ -1,12 +1,331 @@
 //! Why jobs do not fit, in a dispatcher's words.
 
-use forenoon_planner::Plan;
-use forenoon_store::value::Reasons;
+use forenoon_planner::explain::{Cause, Reasons as PlannerReasons, Unplanned, explain};
+use forenoon_planner::{CrewIx, JobIx, Plan, Seconds, UnitIx};
+use forenoon_store::entity::job;
+use forenoon_store::value::{Capability, Reason, ReasonKind, Reasons, Task, TaskKind};
 
 use crate::inputs::DayInputs;
 use crate::problem::DayProblem;
 
+/// Causes told of one job: more would not be read.
+const CAUSES_TOLD_MAX: usize = 4;
+const MILLIMETRES_PER_INCH: f64 = 25.4;
+
 /// The reasons of the unplanned jobs, in the plan's order.
-pub fn reasons(_inputs: &DayInputs, _day: &DayProblem, plan: &Plan) -> Vec<Reasons> {
-    plan.unplanned.iter().map(|_| Reasons::default()).collect()
+pub fn reasons(inputs: &DayInputs, day: &DayProblem, plan: &Plan) -> Vec<Reasons> {
+    let words = Words { inputs, day };
+    explain(&day.problem, plan)
+        .iter()
+        .map(|left_out| words.reasons(left_out))
+        .collect()
+}
+
+struct Words<'a> {
+    inputs: &'a DayInputs,
+    day: &'a DayProblem,
+}
+
+impl Words<'_> {
+    fn reasons(&self, left_out: &Unplanned) -> Reasons {
+        let Some(job) = self.job(left_out.job) else {
+            return Reasons::default();
+        };
+        let causes = match &left_out.reasons {
+            PlannerReasons::NotWorthIt { crew, .. } => return self.outranked(*crew),
+            PlannerReasons::AnyOne(causes)
+            | PlannerReasons::AllOf(causes)
+            | PlannerReasons::Never(causes) => causes,
+        };
+        if causes.is_empty() {
+            return Reasons(vec![Reason {
+                kind: ReasonKind::Outranked,
+                text: "fits nowhere beside the jobs that come first".to_owned(),
+                subjects: Vec::new(),
+            }]);
+        }
+        Reasons(
+            causes
+                .iter()
+                .take(CAUSES_TOLD_MAX)
+                .map(|cause| self.reason(job, *cause))
+                .collect(),
+        )
+    }
+
+    fn outranked(&self, crew: CrewIx) -> Reasons {
+        Reasons(vec![Reason {
+            kind: ReasonKind::Outranked,
+            text: format!(
+                "would fit with {}, but at more than it is worth beside the jobs that come first; raise its priority to force it",
+                self.crew(crew)
+            ),
+            subjects: vec![self.crew_name(crew)],
+        }])
+    }
+
+    #[expect(clippy::too_many_lines, reason = "one arm for each cause")]
+    fn reason(&self, job: &job::Model, cause: Cause) -> Reason {
+        let (kind, text, subjects) = match cause {
+            Cause::NoCapability { task } => (
+                ReasonKind::NoCapability,
+                format!(
+                    "{} needs {}; the branch has none that can",
+                    work(job, task),
+                    needs(job, task)
+                ),
+                vec![],
+            ),
+            Cause::GateTooNarrow { task, narrowest_mm } => (
+                ReasonKind::GateTooNarrow,
+                format!(
+                    "{}: no machine passes the gate; the narrowest that could do it is {} wide",
+                    work(job, task),
+                    self.width(narrowest_mm)
+                ),
+                vec![],
+            ),
+            Cause::SlopeTooSteep {
+                task,
+                steepest_permille,
+            } => (
+                ReasonKind::SlopeTooSteep,
+                format!(
+                    "{}: too steep for every machine that could do it; the best may work on {} %",
+                    work(job, task),
+                    steepest_permille / 10
+                ),
+                vec![],
+            ),
+            Cause::UnitOut { unit, until } => return self.unit_out(unit, until),
+            Cause::UnitElsewhere { unit, crew, until } => (
+                ReasonKind::UnitElsewhere,
+                format!(
+                    "{} is with {} until {}",
+                    self.unit(unit),
+                    self.crew(crew),
+                    self.clock(until)
+                ),
+                vec![self.unit_name(unit), self.crew_name(crew)],
+            ),
+            Cause::NotAboard { class, crew } => (
+                ReasonKind::UnitElsewhere,
+                format!(
+                    "{} is out without {}",
+                    self.crew(crew),
+                    self.day
+                        .class_samples
+                        .get(class.ix())
+                        .map_or("the tool", |unit| unit.display_name.as_str())
+                ),
+                vec![self.crew_name(crew)],
+            ),
+            Cause::UnitAtOtherYard { unit, crew, .. } => (
+                ReasonKind::UnitElsewhere,
+                format!(
+                    "{} stands where {} does not load",
+                    self.unit(unit),
+                    self.crew(crew)
+                ),
+                vec![self.unit_name(unit), self.crew_name(crew)],
+            ),
+            Cause::SkillMissing { crew, skill } => (
+                ReasonKind::SkillMissing,
+                format!(
+                    "nobody in {} has the skill {}",
+                    self.crew(crew),
+                    self.day.skill(skill)
+                ),
+                vec![self.crew_name(crew)],
+            ),
+            Cause::CrewTooSmall { crew, people } => (
+                ReasonKind::SkillMissing,
+                format!("{} has {people} people only", self.crew(crew)),
+                vec![self.crew_name(crew)],
+            ),
+            Cause::CrewNotListed { crew } => (
+                ReasonKind::SkillMissing,
+                format!("it is kept for other crews than {}", self.crew(crew)),
+                vec![self.crew_name(crew)],
+            ),
+            Cause::ShiftFull {
+                crew,
+                seconds_short,
+            } => (
+                ReasonKind::ShiftFull,
+                format!(
+                    "{} lacks {} min in its shift",
+                    self.crew(crew),
+                    minutes_up(seconds_short)
+                ),
+                vec![self.crew_name(crew)],
+            ),
+            Cause::WindowMissed => (
+                ReasonKind::WindowMissed,
+                "no crew can be there within its window".to_owned(),
+                vec![],
+            ),
+            Cause::PromiseConflict => (
+                ReasonKind::PromiseConflict,
+                "no crew is free at the time promised to the customer".to_owned(),
+                vec![],
+            ),
+            Cause::QuietHours => (
+                ReasonKind::WindowMissed,
+                "no crew has time after the site's quiet hours".to_owned(),
+                vec![],
+            ),
+            Cause::OtherStopLate { crew, job } => (
+                ReasonKind::PromiseConflict,
+                format!(
+                    "would make {} late for {}",
+                    self.crew(crew),
+                    self.job_words(job)
+                ),
+                vec![self.crew_name(crew), self.job_name(job)],
+            ),
+            Cause::BreakMissed { crew } => (
+                ReasonKind::ShiftFull,
+                format!("{} would miss its break", self.crew(crew)),
+                vec![self.crew_name(crew)],
+            ),
+            Cause::LoadSpaceFull { crew } => (
+                ReasonKind::LoadSpaceFull,
+                format!("{} has no load space left for the tools", self.crew(crew)),
+                vec![self.crew_name(crew)],
+            ),
+        };
+        Reason {
+            kind,
+            text,
+            subjects,
+        }
+    }
+
+    /// A unit that is tagged out, with whom to ask; or away.
+    fn unit_out(&self, unit: UnitIx, until: Option<Seconds>) -> Reason {
+        let id = self.day.unit_id(unit);
+        if let Some(tag) = self.inputs.tags.get(id) {
+            let since = self.inputs.clock.words_with_day(tag.create_time);
+            let ask = tag.contact.as_ref().map_or_else(String::new, |contact| {
+                format!("; ask {} {}", contact.display_name, contact.phone)
+                    .trim_end()
+                    .to_owned()
+            });
+            return Reason {
+                kind: ReasonKind::UnitTaggedOut,
+                text: format!(
+                    "{} is tagged out by {} since {since}{ask}",
+                    self.unit(unit),
+                    tag.id
+                ),
+                subjects: vec![self.unit_name(unit), self.name("tagOuts", &tag.id)],
+            };
+        }
+        let back = until.map_or_else(String::new, |until| format!(" until {}", self.clock(until)));
+        Reason {
+            kind: ReasonKind::UnitAbsent,
+            text: format!("{} is away{back}", self.unit(unit)),
+            subjects: vec![self.unit_name(unit)],
+        }
+    }
+
+    fn job(&self, job: JobIx) -> Option<&job::Model> {
+        let id = self.day.job_id(job);
+        self.inputs.jobs.iter().find(|known| known.id == id)
+    }
+
+    fn job_words(&self, job: JobIx) -> String {
+        self.job(job)
+            .map_or_else(String::new, |job| job.display_name.clone())
+    }
+
+    fn crew(&self, crew: CrewIx) -> String {
+        let id = self.day.crew_id(crew);
+        let known = self.inputs.crews.iter().find(|known| known.id == id);
+        known.map_or_else(|| id.to_owned(), |crew| crew.display_name.clone())
+    }
+
+    fn unit(&self, unit: UnitIx) -> String {
+        let id = self.day.unit_id(unit);
+        let known = self.inputs.units.iter().find(|known| known.id == id);
+        known.map_or_else(|| id.to_owned(), |unit| unit.display_name.clone())
+    }
+
+    fn clock(&self, seconds: Seconds) -> String {
+        self.inputs.clock.words(self.inputs.clock.instant(seconds))
+    }
+
+    fn width(&self, millimetres: u32) -> String {
+        use forenoon_store::value::UnitSystem;
+        match self.inputs.branch.unit_system {
+            UnitSystem::Si => format!("{millimetres} mm"),
+            UnitSystem::UsCustomary => {
+                format!("{:.0} in", f64::from(millimetres) / MILLIMETRES_PER_INCH)
+            }
+        }
+    }
+
+    fn name(&self, collection: &str, id: &str) -> String {
+        format!("branches/{}/{collection}/{id}", self.inputs.branch.id)
+    }
+
+    fn crew_name(&self, crew: CrewIx) -> String {
+        self.name("crews", self.day.crew_id(crew))
+    }
+
+    fn unit_name(&self, unit: UnitIx) -> String {
+        self.name("units", self.day.unit_id(unit))
+    }
+
+    fn job_name(&self, job: JobIx) -> String {
+        self.name("jobs", self.day.job_id(job))
+    }
+}
+
+/// A task in words, as `cutting brush`.
+fn work(job: &job::Model, task: usize) -> &'static str {
+    match job.tasks.0.get(task).map(|task| task.kind) {
+        Some(TaskKind::WalkBefore | TaskKind::WalkAfter) => "walking the site",
+        Some(TaskKind::KnockDown) => "knocking down",
+        Some(TaskKind::CutBrush) => "cutting brush",
+        Some(TaskKind::Edge) => "edging",
+        Some(TaskKind::Trim) => "trimming",
+        Some(TaskKind::Mow | TaskKind::SecondPass) => "mowing",
+        Some(TaskKind::Collect) => "picking up",
+        Some(TaskKind::BlowOff) => "blowing off",
+        None => "the work",
+    }
+}
+
+/// What a task needs, as `a blade head or a line head`.
+fn needs(job: &job::Model, task: usize) -> String {
+    let capabilities = job
+        .tasks
+        .0
+        .get(task)
+        .map_or(&[][..], |task: &Task| &task.capabilities);
+    let words: Vec<&str> = capabilities
+        .iter()
+        .map(|capability| tool(*capability))
+        .collect();
+    words.join(" or ")
+}
+
+const fn tool(capability: Capability) -> &'static str {
+    match capability {
+        Capability::Edger => "an edger",
+        Capability::LineHead => "a line head",
+        Capability::BladeHead => "a blade head",
+        Capability::Mower => "a mower",
+        Capability::CollectingMower => "a collecting mower",
+        Capability::Blower => "a blower",
+        Capability::Rake => "a rake",
+        Capability::FlatShovel => "a flat shovel",
+        Capability::Carrier => "a vehicle",
+    }
+}
+
+fn minutes_up(seconds: Seconds) -> Seconds {
+    (seconds + 59) / 60
 }

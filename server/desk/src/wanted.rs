@@ -39,8 +39,6 @@ pub(crate) struct Wants<'a> {
     pub(crate) crew_ids: &'a [String],
     /// Which of them can take work on.
     pub(crate) free: &'a [bool],
-    /// Whether jobs stay with the crews that the published plan gives them to.
-    pub(crate) crews_stay: bool,
 }
 
 impl Wants<'_> {
@@ -135,11 +133,7 @@ impl Wants<'_> {
             .inputs
             .continued
             .get(&stored.id)
-            .map(|left| left.crew_id.as_str())
-            .or_else(|| {
-                let (base, _) = self.inputs.base.as_ref().filter(|_| self.crews_stay)?;
-                base.stop_of(&stored.id).map(|stop| stop.crew_id.as_str())
-            });
+            .map(|left| left.crew_id.as_str());
         if before.is_none() && self.free.iter().all(|free| *free) {
             return None;
         }

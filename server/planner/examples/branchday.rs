@@ -1,6 +1,6 @@
 //! Plans generated days and prints how good the plan is after how long.
 //!
-//! `cargo run --release -p forenoon-planner --example branchday -- [--size branch|big] [--seconds S] [--seed N]
+//! `cargo run --release -p forenoon-planner --example branchday -- [--size branch|big] [--seconds S | --iterations N] [--seed N]
 //! [--day N]` prints CSV: size, day, seed, seconds, first-plan milliseconds, first cost, cost, unplanned, iterations.
 
 #![allow(
@@ -15,7 +15,7 @@ mod support;
 
 use std::time::Instant;
 
-use forenoon_planner::{Cancel, Iterations, Settings, Spent, check, solve};
+use forenoon_planner::{Cancel, Heat, Iterations, Settings, Spent, check, solve};
 use support::branch_day::{Size, problem};
 
 fn main() {
@@ -45,13 +45,18 @@ fn main() {
         budget: &none,
         cancel: &cancel,
         warm_start: None,
+        heat: Heat::Full,
     };
     let first = solve(&problem, &settings, &mut |_| {});
     let first_ms = begin.elapsed().as_secs_f64() * 1_000.0;
     check(&problem, &first.plan).expect("the first plan passes the checker");
 
     let begin = Instant::now();
-    let budget = Spent(|_| begin.elapsed().as_secs_f64() / seconds);
+    let count: Option<f64> = value("--iterations").map(|text| text.parse().expect("iterations"));
+    let budget = Spent(|made| match count {
+        Some(count) => made as f64 / count,
+        None => begin.elapsed().as_secs_f64() / seconds,
+    });
     let settings = Settings {
         budget: &budget,
         ..settings

@@ -20,21 +20,27 @@
 pub mod budget;
 pub mod check;
 pub mod cost;
+pub mod explain;
 pub mod index;
 pub mod plan;
 pub mod problem;
+pub mod replan;
+pub mod risk;
+pub mod routing;
 mod rules;
 mod search;
 pub mod solve;
 pub mod travel;
+pub mod value;
 
 pub use budget::{Budget, Cancel, Iterations, Spent};
 pub use check::check;
 pub use cost::Cost;
+pub use explain::explain;
 pub use index::{CapabilityIx, ClassIx, CouplingIx, CrewIx, JobIx, PlaceIx, SkillIx, UnitIx};
 pub use plan::Plan;
 pub use problem::Problem;
-pub use solve::{Progress, Settings, Solved, solve};
+pub use solve::{Heat, Progress, Settings, Solved, solve};
 
 /// Whole seconds, either a length of time or an instant counted from the origin the caller chose (for one branch day,
 /// the UTC instant of local midnight). The axis has no daylight-saving jumps.

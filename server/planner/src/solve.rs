@@ -7,7 +7,7 @@ use crate::budget::{Budget, Cancel};
 use crate::cost::Cost;
 use crate::plan::Plan;
 use crate::problem::Problem;
-use crate::search::anneal::{Schedule, anneal, construct};
+use crate::search::anneal::{Schedule, anneal, construct, fill};
 use crate::search::load::load;
 use crate::search::model::Model;
 use crate::search::state::State;
@@ -24,6 +24,17 @@ pub struct Settings<'s> {
     pub cancel: &'s Cancel,
     /// A plan to start from, for instance the one that stood before. What of it is no longer possible is dropped.
     pub warm_start: Option<&'s Plan>,
+    /// How freely the plan is turned over.
+    pub heat: Heat,
+}
+
+/// How freely a search turns its plan over.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Heat {
+    /// As for a plan from nothing: everything may change on the way.
+    Full,
+    /// As for a good plan that has to take in a change: quick, near what stood before.
+    Gentle,
 }
 
 /// How far a search has got.
@@ -65,14 +76,24 @@ pub fn solve(problem: &Problem, settings: &Settings, report: &mut dyn FnMut(&Pro
         best_cost: state.cost,
         unplanned: state.bank.len(),
     });
+    let schedule = match settings.heat {
+        Heat::Full => Schedule::STANDARD,
+        Heat::Gentle => Schedule::GENTLE,
+    };
+    let focus = match settings.heat {
+        Heat::Full => Vec::new(),
+        Heat::Gentle => state.bank.clone(),
+    };
     let iterations = anneal(
         &mut state,
         settings.budget,
         settings.cancel,
-        &Schedule::STANDARD,
+        &schedule,
+        &focus,
         &mut rng,
         report,
     );
+    fill(&mut state, settings.cancel, &mut rng);
     let plan = unload(&state);
     report(&Progress {
         iterations,

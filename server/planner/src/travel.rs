@@ -3,6 +3,8 @@
 //! A table in seconds comes from the caller (a road engine, a survey) or is reckoned from coordinates by great-circle
 //! distance, a road factor and a speed. Hours with slow roads stretch the table by [`HourPace`].
 
+use std::sync::Arc;
+
 use crate::Seconds;
 use crate::index::PlaceIx;
 use crate::problem::limits::{PLACES_MAX, TRAVEL_METRES_MAX, TRAVEL_SECONDS_MAX};
@@ -186,12 +188,12 @@ impl HourPace {
     }
 }
 
-/// A verified table of travel times and distances.
+/// A verified table of travel times and distances. A copy shares the table.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Travel {
     places: usize,
-    seconds: Vec<u32>,
-    metres: Vec<u32>,
+    seconds: Arc<[u32]>,
+    metres: Arc<[u32]>,
     pace: Option<HourPace>,
 }
 
@@ -222,8 +224,8 @@ impl Travel {
         if faults.is_empty() {
             Ok(Self {
                 places,
-                seconds,
-                metres,
+                seconds: seconds.into(),
+                metres: metres.into(),
                 pace: None,
             })
         } else {
@@ -297,8 +299,8 @@ impl Travel {
         if faults.is_empty() {
             Ok(Self {
                 places,
-                seconds,
-                metres,
+                seconds: seconds.into(),
+                metres: metres.into(),
                 pace: None,
             })
         } else {

@@ -2,7 +2,7 @@
 
 mod support;
 
-use forenoon_planner::{Cancel, Iterations, Plan, Problem, Settings, check, solve};
+use forenoon_planner::{Cancel, Heat, Iterations, Plan, Problem, Settings, check, solve};
 use support::random_problem::{Kinds, problem};
 
 fn plan(problem: &Problem, seed: u64, iterations: u64, warm_start: Option<&Plan>) -> Plan {
@@ -11,6 +11,7 @@ fn plan(problem: &Problem, seed: u64, iterations: u64, warm_start: Option<&Plan>
         budget: &Iterations(iterations),
         cancel: &Cancel::new(),
         warm_start,
+        heat: Heat::Full,
     };
     solve(problem, &settings, &mut |_| {}).plan
 }

@@ -97,6 +97,16 @@ impl Checks {
         value.ok_or_else(|| Error::Internal("a check failed without saying why".to_owned()))
     }
 
+    /// Whether anything was found.
+    pub(crate) const fn has_faults(&self) -> bool {
+        !self.found.is_empty()
+    }
+
+    /// What was found, where the caller goes on all the same.
+    pub(crate) fn into_faults(self) -> Vec<Violation> {
+        self.found
+    }
+
     /// A part that must be given.
     pub(crate) fn required<T>(&mut self, field: &str, value: Option<T>) -> Option<T> {
         if value.is_none() {

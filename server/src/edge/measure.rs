@@ -62,10 +62,21 @@ pub(crate) fn volume(litres: f64, system: UnitSystem) -> v1::Volume {
     v1::Volume { value: Some(value) }
 }
 
-/// Rounds to a millionth, so that what came in as 36 inches does not go out as 36.00000000000001.
-/// What comes in is rounded too; so SI goes out and comes in again without a change.
+/// Rounds what goes out in US customary units to a millionth, so that what came in as 36 inches does
+/// not go out as 36.00000000000001.
 fn tidy(value: f64) -> f64 {
     (value * 1e6).round() / 1e6
+}
+
+/// Rounds what is kept to a thousand-millionth: finer than what goes out, so that a square foot comes
+/// back as one; and SI goes out and comes in again without a change. From a million up, a number of 64
+/// bits is no finer than that itself.
+fn kept(value: f64) -> f64 {
+    if value.abs() < 1e6 {
+        (value * 1e9).round() / 1e9
+    } else {
+        value
+    }
 }
 
 impl Checks {
@@ -100,7 +111,7 @@ impl Checks {
     ) -> Checked<Option<f64>> {
         let range_millimetres = range_metres.start() * 1_000.0..=range_metres.end() * 1_000.0;
         let millimetres = self.length_millimetres(field, value, range_millimetres)?;
-        Some(millimetres.map(|millimetres| tidy(millimetres / 1_000.0)))
+        Some(millimetres.map(|millimetres| kept(millimetres / 1_000.0)))
     }
 
     /// A surface in square metres within a range; none where absent.
@@ -163,7 +174,7 @@ impl Checks {
     ) -> Option<f64> {
         if value.is_finite() && range.contains(&value) {
             // Negative zero is zero.
-            return Some(tidy(value) + 0.0);
+            return Some(kept(value) + 0.0);
         }
         self.fault(
             field,
@@ -217,12 +228,52 @@ mod tests {
 
     #[test]
     fn what_came_in_goes_out_the_same() {
-        use v1::length::Value;
-        for inches in [0.5, 16.0, 21.0, 36.0, 48.0, 61.0] {
-            let out = short_length(inches * MILLIMETRES_PER_INCH, UnitSystem::UsCustomary);
-            assert_eq!(out.value, Some(Value::Inches(inches)));
+        use v1::length::Value as Long;
+        use v1::surface::Value as Wide;
+        use v1::volume::Value as Room;
+        let us = UnitSystem::UsCustomary;
+        let mut checks = Checks::new();
+        for size in [
+            0.5, 1.0, 3.8, 21.0, 42.0, 61.0, 90.0, 250.0, 4_200.0, 10_890.0, 87_120.5,
+        ] {
+            let width = v1::Length {
+                value: Some(Long::Inches(size)),
+            };
+            let kept = checks.length_millimetres("x", Some(width), 0.0..=1e8);
+            assert_eq!(
+                kept.flatten().map(|kept| short_length(kept, us)),
+                Some(width)
+            );
+            let edge = v1::Length {
+                value: Some(Long::Feet(size)),
+            };
+            let kept = checks.length_metres("x", Some(edge), 0.0..=1e5);
+            assert_eq!(kept.flatten().map(|kept| long_length(kept, us)), Some(edge));
+            let lawn = v1::Surface {
+                value: Some(Wide::SquareFeet(size)),
+            };
+            let kept = checks.square_metres("x", Some(lawn), 0.0..=1e7);
+            assert_eq!(kept.flatten().map(|kept| surface(kept, us)), Some(lawn));
+            let bag = v1::Volume {
+                value: Some(Room::CubicFeet(size)),
+            };
+            let kept = checks.litres("x", Some(bag), 0.0..=1e7);
+            assert_eq!(kept.flatten().map(|kept| volume(kept, us)), Some(bag));
         }
-        let feet = long_length(250.0 * 0.3048, UnitSystem::UsCustomary);
-        assert_eq!(feet.value, Some(Value::Feet(250.0)));
+    }
+
+    #[test]
+    fn si_goes_out_and_comes_in_without_a_change() {
+        use v1::surface::Value;
+        let mut checks = Checks::new();
+        for acres in [0.25, 0.33, 1.0 / 3.0, 7.1, 123.456, 2_471.0] {
+            let given = v1::Surface {
+                value: Some(Value::Acres(acres)),
+            };
+            let kept = checks.square_metres("x", Some(given), 0.0..=1e7).flatten();
+            let out = kept.map(|kept| surface(kept, UnitSystem::Si));
+            let again = checks.square_metres("x", out, 0.0..=1e7).flatten();
+            assert_eq!((again, kept.is_some()), (kept, true), "{acres}");
+        }
     }
 }

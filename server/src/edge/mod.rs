@@ -7,49 +7,30 @@
 mod bench;
 mod branch;
 mod caller;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
+mod capability;
 mod checks;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
 mod contact;
+mod crew;
 mod etag;
+mod import;
+mod job;
+mod label;
+mod land;
 mod mask;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
 mod measure;
 mod money;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
 mod name;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
 mod page;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
+mod parent;
 mod place;
 mod plan;
 mod services;
+mod site;
 mod status;
 mod tag_out;
 mod task_kind;
-#[allow(
-    dead_code,
-    reason = "parts of it wait for the services of sites, crews, units and jobs"
-)]
 mod time;
+mod unit;
 mod visit;
 
 pub use services::{Services, State};

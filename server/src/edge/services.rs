@@ -4,8 +4,13 @@ use std::sync::Arc;
 
 use forenoon_proto::v1::bench_service_server::BenchServiceServer;
 use forenoon_proto::v1::branch_service_server::BranchServiceServer;
+use forenoon_proto::v1::crew_service_server::CrewServiceServer;
+use forenoon_proto::v1::import_service_server::ImportServiceServer;
+use forenoon_proto::v1::job_service_server::JobServiceServer;
 use forenoon_proto::v1::plan_service_server::PlanServiceServer;
+use forenoon_proto::v1::site_service_server::SiteServiceServer;
 use forenoon_proto::v1::tag_out_service_server::TagOutServiceServer;
+use forenoon_proto::v1::unit_service_server::UnitServiceServer;
 use forenoon_proto::v1::visit_service_server::VisitServiceServer;
 use forenoon_store::Database;
 use prost::Message;
@@ -20,8 +25,13 @@ use crate::work::{Call, Clock, Command, Error, Outcome, run_command};
 
 use super::bench::BenchApi;
 use super::branch::BranchApi;
+use super::crew::CrewApi;
+use super::import::ImportApi;
+use super::job::JobApi;
 use super::plan::PlanApi;
+use super::site::SiteApi;
 use super::tag_out::TagOutApi;
+use super::unit::UnitApi;
 use super::visit::VisitApi;
 
 /// What every service shares.
@@ -67,11 +77,16 @@ pub struct Services;
 
 impl Services {
     /// Names of all services, for the health service.
-    pub const NAMES: [&str; 5] = [
+    pub const NAMES: [&str; 10] = [
         "forenoon.v1.BenchService",
         "forenoon.v1.BranchService",
+        "forenoon.v1.CrewService",
+        "forenoon.v1.ImportService",
+        "forenoon.v1.JobService",
         "forenoon.v1.PlanService",
+        "forenoon.v1.SiteService",
         "forenoon.v1.TagOutService",
+        "forenoon.v1.UnitService",
         "forenoon.v1.VisitService",
     ];
 
@@ -88,8 +103,13 @@ impl Services {
         add!(
             BenchServiceServer(BenchApi),
             BranchServiceServer(BranchApi),
+            CrewServiceServer(CrewApi),
+            ImportServiceServer(ImportApi),
+            JobServiceServer(JobApi),
             PlanServiceServer(PlanApi),
+            SiteServiceServer(SiteApi),
             TagOutServiceServer(TagOutApi),
+            UnitServiceServer(UnitApi),
             VisitServiceServer(VisitApi)
         );
     }

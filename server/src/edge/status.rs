@@ -19,6 +19,13 @@ pub const ERROR_DOMAIN: &str = "forenoon";
 const RETRY_SOON: Duration = Duration::from_millis(50);
 /// When to try again where the database or the server is away.
 const RETRY_LATER: Duration = Duration::from_secs(2);
+/// Most bytes of the items in a status. All of it travels in headers, in base 64 and beside the
+/// message, and many clients take 16 KiB of headers and no more.
+const ITEM_BYTES_MAX: usize = 5_000;
+/// Obstacles that the message tells; the details have more.
+const WORDED_MAX: usize = 5;
+/// Bytes that each item takes beside its texts, at most.
+const ITEM_FRAME_BYTES: usize = 16;
 
 impl Reason {
     /// The reason as programs read it. It never changes.
@@ -48,6 +55,10 @@ impl ObstacleKind {
     pub fn code(self) -> &'static str {
         match self {
             Self::StillOwns => "STILL_OWNS",
+            Self::StillReferredTo => "STILL_REFERRED_TO",
+            Self::AreaInUse => "AREA_IN_USE",
+            Self::UnitOfCrew => "UNIT_OF_CREW",
+            Self::UnitAboard => "UNIT_ABOARD",
             Self::TimeZoneInUse => "TIME_ZONE_IN_USE",
             Self::CurrencyInUse => "CURRENCY_IN_USE",
             Self::NoCrew => "NO_CREW",
@@ -229,11 +240,25 @@ fn guard(rule: GuardRule) -> (&'static str, &'static str) {
     }
 }
 
+/// The first items whose texts fit into a status; always one.
+fn fitting<T>(items: &[T], text_bytes: impl Fn(&T) -> usize) -> &[T] {
+    let mut bytes = 0;
+    let fit = items.iter().take_while(|item| {
+        bytes += text_bytes(item) + ITEM_FRAME_BYTES;
+        bytes <= ITEM_BYTES_MAX
+    });
+    let count = Ord::max(fit.count(), 1);
+    items.get(..count).unwrap_or(items)
+}
+
 fn invalid(violations: &[Violation]) -> Status {
+    let shown = fitting(violations, |violation| {
+        violation.field.len() + violation.description.len() + violation.reason.code().len()
+    });
     let mut details = ErrorDetails::new();
     details.set_error_info("INVALID_ARGUMENT", ERROR_DOMAIN, HashMap::new());
     details.set_bad_request(
-        violations
+        shown
             .iter()
             .map(|violation| {
                 let mut detail = FieldViolation::new(&violation.field, &violation.description);
@@ -260,10 +285,13 @@ fn obstructed(obstacles: &[Obstacle]) -> Status {
         error!("a call was obstructed by nothing");
         return internal();
     };
+    let shown = fitting(obstacles, |obstacle| {
+        obstacle.subject.len() + obstacle.description.len() + obstacle.kind.code().len()
+    });
     let mut details = ErrorDetails::new();
     details.set_error_info(first.kind.code(), ERROR_DOMAIN, HashMap::new());
     details.set_precondition_failure(
-        obstacles
+        shown
             .iter()
             .map(|obstacle| {
                 PreconditionViolation::new(
@@ -276,9 +304,15 @@ fn obstructed(obstacles: &[Obstacle]) -> Status {
     );
     let words: Vec<_> = obstacles
         .iter()
+        .take(WORDED_MAX)
         .map(|obstacle| format!("{}: {}", obstacle.subject, obstacle.description))
+        .chain((obstacles.len() > WORDED_MAX).then(|| {
+            let more = obstacles.len() - WORDED_MAX;
+            format!("and {more} more")
+        }))
         .collect();
-    Status::with_error_details(Code::FailedPrecondition, words.join("; "), details)
+    let words = words.join("; ");
+    Status::with_error_details(Code::FailedPrecondition, words, details)
 }
 
 /// A status about one resource.

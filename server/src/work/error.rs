@@ -126,8 +126,16 @@ pub struct Obstacle {
 /// The kinds of things that stand in the way.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum ObstacleKind {
-    /// It owns other things, or they refer to it.
+    /// It owns other things.
     StillOwns,
+    /// Other things refer to it.
+    StillReferredTo,
+    /// A job is on the area.
+    AreaInUse,
+    /// A crew drives or tows the unit.
+    UnitOfCrew,
+    /// A published plan has the unit aboard.
+    UnitAboard,
     /// Plans are in the time zone.
     TimeZoneInUse,
     /// Amounts are in the currency.
@@ -201,6 +209,17 @@ impl Error {
     pub fn not_found(name: impl Into<String>) -> Self {
         Self::NotFound { name: name.into() }
     }
+}
+
+/// Refuses where anything is wrong.
+///
+/// # Errors
+/// [`Error::Invalid`] with all of it.
+pub fn refuse_violations(violations: Vec<Violation>) -> Result<(), Error> {
+    if violations.is_empty() {
+        return Ok(());
+    }
+    Err(Error::Invalid(violations))
 }
 
 impl Contended for Error {

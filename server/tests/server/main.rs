@@ -8,8 +8,17 @@
 mod branches;
 #[path = "../../store/tests/store/cluster.rs"]
 mod cluster;
+mod crews;
+mod crews_refused;
 mod house;
+mod mowing_yard;
 mod program;
 mod protocol;
+mod rows;
+mod sites;
+mod sites_refused;
 mod tagged_units;
+mod units;
+mod units_refused;
+mod workers;
 mod yard;

@@ -16,9 +16,7 @@ use forenoon_proto::v1::tag_out_service_client::TagOutServiceClient;
 use forenoon_proto::v1::visit_service_client::VisitServiceClient;
 use forenoon_store::Database;
 use forenoon_store::entity::{outbox_event, plan_load_out, plan_stop, plan_stop_unit, tag_out};
-use forenoon_store::sea_orm::{
-    ColumnTrait, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder,
-};
+use forenoon_store::sea_orm::{ColumnTrait, EntityTrait, QueryFilter, QueryOrder};
 use rand::{RngExt, SeedableRng};
 use rand_xoshiro::Xoshiro256PlusPlus;
 use tonic::transport::Channel;
@@ -26,7 +24,7 @@ use tonic::{Code, Request};
 
 use crate::cluster::Cluster;
 use crate::house::{House, on_both};
-use crate::yard::{BRANCH, CREWS, MOWERS, first_day, furnish, name};
+use crate::mowing_yard::{BRANCH, CREWS, MOWERS, first_day, furnish, name};
 
 fn asking<T>(message: T) -> Request<T> {
     let mut request = Request::new(message);
@@ -275,7 +273,10 @@ async fn act(mut api: Api, seed: u64, steps: u32) -> u32 {
     let mut done = 0;
     for _ in 0..steps {
         let outcome = match chance.random_range(0..7) {
-            0 => api.plan(day, 3_000).await.map(|plan| drafts.push(plan.name)),
+            0 => api
+                .plan(day, 3_000)
+                .await
+                .map(|plan| drafts.push(plan.name)),
             1 => match drafts.pop() {
                 Some(draft) => api.publish(draft).await,
                 None => continue,
@@ -385,9 +386,7 @@ async fn without_the_guards_a_search_slips_a_tagged_unit_in() {
 #[tokio::test(flavor = "multi_thread")]
 async fn two_hundred_tag_outs_leave_no_tagged_unit_on_a_stop() {
     const DAYS: u64 = 50;
-    let days: Vec<NaiveDate> = (0..DAYS)
-        .map(|day| first_day() + Days::new(day))
-        .collect();
+    let days: Vec<NaiveDate> = (0..DAYS).map(|day| first_day() + Days::new(day)).collect();
     let house = House::on_sqlite().await;
     furnish(&house.database, &days).await;
     let mut api = Api::of(&house);

@@ -1,276 +1,392 @@
-//! A yard to work with: three crews with trucks, machines enough to lose some, lawns around, and people.
+//! A branch with sites, crews, workers and units, through the services.
 
-use chrono::{DateTime, NaiveDate, Utc, Weekday};
-use forenoon_store::entity::{branch, crew, job, site, unit, worker};
-use forenoon_store::sea_orm::{ActiveModelTrait, DatabaseTransaction, IntoActiveModel};
-use forenoon_store::value::{
-    Absences, Area, AreaKind, AreaShape, Areas, Capabilities, Capability, Clippings, DayTimes,
-    Hazards, JobState, Obstacles, PriceRule, Role, Roles, Shift, Shifts, SiteCondition, Task,
-    TaskKind, Tasks, TravelRule, UnitKind, UnitSystem, VisitWindow, VisitWindows, Words,
-};
-use forenoon_store::{Database, StoreError, Write};
+use forenoon_proto::google::r#type::{DayOfWeek, LatLng, Money, TimeOfDay};
+use forenoon_proto::v1;
+use forenoon_proto::v1::crew_service_client::CrewServiceClient;
+use forenoon_proto::v1::site_service_client::SiteServiceClient;
+use forenoon_proto::v1::unit_service_client::UnitServiceClient;
+use prost_types::FieldMask;
+use tonic::Status;
+use tonic::transport::Channel;
+use tonic_types::StatusExt;
 
-pub(crate) const BRANCH: &str = "branches/larkmoor";
-const ID: &str = "larkmoor";
-/// Crews of the yard.
-pub(crate) const CREWS: [&str; 3] = ["ash", "birch", "cedar"];
-/// Mowers of the yard, alike but for their names: each crew can take any.
-pub(crate) const MOWERS: [&str; 7] = ["m-1", "m-2", "m-3", "m-4", "m-5", "m-6", "m-7"];
+use crate::house::{House, faults};
 
-/// The first day of work: a Tuesday.
-pub(crate) fn first_day() -> NaiveDate {
-    NaiveDate::from_ymd_opt(2027, 4, 20).expect("a date")
+pub(crate) const NORTH: &str = "branches/north";
+
+pub(crate) fn site_client(house: &House) -> SiteServiceClient<Channel> {
+    SiteServiceClient::new(house.channel())
 }
 
-pub(crate) fn name(collection: &str, id: &str) -> String {
-    format!("{BRANCH}/{collection}/{id}")
+pub(crate) fn crew_client(house: &House) -> CrewServiceClient<Channel> {
+    CrewServiceClient::new(house.channel())
 }
 
-/// Writes the yard. `days` each have a job of their own, `today-N`, that must be done first thing.
-pub(crate) async fn furnish(database: &Database, days: &[NaiveDate]) {
-    database
-        .write(ID, &Furnish(days.to_vec()))
-        .await
-        .expect("the yard is written");
+pub(crate) fn unit_client(house: &House) -> UnitServiceClient<Channel> {
+    UnitServiceClient::new(house.channel())
 }
 
-struct Furnish(Vec<NaiveDate>);
-
-impl Write for Furnish {
-    type Output = ();
-    type Error = StoreError;
-
-    async fn run(&self, transaction: &DatabaseTransaction) -> Result<(), StoreError> {
-        macro_rules! put {
-            ($row:expr) => {
-                $row.into_active_model().insert(transaction).await?
-            };
-        }
-        put!(branch());
-        for crew in CREWS {
-            put!(vehicle(&format!("truck-{crew}")));
-            put!(crew_row(crew));
-            put!(worker(&format!("lead-{crew}"), Some(crew), Role::CrewLead));
-            put!(worker(&format!("hand-{crew}"), Some(crew), Role::Crew));
-        }
-        put!(worker("moss", None, Role::Mechanic));
-        put!(worker("fern", None, Role::Mechanic));
-        for mower in MOWERS {
-            put!(machine(mower, UnitKind::WalkMower, Capability::Mower));
-        }
-        for blower in ["b-1", "b-2", "b-3", "b-4"] {
-            put!(machine(blower, UnitKind::Blower, Capability::Blower));
-        }
-        for number in 0..9 {
-            put!(lawn(number));
-        }
-        let season = (
-            NaiveDate::from_ymd_opt(2027, 1, 1).expect("a date"),
-            NaiveDate::from_ymd_opt(2027, 12, 31).expect("a date"),
-        );
-        for number in 0..9 {
-            put!(job(&format!("weekly-{number}"), number, season, 3));
-        }
-        for (number, day) in self.0.iter().enumerate() {
-            put!(job(&format!("today-{number}"), number % 9, (*day, *day), 5));
-        }
-        Ok(())
-    }
+/// Opens branch `north`, in dollars and feet.
+pub(crate) async fn open(house: &House) {
+    open_with(house, v1::UnitSystem::UsCustomary).await;
 }
 
-fn at() -> DateTime<Utc> {
-    DateTime::UNIX_EPOCH
-}
-
-fn branch() -> branch::Model {
-    branch::Model {
-        id: ID.into(),
-        display_name: "Larkmoor Grounds".into(),
+/// Opens branch `north`, in dollars.
+pub(crate) async fn open_with(house: &House, system: v1::UnitSystem) {
+    let branch = v1::Branch {
+        display_name: "North yard".into(),
         time_zone: "America/Chicago".into(),
         currency_code: "USD".into(),
-        unit_system: UnitSystem::UsCustomary,
-        yard_latitude: 41.2,
-        yard_longitude: -92.8,
-        travel: TravelRule {
-            road_factor: 1.3,
-            kilometres_per_hour: 40.0,
-            seconds_per_stop: 60,
-        },
-        price: PriceRule {
-            labour_per_hour_minor: Some(2_400),
-            ..PriceRule::default()
-        },
-        revision: 1,
-        create_time: at(),
-        update_time: at(),
-    }
-}
-
-/// Works every day from 07:00 to 15:30.
-fn crew_row(id: &str) -> crew::Model {
-    let week = [
-        Weekday::Mon,
-        Weekday::Tue,
-        Weekday::Wed,
-        Weekday::Thu,
-        Weekday::Fri,
-        Weekday::Sat,
-        Weekday::Sun,
-    ];
-    crew::Model {
-        branch_id: ID.into(),
-        id: id.into(),
-        display_name: id.into(),
-        shifts: Shifts(
-            week.map(|day| Shift {
-                day,
-                times: DayTimes {
-                    start_second_of_day: 7 * 3_600,
-                    end_second_of_day: 15 * 3_600 + 1_800,
-                },
-            })
-            .to_vec(),
-        ),
-        vehicle_id: Some(format!("truck-{id}")),
-        trailer_id: None,
-        overtime_allowed_seconds: 3_600,
-        base_latitude: None,
-        base_longitude: None,
-        break_seconds: 1_800,
-        revision: 1,
-        create_time: at(),
-        update_time: at(),
-    }
-}
-
-fn worker(id: &str, crew: Option<&str>, role: Role) -> worker::Model {
-    worker::Model {
-        branch_id: ID.into(),
-        id: id.into(),
-        display_name: id.into(),
-        crew_id: crew.map(str::to_owned),
-        roles: Roles(vec![role]),
-        skills: Words::default(),
-        phone: "555-0100".into(),
-        cost_per_hour_minor: None,
-        revision: 1,
-        create_time: at(),
-        update_time: at(),
-    }
-}
-
-fn machine(id: &str, kind: UnitKind, capability: Capability) -> unit::Model {
-    unit::Model {
-        branch_id: ID.into(),
-        id: id.into(),
-        display_name: id.into(),
-        serial_number: format!("LG-{id}"),
-        model: String::new(),
-        kind,
-        capabilities: Capabilities(vec![capability]),
-        coupling: None,
-        cutting_width_millimetres: (kind == UnitKind::WalkMower).then_some(762.0),
-        machine_width_millimetres: None,
-        max_slope_percent: 25.0,
-        load_space_litres: 200.0,
-        carries_litres: 0.0,
-        bag_litres: 0.0,
-        purchase_price_minor: None,
-        run_hours: 100.0,
-        service_interval_hours: 50.0,
-        absences: Absences::default(),
-        retired: false,
-        revision: 1,
-        create_time: at(),
-        update_time: at(),
-    }
-}
-
-fn vehicle(id: &str) -> unit::Model {
-    unit::Model {
-        carries_litres: 4_000.0,
-        service_interval_hours: 0.0,
-        ..machine(id, UnitKind::Vehicle, Capability::Carrier)
-    }
-}
-
-fn lawn(number: usize) -> site::Model {
-    let (row, column) = (number / 3, number % 3);
-    site::Model {
-        branch_id: ID.into(),
-        id: format!("lawn-{number}"),
-        display_name: format!("Lawn {number}"),
-        customer: String::new(),
-        contact: None,
-        address: String::new(),
-        latitude: 41.18 + 0.02 * row as f64,
-        longitude: -92.82 + 0.02 * column as f64,
-        areas: Areas(vec![Area {
-            area_id: "lawn".into(),
-            display_name: "lawn".into(),
-            kind: AreaKind::Turf,
-            surface_square_metres: Some(2_500.0),
-            length_metres: None,
-            slope_percent: 3.0,
-            narrowest_gate_millimetres: None,
-            obstacles: Obstacles::Few,
-            shape: AreaShape::Ordinary,
-        }]),
-        hazards: Hazards::default(),
-        clippings: Clippings::MayLie,
-        clippings_note: String::new(),
-        quiet_until_second_of_day: None,
-        sensitive: false,
-        access_note: String::new(),
-        revision: 1,
-        create_time: at(),
-        update_time: at(),
-    }
-}
-
-fn job(
-    id: &str,
-    lawn: usize,
-    (first_day, last_day): (NaiveDate, NaiveDate),
-    priority: i32,
-) -> job::Model {
-    let task = |task_id: &str, kind, capability| Task {
-        task_id: task_id.into(),
-        kind,
-        area_id: Some("lawn".into()),
-        capabilities: vec![capability],
-        passes: 1,
-        agreed_minutes: None,
+        unit_system: system.into(),
+        yard: at(41.5, -93.6),
+        ..v1::Branch::default()
     };
-    job::Model {
-        branch_id: ID.into(),
-        id: id.into(),
-        display_name: id.into(),
-        site_id: format!("lawn-{lawn}"),
-        tasks: Tasks(vec![
-            task("mow", TaskKind::Mow, Capability::Mower),
-            task("blow", TaskKind::BlowOff, Capability::Blower),
-        ]),
-        area_ids: Words::default(),
-        condition: SiteCondition::default(),
-        windows: VisitWindows(vec![VisitWindow {
-            first_day,
-            last_day,
-            times: Vec::new(),
-        }]),
-        first_day,
-        last_day,
-        priority,
-        deadline: None,
-        deadline_source: String::new(),
-        promise: None,
-        skills: Words::default(),
-        price_minor: None,
-        note: String::new(),
-        state: JobState::Open,
-        cancel_reason: String::new(),
-        revision: 1,
-        create_time: at(),
-        update_time: at(),
+    let request = v1::CreateBranchRequest {
+        branch_id: "north".into(),
+        branch: Some(branch),
+        request_id: String::new(),
+    };
+    let created = house.branches().create_branch(request).await;
+    created.expect("created");
+}
+
+#[expect(clippy::unnecessary_wraps, reason = "a field of a message")]
+pub(crate) fn at(latitude: f64, longitude: f64) -> Option<LatLng> {
+    Some(LatLng {
+        latitude,
+        longitude,
+    })
+}
+
+#[expect(clippy::unnecessary_wraps, reason = "a field of a message")]
+pub(crate) fn dollars(units: i64) -> Option<Money> {
+    Some(Money {
+        currency_code: "USD".into(),
+        units,
+        nanos: 0,
+    })
+}
+
+#[expect(clippy::unnecessary_wraps, reason = "a field of a message")]
+pub(crate) fn euros(units: i64) -> Option<Money> {
+    Some(Money {
+        currency_code: "EUR".into(),
+        units,
+        nanos: 0,
+    })
+}
+
+#[expect(clippy::unnecessary_wraps, reason = "a field of a message")]
+pub(crate) fn clock(hours: i32, minutes: i32) -> Option<TimeOfDay> {
+    Some(TimeOfDay {
+        hours,
+        minutes,
+        seconds: 0,
+        nanos: 0,
+    })
+}
+
+/// A length, a surface or a volume in one of its units, as `length(Feet(3.0))`.
+macro_rules! measures {
+    ($($function:ident: $message:ident, $module:ident);+) => {$(
+        pub(crate) fn $function(value: v1::$module::Value) -> Option<v1::$message> {
+            Some(v1::$message { value: Some(value) })
+        }
+    )+};
+}
+measures!(length: Length, length; surface: Surface, surface; volume: Volume, volume);
+
+/// Calls for one resource: create, read, change the fields of a mask (none changes all), delete.
+macro_rules! calls {
+    ($client:ident, $message:ident, $field:ident, $id:ident: $add:ident $create:ident
+     $CreateRequest:ident, $read:ident $get:ident $GetRequest:ident, $change:ident $update:ident
+     $UpdateRequest:ident, $remove:ident $delete:ident $DeleteRequest:ident) => {
+        pub(crate) async fn $add(
+            house: &House,
+            id: &str,
+            one: v1::$message,
+        ) -> Result<v1::$message, Status> {
+            let request = v1::$CreateRequest {
+                parent: NORTH.into(),
+                $id: id.into(),
+                $field: Some(one),
+                request_id: String::new(),
+            };
+            let response = $client(house).$create(request).await?.into_inner();
+            Ok(response.$field.expect("the one created"))
+        }
+
+        pub(crate) async fn $read(house: &House, name: &str) -> Result<v1::$message, Status> {
+            let request = v1::$GetRequest { name: name.into() };
+            let response = $client(house).$get(request).await?.into_inner();
+            Ok(response.$field.expect("the one asked for"))
+        }
+
+        pub(crate) async fn $change(
+            house: &House,
+            one: v1::$message,
+            paths: &[&str],
+        ) -> Result<v1::$message, Status> {
+            let request = v1::$UpdateRequest {
+                $field: Some(one),
+                update_mask: (!paths.is_empty()).then(|| mask(paths)),
+                request_id: String::new(),
+            };
+            let response = $client(house).$update(request).await?.into_inner();
+            Ok(response.$field.expect("the one changed"))
+        }
+
+        pub(crate) async fn $remove(house: &House, name: &str, etag: &str) -> Result<(), Status> {
+            let request = v1::$DeleteRequest {
+                name: name.into(),
+                etag: etag.into(),
+                request_id: String::new(),
+            };
+            $client(house).$delete(request).await.map(|_| ())
+        }
+    };
+}
+calls!(site_client, Site, site, site_id: add_site create_site CreateSiteRequest,
+    read_site get_site GetSiteRequest, change_site update_site UpdateSiteRequest,
+    remove_site delete_site DeleteSiteRequest);
+calls!(crew_client, Crew, crew, crew_id: add_crew create_crew CreateCrewRequest,
+    read_crew get_crew GetCrewRequest, change_crew update_crew UpdateCrewRequest,
+    remove_crew delete_crew DeleteCrewRequest);
+calls!(crew_client, Worker, worker, worker_id: add_worker create_worker CreateWorkerRequest,
+    read_worker get_worker GetWorkerRequest, change_worker update_worker UpdateWorkerRequest,
+    remove_worker delete_worker DeleteWorkerRequest);
+calls!(unit_client, Unit, unit, unit_id: add_unit create_unit CreateUnitRequest,
+    read_unit get_unit GetUnitRequest, change_unit update_unit UpdateUnitRequest,
+    remove_unit delete_unit DeleteUnitRequest);
+
+fn mask(paths: &[&str]) -> FieldMask {
+    FieldMask {
+        paths: paths.iter().map(|&path| path.to_owned()).collect(),
     }
+}
+
+/// A site with each kind of area and a hazard.
+pub(crate) fn site() -> v1::Site {
+    use v1::{length::Value as Long, surface::Value as Wide};
+    let area = |id: &str, kind: v1::AreaKind| v1::Area {
+        area_id: id.into(),
+        display_name: id.replace('-', " "),
+        kind: kind.into(),
+        slope_percent: 8.0,
+        obstacles: v1::Obstacles::Few.into(),
+        shape: v1::AreaShape::Ordinary.into(),
+        ..v1::Area::default()
+    };
+    v1::Site {
+        display_name: "Mill Lane 4".into(),
+        customer: "Orla Vantrell".into(),
+        contact: Some(v1::Contact {
+            display_name: "Orla".into(),
+            phone: "555-0104".into(),
+            email: "orla@larkmoor.example".into(),
+        }),
+        address: "4 Mill Lane, Larkmoor".into(),
+        location: at(41.52, -93.61),
+        areas: vec![
+            v1::Area {
+                surface: surface(Wide::SquareFeet(4_200.0)),
+                narrowest_gate: length(Long::Inches(42.0)),
+                ..area("back-lawn", v1::AreaKind::Turf)
+            },
+            v1::Area {
+                length: length(Long::Feet(250.0)),
+                ..area("walk", v1::AreaKind::HardEdge)
+            },
+            v1::Area {
+                surface: surface(Wide::SquareFeet(90.0)),
+                length: length(Long::Feet(40.0)),
+                ..area("rose-bed", v1::AreaKind::Bed)
+            },
+        ],
+        hazards: vec![v1::Hazard {
+            hazard_id: "pipe".into(),
+            description: "Standpipe in the grass, 2 ft from the fence".into(),
+            location: at(41.520_1, -93.610_2),
+            area_id: "back-lawn".into(),
+        }],
+        clippings: v1::Clippings::CustomerHeap.into(),
+        clippings_note: "Heap behind the shed".into(),
+        quiet_until: clock(8, 30),
+        sensitive: true,
+        access_note: "Gate sticks.\nClose it behind you.".into(),
+        ..v1::Site::default()
+    }
+}
+
+fn unit(serial: &str, kind: v1::UnitKind, capability: Option<v1::Capability>) -> v1::Unit {
+    v1::Unit {
+        display_name: serial.to_lowercase(),
+        serial_number: serial.into(),
+        kind: kind.into(),
+        capabilities: capability.into_iter().map(i32::from).collect(),
+        ..v1::Unit::default()
+    }
+}
+
+/// A collecting walk mower with every field that goes with it.
+pub(crate) fn mower(serial: &str) -> v1::Unit {
+    use v1::{length::Value as Long, volume::Value as Room};
+    v1::Unit {
+        model: "walk-behind with bag".into(),
+        cutting_width: length(Long::Inches(36.0)),
+        machine_width: length(Long::Inches(38.0)),
+        max_slope_percent: 27.0,
+        load_space: volume(Room::CubicFeet(45.0)),
+        bag: volume(Room::CubicFeet(3.8)),
+        purchase_price: dollars(5_400),
+        run_hours: 312.5,
+        service_interval_hours: 50.0,
+        absences: vec![v1::Absence {
+            start_time: Some("2027-04-21T12:00:00Z".parse().expect("an instant")),
+            end_time: Some("2027-04-21T17:00:00Z".parse().expect("an instant")),
+            reason: "Blade being ground".into(),
+        }],
+        ..unit(
+            serial,
+            v1::UnitKind::WalkMower,
+            Some(v1::Capability::CollectingMower),
+        )
+    }
+}
+
+pub(crate) fn powerhead(serial: &str) -> v1::Unit {
+    v1::Unit {
+        coupling: "square-26".into(),
+        ..unit(serial, v1::UnitKind::Powerhead, None)
+    }
+}
+
+pub(crate) fn edger(serial: &str) -> v1::Unit {
+    v1::Unit {
+        coupling: "square-26".into(),
+        ..unit(
+            serial,
+            v1::UnitKind::Attachment,
+            Some(v1::Capability::Edger),
+        )
+    }
+}
+
+pub(crate) fn blower(serial: &str) -> v1::Unit {
+    unit(serial, v1::UnitKind::Blower, Some(v1::Capability::Blower))
+}
+
+pub(crate) fn truck(serial: &str) -> v1::Unit {
+    v1::Unit {
+        carries: volume(v1::volume::Value::CubicFeet(60.0)),
+        ..unit(serial, v1::UnitKind::Vehicle, Some(v1::Capability::Carrier))
+    }
+}
+
+pub(crate) fn trailer(serial: &str) -> v1::Unit {
+    v1::Unit {
+        carries: volume(v1::volume::Value::CubicFeet(190.0)),
+        ..unit(serial, v1::UnitKind::Trailer, Some(v1::Capability::Carrier))
+    }
+}
+
+/// The name of a unit of the branch.
+pub(crate) fn unit_name(id: &str) -> String {
+    format!("{NORTH}/units/{id}")
+}
+
+/// The name of a crew of the branch.
+pub(crate) fn crew_name(id: &str) -> String {
+    format!("{NORTH}/crews/{id}")
+}
+
+/// The name of a worker of the branch.
+pub(crate) fn worker_name(id: &str) -> String {
+    format!("{NORTH}/workers/{id}")
+}
+
+/// The worker in a crew.
+pub(crate) fn in_crew(id: &str, one: v1::Worker) -> v1::Worker {
+    v1::Worker {
+        crew: crew_name(id),
+        ..one
+    }
+}
+
+pub(crate) fn shift(day: DayOfWeek, from: (i32, i32), to: (i32, i32)) -> v1::Shift {
+    v1::Shift {
+        day: day.into(),
+        start_time: clock(from.0, from.1),
+        end_time: clock(to.0, to.1),
+    }
+}
+
+/// A crew on foot with two shifts on Tuesday, the second to midnight.
+pub(crate) fn crew(display_name: &str) -> v1::Crew {
+    v1::Crew {
+        display_name: display_name.into(),
+        shifts: vec![
+            shift(DayOfWeek::Tuesday, (7, 0), (12, 0)),
+            shift(DayOfWeek::Tuesday, (20, 0), (24, 0)),
+            shift(DayOfWeek::Wednesday, (7, 0), (16, 0)),
+        ],
+        overtime_allowed: seconds(3_600),
+        break_length: seconds(1_800),
+        base: at(41.49, -93.62),
+        ..v1::Crew::default()
+    }
+}
+
+#[expect(clippy::unnecessary_wraps, reason = "a field of a message")]
+pub(crate) fn seconds(seconds: i64) -> Option<prost_types::Duration> {
+    Some(prost_types::Duration { seconds, nanos: 0 })
+}
+
+/// A worker in no crew.
+pub(crate) fn worker(display_name: &str, skills: &[&str]) -> v1::Worker {
+    v1::Worker {
+        display_name: display_name.into(),
+        roles: vec![v1::Role::Crew.into(), v1::Role::CrewLead.into()],
+        skills: skills.iter().map(|&skill| skill.to_owned()).collect(),
+        phone: "555-0110".into(),
+        cost_per_hour: dollars(27),
+        ..v1::Worker::default()
+    }
+}
+
+/// Asserts that a call was refused for exactly these fields, each with its reason.
+#[track_caller]
+pub(crate) fn refused_for<T: std::fmt::Debug>(
+    outcome: Result<T, Status>,
+    what: &str,
+    expected: &[(&str, &str)],
+) {
+    let refused = outcome.expect_err(what);
+    let mut expected: Vec<_> = expected
+        .iter()
+        .map(|(field, reason)| ((*field).to_owned(), (*reason).to_owned()))
+        .collect();
+    expected.sort();
+    assert_eq!(faults(&refused), expected, "{what}");
+}
+
+/// The obstacles of a refusal, each with its kind and what stands in the way.
+#[track_caller]
+pub(crate) fn obstacles<T: std::fmt::Debug>(outcome: Result<T, Status>) -> Vec<(String, String)> {
+    let refused = outcome.expect_err("something stands in the way");
+    assert_eq!(
+        refused.code(),
+        tonic::Code::FailedPrecondition,
+        "{refused:?}"
+    );
+    refused
+        .get_details_precondition_failure()
+        .expect("a PreconditionFailure")
+        .violations
+        .into_iter()
+        .map(|one| {
+            assert!(!one.description.is_empty());
+            (one.r#type, one.subject)
+        })
+        .collect()
 }

@@ -84,7 +84,8 @@ fn mean_time_between_failures_is_the_exponential_fit_of_a_registry_library() {
             repairs: 0,
         };
         let ours = record.between_failures().unwrap().unwrap();
-        near(ours.value(), mean, 1e-6);
+        // The library searches for the maximum and stops within 2e-6 of it.
+        near(ours.value(), mean, 5e-6);
         assert_eq!(record.to_repair().unwrap(), None);
     }
 }

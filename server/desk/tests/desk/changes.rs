@@ -6,7 +6,7 @@ use forenoon_desk::changes::changes;
 use forenoon_desk::outcome::{Label, rows};
 use forenoon_desk::problem::DayProblem;
 use forenoon_desk::reasons::reasons;
-use forenoon_planner::{Cancel, Iterations, Settings, solve};
+use forenoon_planner::{Cancel, Heat, Iterations, Settings, solve};
 use forenoon_store::value::PlanChangeKind;
 
 use crate::fixture::{EPOCH, inputs};
@@ -19,6 +19,7 @@ fn stored() -> StoredPlan {
         budget: &Iterations(500),
         cancel: &Cancel::new(),
         warm_start: None,
+        heat: Heat::Full,
     };
     let plan = solve(&day.problem, &settings, &mut |_| {}).plan;
     let label = Label {

@@ -6,7 +6,7 @@ use forenoon_desk::outcome::{Label, rows};
 use forenoon_desk::problem::DayProblem;
 use forenoon_desk::reasons::reasons;
 use forenoon_planner::check::check;
-use forenoon_planner::{Cancel, Iterations, Plan, Settings, solve};
+use forenoon_planner::{Cancel, Heat, Iterations, Plan, Settings, solve};
 use forenoon_store::value::{Absence, Absences, Severity};
 
 use crate::fixture::{EPOCH, inputs, inputs_on, tag};
@@ -17,6 +17,7 @@ fn planned(day: &DayProblem) -> Plan {
         budget: &Iterations(500),
         cancel: &Cancel::new(),
         warm_start: None,
+        heat: Heat::Full,
     };
     let plan = solve(&day.problem, &settings, &mut |_| {}).plan;
     check(&day.problem, &plan).expect("a plan within its rules");

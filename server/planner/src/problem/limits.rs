@@ -11,7 +11,7 @@ pub const JOBS_MAX: usize = 5_000;
 /// Units.
 pub const UNITS_MAX: usize = 10_000;
 /// Classes of units.
-pub const CLASSES_MAX: usize = 500;
+pub const CLASSES_MAX: usize = 250;
 /// Tasks in one job.
 pub const TASKS_MAX: usize = 32;
 /// Methods of one task.

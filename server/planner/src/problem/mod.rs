@@ -16,6 +16,7 @@ mod window;
 pub use crew::{Break, Crew, FrozenStop, Progress, UnderWay, YardCall};
 pub use fault::{Fault, Faults, Item};
 pub use job::{Bound, Due, Job, Method, Previous, Promise, ServiceQuery, ServiceTime, Task};
+pub(crate) use tools::Obstacle;
 pub use tools::ToolChoice;
 pub use unit::{Role, Tool, Unit, UnitClass};
 pub use weights::Weights;
@@ -69,14 +70,7 @@ impl Problem {
         if !faults.0.is_empty() {
             return Err(faults);
         }
-        let mut frozen = vec![false; parts.jobs.len()];
-        for crew in &parts.crews {
-            if let Progress::UnderWay(under_way) = &crew.progress {
-                for stop in &under_way.frozen {
-                    frozen[stop.job.ix()] = true;
-                }
-            }
-        }
+        let frozen = frozen_jobs(&parts);
         Ok(Self {
             parts,
             tools,
@@ -148,4 +142,90 @@ impl Problem {
     pub fn tool_choices(&self, job: JobIx, task: usize, size: u8) -> &[ToolChoice] {
         self.tools.choices(job, task, size)
     }
+
+    /// Capable tools that cannot be used for a task, and what stands in the way.
+    pub(crate) fn obstacles(
+        &self,
+        job: JobIx,
+        task: usize,
+        size: u8,
+    ) -> impl Iterator<Item = (Obstacle, &ToolChoice)> {
+        self.tools.obstacles(job, task, size)
+    }
+
+    /// The same problem with some data changed. The change must leave it valid, and the jobs, their tasks, the classes
+    /// and the crews' sizes as they are.
+    pub(crate) fn changed(&self, change: impl FnOnce(&mut Parts)) -> Self {
+        let mut changed = self.clone();
+        change(&mut changed.parts);
+        changed
+    }
+
+    /// Like [`Problem::changed`], where crews may also have got further with their jobs.
+    pub(crate) fn advanced(&self, change: impl FnOnce(&mut Parts)) -> Self {
+        let mut changed = self.changed(change);
+        changed.frozen = frozen_jobs(&changed.parts);
+        changed
+    }
+
+    /// The same problem with other lengths of the tasks.
+    pub(crate) fn with_lengths(&self, length: impl Fn(&ToolChoice) -> u32) -> Self {
+        let mut changed = self.clone();
+        changed.tools.set_lengths(length);
+        changed
+    }
+
+    /// One crew's part of the problem with some of the jobs, which come in the order given; references to crews and
+    /// jobs are renumbered. `unblock` lets tools count that a gate or a slope forbids.
+    pub(crate) fn of_one_crew(
+        &self,
+        crew_ix: CrewIx,
+        jobs: &[JobIx],
+        unblock: impl Fn(JobIx, usize, Obstacle) -> bool,
+    ) -> Self {
+        let mut crew = self.crew(crew_ix).clone();
+        crew.day = 0;
+        if let Progress::UnderWay(way) = &mut crew.progress {
+            way.frozen.clear();
+        }
+        let size = crew.size;
+        let renumbered = |job: &JobIx| {
+            let mut job = self.job(*job).clone();
+            let listed = job
+                .crews
+                .as_ref()
+                .is_none_or(|crews| crews.contains(&crew_ix));
+            job.crews = if listed { None } else { Some(Vec::new()) };
+            if let Some(previous) = &mut job.previous {
+                // Only whether it was this crew counts.
+                previous.crew = CrewIx(u32::from(previous.crew != crew_ix));
+            }
+            job
+        };
+        Self {
+            tools: self.tools.excerpt(jobs, size, unblock),
+            frozen: vec![false; jobs.len()],
+            parts: Parts {
+                travel: self.parts.travel.clone(),
+                crews: vec![crew],
+                classes: self.parts.classes.clone(),
+                units: self.parts.units.clone(),
+                jobs: jobs.iter().map(renumbered).collect(),
+                weights: self.parts.weights,
+            },
+        }
+    }
+}
+
+/// Which jobs are done or running.
+fn frozen_jobs(parts: &Parts) -> Vec<bool> {
+    let mut frozen = vec![false; parts.jobs.len()];
+    for crew in &parts.crews {
+        if let Progress::UnderWay(under_way) = &crew.progress {
+            for stop in &under_way.frozen {
+                frozen[stop.job.ix()] = true;
+            }
+        }
+    }
+    frozen
 }

@@ -23,6 +23,17 @@ pub struct ToolChoice {
     pub noisy: bool,
 }
 
+/// Why a capable tool is no choice for a task.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Obstacle {
+    /// It does not pass the gate.
+    Gate,
+    /// It does not stand the slope.
+    Slope,
+    /// Neither.
+    GateAndSlope,
+}
+
 /// All choices, by job, crew size and task.
 #[derive(Debug, Clone)]
 pub(super) struct Tools {
@@ -32,6 +43,8 @@ pub(super) struct Tools {
     ranges: Vec<(u32, u32)>,
     choices: Vec<ToolChoice>,
     tasks: Vec<usize>,
+    /// Capable tools that cannot be used, for the explanation of jobs left out.
+    blocked: Vec<(JobIx, usize, u8, Obstacle, ToolChoice)>,
 }
 
 impl Tools {
@@ -50,6 +63,7 @@ impl Tools {
             ranges: Vec::new(),
             choices: Vec::new(),
             tasks: Vec::with_capacity(parts.jobs.len()),
+            blocked: Vec::new(),
         };
         for (job_ix, job) in parts.jobs.iter().enumerate() {
             tools.jobs.push(tools.ranges.len());
@@ -66,16 +80,8 @@ impl Tools {
                         crew_size,
                     };
                     let from = tools.choices.len();
-                    ask.collect(&catalogue, &mut tools.choices);
-                    tools.choices[from..].sort_by_key(|choice| {
-                        (
-                            choice.seconds,
-                            choice.wear_per_hour,
-                            choice.noisy,
-                            choice.method,
-                            choice.tool,
-                        )
-                    });
+                    ask.collect(&catalogue, &mut tools.choices, &mut tools.blocked);
+                    sort(&mut tools.choices[from..]);
                     tools.ranges.push((index(from), index(tools.choices.len())));
                 }
                 if tools.choices.len() > CHOICES_MAX {
@@ -99,6 +105,87 @@ impl Tools {
         let (from, to) = self.ranges[self.jobs[job.ix()] + size_ix * self.tasks[job.ix()] + task];
         &self.choices[from as usize..to as usize]
     }
+}
+
+impl Tools {
+    /// The table for some of the jobs and one crew size, in the jobs' new order. `unblock` lets a capable tool that
+    /// cannot be used count as a choice.
+    pub(super) fn excerpt(
+        &self,
+        jobs: &[JobIx],
+        size: u8,
+        unblock: impl Fn(JobIx, usize, Obstacle) -> bool,
+    ) -> Self {
+        let mut excerpt = Self {
+            sizes: vec![size],
+            jobs: Vec::new(),
+            ranges: Vec::new(),
+            choices: Vec::new(),
+            tasks: Vec::new(),
+            blocked: Vec::new(),
+        };
+        for &job in jobs {
+            excerpt.jobs.push(excerpt.ranges.len());
+            excerpt.tasks.push(self.tasks[job.ix()]);
+            for task in 0..self.tasks[job.ix()] {
+                let from = excerpt.choices.len();
+                excerpt
+                    .choices
+                    .extend_from_slice(self.choices(job, task, size));
+                let freed = self
+                    .obstacles(job, task, size)
+                    .filter(|(obstacle, _)| unblock(job, task, *obstacle));
+                excerpt.choices.extend(freed.map(|(_, choice)| *choice));
+                sort(&mut excerpt.choices[from..]);
+                excerpt
+                    .ranges
+                    .push((index(from), index(excerpt.choices.len())));
+            }
+        }
+        excerpt
+    }
+
+    /// Sets every length anew and sorts again.
+    pub(super) fn set_lengths(&mut self, length: impl Fn(&ToolChoice) -> u32) {
+        for choice in self
+            .choices
+            .iter_mut()
+            .chain(self.blocked.iter_mut().map(|entry| &mut entry.4))
+        {
+            choice.seconds = length(choice);
+        }
+        for &(from, to) in &self.ranges {
+            sort(&mut self.choices[from as usize..to as usize]);
+        }
+    }
+
+    /// Capable tools that cannot be used for a task.
+    pub(super) fn obstacles(
+        &self,
+        job: JobIx,
+        task: usize,
+        size: u8,
+    ) -> impl Iterator<Item = (Obstacle, &ToolChoice)> {
+        let from = self.blocked.partition_point(|entry| entry.0 < job);
+        self.blocked[from..]
+            .iter()
+            .take_while(move |entry| entry.0 == job)
+            .filter(move |entry| entry.1 == task && entry.2 == size)
+            .map(|entry| (entry.3, &entry.4))
+    }
+}
+
+/// Quickest first; ties by wear, noise, method and tool, so that the order never depends on chance.
+fn sort(choices: &mut [ToolChoice]) {
+    choices.sort_by_key(|choice| {
+        (
+            choice.seconds,
+            choice.wear_per_hour,
+            choice.noisy,
+            choice.method,
+            choice.tool,
+        )
+    });
 }
 
 fn index(length: usize) -> u32 {
@@ -174,7 +261,12 @@ struct Ask<'a> {
 }
 
 impl Ask<'_> {
-    fn collect(&mut self, catalogue: &Catalogue, choices: &mut Vec<ToolChoice>) {
+    fn collect(
+        &mut self,
+        catalogue: &Catalogue,
+        choices: &mut Vec<ToolChoice>,
+        blocked: &mut Vec<(JobIx, usize, u8, Obstacle, ToolChoice)>,
+    ) {
         let methods = &self.parts.jobs[self.job.ix()].tasks[self.task].methods;
         for (method_ix, method) in methods.iter().enumerate() {
             match method.capability {
@@ -186,9 +278,20 @@ impl Ask<'_> {
                             .is_none_or(|gate| width_mm(&self.parts.classes, tool) <= gate);
                         let stands =
                             method.slope_permille <= slope_max_permille(&self.parts.classes, tool);
-                        if passes && stands {
-                            choices.extend(self.ask(method_ix, tool));
-                        }
+                        let obstacle = match (passes, stands) {
+                            (true, true) => {
+                                choices.extend(self.ask(method_ix, tool));
+                                continue;
+                            }
+                            (false, true) => Obstacle::Gate,
+                            (true, false) => Obstacle::Slope,
+                            (false, false) => Obstacle::GateAndSlope,
+                        };
+                        let (job, task, size) = (self.job, self.task, self.crew_size);
+                        blocked.extend(
+                            self.ask(method_ix, tool)
+                                .map(|choice| (job, task, size, obstacle, choice)),
+                        );
                     }
                 }
             }

@@ -18,33 +18,68 @@ pub(crate) struct Service {
     pub(crate) noisy: bool,
 }
 
-/// The first of the choices, which are sorted by quickness, that the classes aboard allow.
-pub(crate) fn quickest<'a>(choices: &'a [Choice], aboard: &ClassSet) -> Option<&'a Choice> {
-    choices
-        .iter()
-        .find(|choice| aboard.has(choice.first) && aboard.has(choice.second))
+/// A stop's service, and the load-outs for which it holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Served {
+    pub(crate) service: Service,
+    /// Classes it is done with.
+    pub(crate) uses: ClassSet,
+    /// Classes for want of which a quicker tool was passed over.
+    pub(crate) lacks: ClassSet,
+    known: bool,
 }
 
-/// Service of a job with the classes aboard, and adds the classes used to `used`. `None` if a task cannot be done.
-pub(crate) fn service(
-    model: &Model,
-    job: JobIx,
-    crew: usize,
-    aboard: &ClassSet,
-    used: &mut ClassSet,
-) -> Option<Service> {
-    let mut total = Service {
-        work: Seconds::from(model.problem.job(job).fixed_seconds),
-        ..Service::default()
+impl Served {
+    /// Not looked up yet.
+    pub(crate) const UNKNOWN: Self = Self {
+        service: Service {
+            work: 0,
+            wear: 0,
+            exposure: 0,
+            noisy: false,
+        },
+        uses: ClassSet::EMPTY,
+        lacks: ClassSet::EMPTY,
+        known: false,
     };
-    for choices in model.tasks(job, crew) {
-        let choice = quickest(choices, aboard)?;
-        total.work += Seconds::from(choice.seconds);
-        total.wear += choice.wear * i64::from(choice.seconds);
-        total.exposure += i64::from(choice.exposure);
-        total.noisy |= choice.noisy;
-        used.insert(choice.first);
-        used.insert(choice.second);
+
+    /// A stop without tasks that lasts as long as its kind says.
+    pub(crate) const NOTHING: Self = Self {
+        known: true,
+        ..Self::UNKNOWN
+    };
+
+    /// Whether it is still the same with these classes aboard.
+    pub(crate) fn holds(&self, aboard: &ClassSet) -> bool {
+        self.known && self.uses.within(aboard) && !self.lacks.meets(aboard)
     }
-    Some(total)
+}
+
+/// Service of a job with the classes aboard, each task with the first of its choices, which are sorted by quickness,
+/// that the classes allow. `None` if a task cannot be done.
+pub(crate) fn serve(model: &Model, job: JobIx, crew: usize, aboard: &ClassSet) -> Option<Served> {
+    let fixed = Seconds::from(model.problem.job(job).fixed_seconds);
+    let mut served = Served::NOTHING;
+    served.service.work = fixed;
+    for choices in model.tasks(job, crew) {
+        let mut found: Option<&Choice> = None;
+        for choice in choices {
+            match (aboard.has(choice.first), aboard.has(choice.second)) {
+                (true, true) => {
+                    found = Some(choice);
+                    break;
+                }
+                (false, _) => served.lacks.insert(choice.first),
+                (true, false) => served.lacks.insert(choice.second),
+            }
+        }
+        let choice = found?;
+        served.service.work += Seconds::from(choice.seconds);
+        served.service.wear += choice.wear * i64::from(choice.seconds);
+        served.service.exposure += i64::from(choice.exposure);
+        served.service.noisy |= choice.noisy;
+        served.uses.insert(choice.first);
+        served.uses.insert(choice.second);
+    }
+    Some(served)
 }

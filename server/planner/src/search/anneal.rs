@@ -6,7 +6,7 @@ use rand_xoshiro::Xoshiro256PlusPlus;
 use super::class_set::Class;
 use super::insertion::{Care, Inserter};
 use super::recreate::{CrewList, Order, recreate};
-use super::removal::remove;
+use super::removal::{remove, settle};
 use super::route::Route;
 use super::ruin::{Extent, Ruin};
 use super::state::State;
@@ -30,17 +30,28 @@ pub(crate) struct Schedule {
 
 impl Schedule {
     pub(crate) const STANDARD: Self = Self {
-        hot_permille: 1_000.0,
-        cold_permille: 10.0,
+        hot_permille: 3_000.0,
+        cold_permille: 50.0,
         extent: Extent {
-            mean: 8,
+            mean: 10,
             string_max: 8,
         },
         care: Care {
             blink_one_in: 80,
             better_one_in: 20,
         },
-        bank_max: 6,
+        bank_max: 2,
+    };
+
+    /// For a plan that is good already and should stay much as it is.
+    pub(crate) const GENTLE: Self = Self {
+        hot_permille: 100.0,
+        cold_permille: 5.0,
+        extent: Extent {
+            mean: 6,
+            string_max: 6,
+        },
+        ..Self::STANDARD
     };
 }
 
@@ -138,12 +149,14 @@ pub(crate) fn construct(state: &mut State, cancel: &Cancel, rng: &mut Xoshiro256
     }
 }
 
-/// Improves the plan until the budget is spent or the search is cancelled. Returns the iterations made.
+/// Improves the plan until the budget is spent or the search is cancelled. Returns the iterations made. Most of the
+/// removals start at a job in `focus`, if there is one.
 pub(crate) fn anneal(
     state: &mut State,
     budget: &dyn Budget,
     cancel: &Cancel,
     schedule: &Schedule,
+    focus: &[JobIx],
     rng: &mut Xoshiro256PlusPlus,
     report: &mut dyn FnMut(&Progress),
 ) -> u64 {
@@ -169,7 +182,7 @@ pub(crate) fn anneal(
         iterations += 1;
         let before = state.cost;
         undo.begin(state);
-        choose(state, &mut ruin, schedule, rng);
+        choose(state, &mut ruin, schedule, focus, rng);
         jobs.clear();
         for (crew, list) in &mut ruin.by_crew {
             undo.save(state, *crew);
@@ -212,6 +225,44 @@ pub(crate) fn anneal(
     iterations
 }
 
+/// Puts in what still fits with profit when nothing is passed over, until nothing more does.
+pub(crate) fn fill(state: &mut State, cancel: &Cancel, rng: &mut Xoshiro256PlusPlus) {
+    let mut inserter = Inserter::new(Care::FULL);
+    let mut crews = CrewList::default();
+    loop {
+        for crew in 0..state.routes.len() {
+            // A call at the yard may have lost its use.
+            let mut route = state.routes[crew].clone();
+            if route.call_at.is_some()
+                && settle(state, crew, &mut route)
+                && route.cost < state.routes[crew].cost
+            {
+                state.put(crew, &route);
+            }
+        }
+        let count = state.bank.len();
+        for job in std::mem::take(&mut state.bank) {
+            state.cost -= state.model.penalties[job.ix()];
+            if cancel.is_raised() {
+                state.cost += state.model.penalties[job.ix()];
+                state.bank.push(job);
+            } else {
+                recreate(
+                    state,
+                    &[job],
+                    &mut inserter,
+                    &mut crews,
+                    rng,
+                    &mut |_, _| {},
+                );
+            }
+        }
+        if state.bank.len() == count {
+            return;
+        }
+    }
+}
+
 const REPORT_EVERY: u64 = 100;
 
 fn progress(iterations: u64, spent: f64, best: &Best) -> Progress {
@@ -238,7 +289,22 @@ fn temperatures(state: &State, schedule: &Schedule) -> (f64, f64) {
     )
 }
 
-fn choose(state: &State, ruin: &mut Ruin, schedule: &Schedule, rng: &mut Xoshiro256PlusPlus) {
+fn choose(
+    state: &State,
+    ruin: &mut Ruin,
+    schedule: &Schedule,
+    focus: &[JobIx],
+    rng: &mut Xoshiro256PlusPlus,
+) {
+    if !focus.is_empty() && rng.random_range(0..4) > 0 {
+        ruin.strings(
+            state,
+            focus[rng.random_range(0..focus.len())],
+            schedule.extent,
+            rng,
+        );
+        return;
+    }
     match rng.random_range(0..20) {
         0 => {
             let crew = rng.random_range(0..state.routes.len());

@@ -1,4 +1,4 @@
-//! A set of unit classes in one cache line.
+//! A set of unit classes in four words.
 
 use crate::problem::limits::CLASSES_MAX;
 
@@ -6,9 +6,9 @@ use crate::problem::limits::CLASSES_MAX;
 pub(crate) type Class = u16;
 
 /// Stands for "no second part" of a tool; every set contains it, so that a lookup needs no branch.
-pub(crate) const NO_CLASS: Class = 511;
+pub(crate) const NO_CLASS: Class = 255;
 
-const WORDS: usize = 8;
+const WORDS: usize = 4;
 const _: () = assert!(CLASSES_MAX < NO_CLASS as usize && NO_CLASS as usize == WORDS * 64 - 1);
 
 /// Classes aboard. Tasks of a crew follow one another, so a second unit of a class would never be needed.
@@ -44,6 +44,37 @@ impl ClassSet {
             word,
             base: at << 6,
         })
+    }
+
+    /// Whether the two have a class in common.
+    pub(crate) fn meets(&self, other: &Self) -> bool {
+        let mut common = 0;
+        for (n, (word, with)) in self.0.iter().zip(other.0).enumerate() {
+            // Every set has the top bit, which is no class.
+            let classes = if n == WORDS - 1 {
+                word & !(1 << 63)
+            } else {
+                *word
+            };
+            common |= classes & with;
+        }
+        common != 0
+    }
+
+    /// Whether all classes are in the other set.
+    pub(crate) fn within(&self, other: &Self) -> bool {
+        self.0
+            .iter()
+            .zip(other.0)
+            .fold(0, |left, (word, with)| left | (word & !with))
+            == 0
+    }
+
+    /// Adds the other set's classes.
+    pub(crate) fn add(&mut self, other: &Self) {
+        for (word, more) in self.0.iter_mut().zip(other.0) {
+            *word |= more;
+        }
     }
 
     /// All classes, in ascending order.

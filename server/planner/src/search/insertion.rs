@@ -5,9 +5,10 @@ use rand_xoshiro::Xoshiro256PlusPlus;
 
 use super::class_set::ClassSet;
 use super::clock::{AT_ONCE, Clock, no_log};
-use super::load_out;
-use super::route::{Leg, Route, Visit, latest_start};
+use super::load_out::{self, Wish};
+use super::route::{Leg, Route, Visit, check_back, latest_start, load_cost};
 use super::state::State;
+use crate::Seconds;
 use crate::cost::Cost;
 use crate::index::JobIx;
 use crate::rules::capability::{self, Service};
@@ -42,6 +43,7 @@ impl Care {
 /// Finds insertions; keeps buffers between calls.
 pub(crate) struct Inserter {
     scratch: Option<Route>,
+    legs: Vec<Leg>,
     care: Care,
 }
 
@@ -53,6 +55,7 @@ impl Inserter {
     pub(crate) const fn new(care: Care) -> Self {
         Self {
             scratch: None,
+            legs: Vec::new(),
             care,
         }
     }
@@ -75,28 +78,32 @@ impl Inserter {
         let route = &state.routes[crew];
         let mut served = false;
         for leg in 0..route.legs.len() {
-            let mut used = ClassSet::EMPTY;
-            if let Some(service) =
-                capability::service(model, job, crew, &route.legs[leg].set, &mut used)
-            {
+            let mut has_tools = false;
+            if let Some(found) = capability::serve(model, job, crew, &route.legs[leg].set) {
                 served = true;
-                let scan = Scan {
-                    clock: &clock,
-                    route,
-                    leg,
-                    job,
-                    service,
-                    base: route.cost,
-                    crew,
-                };
+                has_tools = true;
+                let scan = Scan::new(&clock, route, leg, job, found.service, route.cost);
                 scan.positions(self.care, rng, best, ceiling, None);
                 if !one_in(rng, self.care.better_one_in) {
                     continue;
                 }
             }
-            if load_out::is_open(model, crew, leg) {
-                served |= self.with_more(state, &clock, job, leg, rng, best, ceiling);
+            if !load_out::is_open(model, crew, leg) {
+                continue;
             }
+            let mut fitted =
+                self.with_more(state, &clock, job, leg, Wish::Better, rng, best, ceiling);
+            if !has_tools {
+                if !fitted || one_in(rng, self.care.better_one_in) {
+                    fitted |=
+                        self.with_more(state, &clock, job, leg, Wish::Cheapest, rng, best, ceiling);
+                }
+                if !fitted && one_in(rng, self.care.better_one_in) {
+                    fitted |=
+                        self.with_more(state, &clock, job, leg, Wish::Smallest, rng, best, ceiling);
+                }
+            }
+            served |= fitted;
         }
         if route.call_at.is_none()
             && clock.crew.yard_call.is_some()
@@ -117,6 +124,7 @@ impl Inserter {
         clock: &Clock,
         job: JobIx,
         leg: usize,
+        wish: Wish,
         rng: &mut Xoshiro256PlusPlus,
         best: &mut Option<Candidate>,
         ceiling: i64,
@@ -125,10 +133,8 @@ impl Inserter {
         let route = &state.routes[crew];
         let aboard = route.legs[leg].set;
         let can = |class| load_out::obtainable(state, crew, route, leg, class);
-        let better =
-            capability::service(model, job, crew, &aboard, &mut ClassSet::EMPTY.clone()).is_some();
         let care = self.care;
-        let Some(set) = load_out::additions(model, job, crew, &aboard, better, can, || {
+        let Some(set) = load_out::additions(model, job, crew, &aboard, wish, can, || {
             one_in(rng, care.blink_one_in)
         }) else {
             return false;
@@ -136,23 +142,50 @@ impl Inserter {
         if set == aboard {
             return true;
         }
+        let Some(found) = capability::serve(model, job, crew, &set) else {
+            return false;
+        };
+        let service = found.service;
+        // What the job costs by itself is the least it will cost here, unless the units added make other stops quicker,
+        // which only a careful look takes into account.
+        let own = clock.data.work_rate * service.work + service.wear;
+        let dear = own >= best.as_ref().map_or(ceiling, |best| best.delta);
+        if dear && care.blink_one_in > 0 {
+            return true;
+        }
+        if route.legs.len() == 1 && route.services.iter().all(|served| served.holds(&set)) {
+            // The day runs as before; only the job needs the units added.
+            let mut used = found.uses;
+            used.add(&aboard);
+            let legs = &mut self.legs;
+            legs.clone_from(&route.legs);
+            if !load_out::refit(state, crew, legs, leg, &used) {
+                return false;
+            }
+            let cost = load_cost(clock, legs);
+            let scan = Scan {
+                clock,
+                route,
+                leg,
+                job,
+                service,
+                base: route.cost,
+                load_cost: cost,
+                shift: cost - route.load_cost(clock),
+                units_due: legs.last().map_or(Seconds::MAX, |leg| leg.due),
+            };
+            scan.positions(care, rng, best, ceiling, Some((legs, None)));
+            return true;
+        }
         let scratch = copy(&mut self.scratch, route);
         scratch.legs[leg].set = set;
-        let Some(trial) = fit(state, crew, scratch, leg, job, &set) else {
+        let Some(service) = fit(state, crew, scratch, leg, job, &set) else {
             return false;
         };
         if scratch.evaluate(clock).is_err() {
             return false;
         }
-        let scan = Scan {
-            clock,
-            route: scratch,
-            leg,
-            job,
-            service: trial,
-            base: route.cost,
-            crew,
-        };
+        let scan = Scan::new(clock, scratch, leg, job, service, route.cost);
         scan.positions(
             care,
             rng,
@@ -176,39 +209,33 @@ impl Inserter {
         let (model, crew) = (state.model, clock.crew_ix);
         let route = &state.routes[crew];
         for call_at in 0..=route.visits.len() {
-            let scratch = copy(&mut self.scratch, route);
-            scratch.visits.insert(call_at, Visit::Call);
-            scratch.call_at = Some(call_at);
-            scratch.legs.push(scratch.legs[0].clone());
-            let aboard = scratch.legs[0].set;
-            let can = |class| load_out::obtainable(state, crew, scratch, 1, class);
-            let Some(set) = load_out::additions(model, job, crew, &aboard, false, can, || false)
-            else {
-                return;
-            };
-            scratch.legs[1].set = set;
-            let Some(service) = fit(state, crew, scratch, 1, job, &set) else {
-                continue;
-            };
-            if scratch.evaluate(clock).is_err() {
-                continue;
+            for wish in [Wish::Cheapest, Wish::Smallest] {
+                let scratch = copy(&mut self.scratch, route);
+                scratch.legs.push(scratch.legs[0].clone());
+                scratch.insert(call_at, Visit::Call);
+                let aboard = scratch.legs[0].set;
+                let can = |class| load_out::obtainable(state, crew, scratch, 1, class);
+                let Some(set) = load_out::additions(model, job, crew, &aboard, wish, can, || false)
+                else {
+                    return;
+                };
+                scratch.legs[1].set = set;
+                let Some(service) = fit(state, crew, scratch, 1, job, &set) else {
+                    continue;
+                };
+                if scratch.evaluate(clock).is_err() {
+                    continue;
+                }
+                let scan = Scan::new(clock, scratch, 1, job, service, route.cost);
+                scan.positions(
+                    self.care,
+                    rng,
+                    best,
+                    ceiling,
+                    Some((&scratch.legs, scratch.call_at)),
+                );
+                break;
             }
-            let scan = Scan {
-                clock,
-                route: scratch,
-                leg: 1,
-                job,
-                service,
-                base: route.cost,
-                crew,
-            };
-            scan.positions(
-                self.care,
-                rng,
-                best,
-                ceiling,
-                Some((&scratch.legs, scratch.call_at)),
-            );
         }
     }
 
@@ -219,24 +246,17 @@ impl Inserter {
         let before = state.cost;
         let scratch = copy(&mut self.scratch, &state.routes[crew]);
         if let Some((legs, call_at)) = found.change {
-            if scratch.call_at.is_none()
-                && let Some(call_at) = call_at
-            {
-                scratch.visits.insert(call_at, Visit::Call);
-            }
+            let call_is_new = scratch.call_at.is_none();
             scratch.legs = legs;
-            scratch.call_at = call_at;
+            if call_is_new && let Some(call_at) = call_at {
+                scratch.insert(call_at, Visit::Call);
+            }
         }
-        scratch.visits.insert(found.position, Visit::Job(job));
-        if let Some(call_at) = scratch.call_at
-            && found.position <= call_at
-        {
-            scratch.call_at = Some(call_at + 1);
-        }
+        scratch.insert(found.position, Visit::Job(job));
         let served = scratch.serve(state.model, crew);
         let evaluated = scratch.evaluate(&clock);
         debug_assert!(
-            served.is_some() && evaluated.is_ok(),
+            served.is_ok() && evaluated.is_ok(),
             "an insertion that was found must be possible"
         );
         let route = self.scratch.as_ref();
@@ -262,8 +282,8 @@ fn fit(
     set: &ClassSet,
 ) -> Option<Service> {
     let model = state.model;
-    let mut used = scratch.serve(model, crew)?;
-    capability::service(model, job, crew, set, &mut used[leg])?;
+    let mut used = scratch.serve(model, crew).ok()?;
+    used[leg].add(&capability::serve(model, job, crew, set)?.uses);
     if leg == 0 && scratch.legs.len() > 1 {
         // What the second leg carries over must be there from the start.
         for unit in &scratch.legs[1].units {
@@ -272,14 +292,17 @@ fn fit(
             }
         }
     }
-    if !load_out::refit(state, crew, scratch, leg, &used[leg]) {
+    if !load_out::refit(state, crew, &mut scratch.legs, leg, &used[leg]) {
         return None;
     }
-    if leg == 0 && scratch.legs.len() > 1 && !load_out::refit(state, crew, scratch, 1, &used[1]) {
-        return None;
+    if scratch.legs.len() > 1 {
+        if leg == 0 && !load_out::refit(state, crew, &mut scratch.legs, 1, &used[1]) {
+            return None;
+        }
+        // Classes that must stay aboard may be quicker.
+        scratch.serve(model, crew).ok()?;
     }
-    scratch.serve(model, crew)?;
-    capability::service(model, job, crew, &scratch.legs[leg].set, &mut used[leg])
+    capability::serve(model, job, crew, &scratch.legs[leg].set).map(|served| served.service)
 }
 
 fn copy<'s>(scratch: &'s mut Option<Route>, route: &Route) -> &'s mut Route {
@@ -301,10 +324,34 @@ struct Scan<'s> {
     service: Service,
     /// Cost of the route as it is in the plan.
     base: i64,
-    crew: usize,
+    load_cost: i64,
+    /// How much dearer the route is before the job is in it.
+    shift: i64,
+    units_due: Seconds,
 }
 
-impl Scan<'_> {
+impl<'s> Scan<'s> {
+    fn new(
+        clock: &'s Clock<'s>,
+        route: &'s Route,
+        leg: usize,
+        job: JobIx,
+        service: Service,
+        base: i64,
+    ) -> Self {
+        Self {
+            clock,
+            route,
+            leg,
+            job,
+            service,
+            base,
+            load_cost: route.load_cost(clock),
+            shift: route.cost - base,
+            units_due: route.units_due(),
+        }
+    }
+
     fn positions(
         &self,
         care: Care,
@@ -325,7 +372,6 @@ impl Scan<'_> {
             .first()
             .map_or(0, |window| window.open);
         let own = data.work_rate * self.service.work + self.service.wear;
-        let shift = self.route.cost - self.base;
         let idle_left = self.route.end.waited;
         for position in self.route.positions(self.leg) {
             if one_in(rng, care.blink_one_in) {
@@ -348,7 +394,7 @@ impl Scan<'_> {
             let drive = travel.table_seconds(from, here) + travel.table_seconds(here, to);
             let metres = travel.metres(from, here) + travel.metres(here, to);
             let direct = self.direct(position);
-            let least = shift
+            let least = self.shift
                 + own
                 + data.drive_rate * (drive - direct.0)
                 + data.metre_rate * (metres - direct.1)
@@ -360,7 +406,7 @@ impl Scan<'_> {
                 && delta < limit
             {
                 *best = Some(Candidate {
-                    crew: self.crew,
+                    crew: self.clock.crew_ix,
                     position,
                     delta,
                     change: change.map(|(legs, call_at)| (legs.clone(), call_at)),
@@ -406,13 +452,12 @@ impl Scan<'_> {
             let present = &route.steps[next + 1];
             if step.at == present.at && step.breaks_taken == present.breaks_taken {
                 // From here on the day runs as before.
+                check_back(clock, route.end.at, self.units_due).ok()?;
                 step.at = route.end.at;
                 step.cost += route.end.cost - present.cost;
                 step.exposure += route.end.exposure - present.exposure;
                 step.busy += route.end.busy - present.busy;
-                return Some(
-                    step.cost + clock.end_cost(&step) + route.load_cost(clock) - self.base,
-                );
+                return Some(step.cost + clock.end_cost(&step) + self.load_cost - self.base);
             }
             if step.at > present.at && step.at > self.bound_after(next) {
                 return None;
@@ -421,8 +466,8 @@ impl Scan<'_> {
         clock
             .drive(&mut step, from, clock.data.end, &mut no_log)
             .ok()?;
-        route.check_end(clock, step.at).ok()?;
-        Some(step.cost + clock.end_cost(&step) + route.load_cost(clock) - self.base)
+        check_back(clock, step.at, self.units_due).ok()?;
+        Some(step.cost + clock.end_cost(&step) + self.load_cost - self.base)
     }
 
     /// Leaving visit `next` after this cannot be feasible.

@@ -11,12 +11,19 @@ use crate::plan::{CrewPlan, Plan, Visit};
 /// Takes over as much of the plan as is still possible. Jobs that cannot stay where they were go to the bank; references
 /// to what the problem does not have are passed over.
 pub(crate) fn load(state: &mut State, plan: &Plan) {
+    // Nobody takes a unit that the plan gives to somebody else.
+    for (crew, day) in plan.crews.iter().enumerate().take(state.routes.len()) {
+        for unit in units_of(day) {
+            state.reserve(crew, unit);
+        }
+    }
     for (crew, day) in plan.crews.iter().enumerate().take(state.routes.len()) {
         if let Some(route) = load_crew(state, crew, day) {
             state.put(crew, &route);
             state.note_jobs(crew);
         }
     }
+    state.hold_again();
     let (bank, planned): (Vec<JobIx>, Vec<JobIx>) = state
         .model
         .open_jobs
@@ -26,6 +33,15 @@ pub(crate) fn load(state: &mut State, plan: &Plan) {
         state.cost -= state.model.penalties[job.ix()];
     }
     state.bank = bank;
+}
+
+/// Units the crew has at some time of its day.
+pub(crate) fn units_of(day: &CrewPlan) -> impl Iterator<Item = UnitIx> {
+    let loaded = day.stops.iter().filter_map(|stop| match &stop.visit {
+        Visit::Yard { load, .. } => Some(load),
+        Visit::Job { .. } | Visit::Meet { .. } => None,
+    });
+    day.load_out.iter().chain(loaded.flatten()).copied()
 }
 
 fn load_crew(state: &State, crew: usize, day: &CrewPlan) -> Option<Route> {
@@ -42,14 +58,12 @@ fn load_crew(state: &State, crew: usize, day: &CrewPlan) -> Option<Route> {
                     && model.eligible(*job, crew)
                     && route.position(*job).is_none()
                 {
-                    route.visits.push(Inner::Job(*job));
+                    route.insert(route.visits.len(), Inner::Job(*job));
                 }
             }
             Visit::Yard { load, unload } => {
                 if route.call_at.is_none() && model.crew(crew).yard_call.is_some() {
                     put_down = unload;
-                    route.call_at = Some(route.visits.len());
-                    route.visits.push(Inner::Call);
                     let mut second = Leg::empty();
                     second.units = load
                         .iter()
@@ -57,6 +71,7 @@ fn load_crew(state: &State, crew: usize, day: &CrewPlan) -> Option<Route> {
                         .filter(|unit| is_free(state, crew, *unit, stop.place))
                         .collect();
                     route.legs.push(second);
+                    route.insert(route.visits.len(), Inner::Call);
                 }
             }
             Visit::Meet { .. } => {}
@@ -72,7 +87,7 @@ fn load_crew(state: &State, crew: usize, day: &CrewPlan) -> Option<Route> {
             .collect();
         let wanted = classes(state, &first.units);
         route.legs[0] = first;
-        if !refit(state, crew, &mut route, 0, &wanted) {
+        if !refit(state, crew, &mut route.legs, 0, &wanted) {
             route.legs[0] = Leg::empty();
         }
     }
@@ -86,10 +101,9 @@ fn load_crew(state: &State, crew: usize, day: &CrewPlan) -> Option<Route> {
                 .filter(|unit| !put_down.contains(unit)),
         );
         let wanted = classes(state, &units);
-        if !refit(state, crew, &mut route, 1, &wanted) {
+        if !refit(state, crew, &mut route.legs, 1, &wanted) {
             route.legs.truncate(1);
-            route.visits.retain(|visit| *visit != Inner::Call);
-            route.call_at = None;
+            route.retain(|visit| *visit != Inner::Call);
         }
     }
     drop_until_possible(state, crew, &mut route).then_some(route)
@@ -106,7 +120,7 @@ fn classes(state: &State, units: &[UnitIx]) -> ClassSet {
 /// The unit exists, is with nobody else, and stands at the place where it is loaded.
 fn is_free(state: &State, crew: usize, unit: UnitIx, place: PlaceIx) -> bool {
     unit.ix() < state.model.problem.units().len()
-        && state.holder(crew, unit).is_none()
+        && state.holder(crew, unit).is_none_or(|holder| holder == crew)
         && state.model.problem.unit(unit).home == place
 }
 
@@ -118,18 +132,16 @@ fn drop_until_possible(state: &State, crew: usize, route: &mut Route) -> bool {
             *route = trial;
             return true;
         }
-        // Services are known up to the job without a tool, steps up to the refused visit.
-        let at = if trial.services.len() < trial.visits.len() {
-            trial.services.len()
-        } else {
-            trial.steps.len() - 1
+        // The first job that has no tool, or the first refused visit.
+        let at = match trial.serve(state.model, crew) {
+            Err(position) => position,
+            Ok(_) => trial.steps.len() - 1,
         };
         let culprit = (at..route.visits.len())
             .chain((0..at.min(route.visits.len())).rev())
             .find(|position| matches!(route.visits[*position], Inner::Job(_)));
         let Some(culprit) = culprit else { return false };
-        route.visits.remove(culprit);
-        route.call_at = route.visits.iter().position(|visit| *visit == Inner::Call);
+        route.remove(culprit);
     }
     false
 }

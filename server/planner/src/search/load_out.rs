@@ -2,7 +2,7 @@
 
 use super::class_set::{Class, ClassSet};
 use super::clock::AT_ONCE;
-use super::model::Model;
+use super::model::{Choice, Model};
 use super::route::{Leg, Route};
 use super::state::State;
 use crate::Seconds;
@@ -26,71 +26,79 @@ fn loading(model: &Model, crew: usize, leg: usize) -> (PlaceIx, Option<Seconds>)
 /// Makes the leg's units match `wanted`: units no longer wanted go, missing ones are taken from those free at the
 /// yard. Units of the first leg that cannot be put down at the call's yard stay aboard.
 ///
-/// Returns whether it is possible; if not, the route is left half changed and must be thrown away.
+/// Returns whether it is possible; if not, the legs are left half changed and must be thrown away.
 pub(crate) fn refit(
     state: &State,
     crew: usize,
-    route: &mut Route,
+    legs: &mut [Leg],
     leg: usize,
     wanted: &ClassSet,
 ) -> bool {
     let model = state.model;
     let (place, at) = loading(model, crew, leg);
     let before: Vec<UnitIx> = if leg == 1 {
-        route.legs[0].units.clone()
+        legs[0].units.clone()
     } else {
         Vec::new()
     };
-    let old = std::mem::replace(&mut route.legs[leg], Leg::empty());
+    let old = std::mem::replace(&mut legs[leg], Leg::empty());
     let mut missing = *wanted;
     for &unit in before
         .iter()
         .filter(|unit| model.problem.unit(**unit).home != place)
     {
-        keep(state, crew, &mut route.legs[leg], unit, Bound::Stays);
+        keep(state, crew, &mut legs[leg], unit, Bound::Stays);
     }
-    let stays = route.legs[leg].set;
+    let stays = legs[leg].set;
     for class in stays.iter() {
         missing.remove(class);
     }
     for class in missing.iter() {
         let same = |unit: &&UnitIx| class_of(model, **unit) == class;
-        // First what is aboard anyway, then what this leg had, then what stands at the yard.
-        let carried = before
-            .iter()
-            .filter(same)
-            .any(|&unit| keep(state, crew, &mut route.legs[leg], unit, Bound::Carried));
-        if carried {
-            continue;
-        }
+        // First what is aboard anyway, then what this leg had, then what stands at the yard. But a unit that must be
+        // back early gives way to a free one that may stay out longer.
+        let free = state.free_unit(crew, class, place, at);
+        let long = free
+            .map_or(Seconds::MIN, |(_, _, due)| due)
+            .min(model.crews[crew].back_by);
         let loaded = if at.is_some() {
             Bound::AtStart
         } else {
             Bound::AtCall
         };
-        let mut had = old
+        let carried = before
+            .iter()
+            .filter(same)
+            .map(|unit| (*unit, Bound::Carried));
+        let had = old
             .units
             .iter()
             .filter(same)
-            .filter(|unit| !before.contains(unit));
-        if had.any(|&unit| keep(state, crew, &mut route.legs[leg], unit, loaded)) {
+            .filter(|unit| !before.contains(unit))
+            .map(|unit| (*unit, loaded));
+        let kept = carried.chain(had).any(|(unit, bound)| {
+            let stays_long =
+                stretch(state, crew, unit, bound).is_some_and(|window| window.close >= long);
+            stays_long && keep(state, crew, &mut legs[leg], unit, bound)
+        });
+        if kept {
             continue;
         }
-        let Some((unit, from, due)) = state.free_unit(crew, class, place, at) else {
+        let Some((unit, from, due)) = free else {
             return false;
         };
-        let target = &mut route.legs[leg];
+        let target = &mut legs[leg];
         target.set.insert(class);
         target.units.push(unit);
         target.from = target.from.max(from);
         target.due = target.due.min(due);
     }
-    route.legs[leg].units.sort_unstable();
+    legs[leg].units.sort_unstable();
     if leg == 0 && at.is_some() {
         // The crew waits for nothing at the start: its units cover that instant.
-        route.legs[0].from = AT_ONCE;
+        legs[0].from = AT_ONCE;
     }
-    model.space(&route.legs[leg].units) <= u64::from(model.crew(crew).load_space)
+    model.space(&legs[leg].units) <= u64::from(model.crew(crew).load_space)
 }
 
 /// How a unit the crew has already comes to be in a leg.
@@ -109,15 +117,8 @@ enum Bound {
 /// Takes a unit into the leg that the crew has already, if it can be used there or has to stay.
 fn keep(state: &State, crew: usize, leg: &mut Leg, unit_ix: UnitIx, bound: Bound) -> bool {
     let model = state.model;
-    let unit = model.problem.unit(unit_ix);
     let data = &model.crews[crew];
-    let window = if bound == Bound::AtCall {
-        last_stretch(unit, data.ready_at, data.back_by)
-    } else {
-        unit.available
-            .iter()
-            .find(|window| window.covers(data.ready_at, data.ready_at))
-    };
+    let window = stretch(state, crew, unit_ix, bound);
     let in_time =
         |close: Seconds| bound == Bound::AtCall || !data.under_way || close >= data.home_at;
     match window {
@@ -139,6 +140,19 @@ fn keep(state: &State, crew: usize, leg: &mut Leg, unit_ix: UnitIx, bound: Bound
     }
 }
 
+/// The stretch in which the crew may have the unit.
+fn stretch<'s>(state: &State<'s>, crew: usize, unit: UnitIx, bound: Bound) -> Option<&'s Window> {
+    let unit = state.model.problem.unit(unit);
+    let data = &state.model.crews[crew];
+    if bound == Bound::AtCall {
+        last_stretch(unit, data.ready_at, data.back_by)
+    } else {
+        unit.available
+            .iter()
+            .find(|window| window.covers(data.ready_at, data.ready_at))
+    }
+}
+
 /// The stretch in which a unit can be loaded at a call.
 pub(crate) fn last_stretch(unit: &Unit, ready_at: Seconds, back_by: Seconds) -> Option<&Window> {
     unit.available
@@ -151,39 +165,63 @@ pub(crate) fn class_of(model: &Model, unit: UnitIx) -> Class {
     Class::try_from(model.problem.unit(unit).class.0).unwrap_or(Class::MAX)
 }
 
-/// The classes to add to `aboard` so that every task of the job can be done, choosing for each task the choice that
-/// costs least among those whose missing classes `obtainable` allows. `skip` lets the search pass a choice over.
+/// What counts when a tool is chosen for a task.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Wish {
+    /// Whatever serves, the cheapest of it.
+    Cheapest,
+    /// The cheapest, also in place of a tool that is aboard.
+    Better,
+    /// What takes the least room.
+    Smallest,
+}
+
+/// The classes to add to `aboard` so that every task of the job can be done, choosing for each task what is wished
+/// among the choices whose missing classes `obtainable` allows. `skip` lets the search pass a choice over.
 pub(crate) fn additions(
     model: &Model,
     job: JobIx,
     crew: usize,
     aboard: &ClassSet,
-    better: bool,
+    wish: Wish,
     mut obtainable: impl FnMut(Class) -> bool,
     mut skip: impl FnMut() -> bool,
 ) -> Option<ClassSet> {
     let mut set = *aboard;
     let rate = model.crews[crew].work_rate;
+    let price = |choice: &Choice, set: &ClassSet| {
+        let missing = || {
+            [choice.first, choice.second]
+                .into_iter()
+                .filter(|class| !set.has(*class))
+        };
+        let handling = model.load_unit.0 * i64::try_from(missing().count()).unwrap_or(0);
+        let room = match wish {
+            Wish::Smallest => missing()
+                .map(|class| model.class_space[usize::from(class)])
+                .sum::<u32>(),
+            Wish::Cheapest | Wish::Better => 0,
+        };
+        (
+            room,
+            (rate + choice.wear) * i64::from(choice.seconds) + handling,
+        )
+    };
     for choices in model.tasks(job, crew) {
         let present = choices
             .iter()
             .find(|choice| set.has(choice.first) && set.has(choice.second));
-        if present.is_some() && !better {
+        if present.is_some() && wish != Wish::Better {
             continue;
         }
-        let price = |choice: &super::model::Choice, set: &ClassSet| {
-            let handling = i64::from(!set.has(choice.first)) + i64::from(!set.has(choice.second));
-            (rate + choice.wear) * i64::from(choice.seconds) + handling * model.load_unit.0
-        };
         let mut best = present.map(|choice| (price(choice, &set), choice));
         for choice in choices {
             let cost = price(choice, &set);
             if best.is_some_and(|(least, _)| least <= cost) || skip() {
                 continue;
             }
-            if (set.has(choice.first) || obtainable(choice.first))
-                && (set.has(choice.second) || obtainable(choice.second))
-            {
+            let mut has = |class| set.has(class) || obtainable(class);
+            if has(choice.first) && has(choice.second) {
                 best = Some((cost, choice));
             }
         }

@@ -1,6 +1,6 @@
 //! The problem laid out for the search: flat, small, with everything that does not change computed once.
 
-use super::class_set::{Class, NO_CLASS};
+use super::class_set::{Class, ClassSet, NO_CLASS};
 use super::clock::{Clock, no_log};
 use crate::Seconds;
 use crate::cost::Cost;
@@ -55,6 +55,7 @@ pub(crate) struct Model<'p> {
     task_count: Vec<u32>,
     /// Units by class, in order.
     pub(crate) units_of_class: Vec<Vec<UnitIx>>,
+    pub(crate) class_space: Vec<u32>,
     pub(crate) days: usize,
     /// For each job, whether a crew may do it as far as crew lists, skills, size and days go.
     eligible: Vec<bool>,
@@ -64,6 +65,8 @@ pub(crate) struct Model<'p> {
     pub(crate) open_jobs: Vec<JobIx>,
     pub(crate) penalties: Vec<Cost>,
     pub(crate) load_unit: Cost,
+    /// Classes that could serve each job.
+    pub(crate) relevant: Vec<ClassSet>,
     /// Length of each job with its quickest tools and the first crew that may do it.
     pub(crate) typical_work: Vec<Seconds>,
     /// How many crews may do each job.
@@ -97,7 +100,14 @@ impl<'p> Model<'p> {
             neighbours: Vec::new(),
             open_jobs: Vec::new(),
             penalties: Vec::new(),
+            class_space: problem
+                .parts()
+                .classes
+                .iter()
+                .map(|class| class.space)
+                .collect(),
             load_unit: Cost::money(problem.weights().load_unit, 1_000),
+            relevant: Vec::new(),
             typical_work: Vec::new(),
             eligible_crews: Vec::new(),
         };
@@ -137,6 +147,7 @@ impl<'p> Model<'p> {
         let permille = self.problem.weights().wear_permille;
         self.first_range.push(small(self.ranges.len()));
         self.task_count.push(small(job.tasks.len()));
+        let mut relevant = ClassSet::EMPTY;
         for &size in sizes {
             for task in 0..job.tasks.len() {
                 let from = self.choices.len();
@@ -149,6 +160,8 @@ impl<'p> Model<'p> {
                             powerhead,
                         } => (class_of(attachment), class_of(powerhead)),
                     };
+                    relevant.insert(first);
+                    relevant.insert(second);
                     self.choices.push(Choice {
                         first,
                         second,
@@ -161,6 +174,7 @@ impl<'p> Model<'p> {
                 self.ranges.push((small(from), small(self.choices.len())));
             }
         }
+        self.relevant.push(relevant);
     }
 
     fn survey_jobs(&mut self) {

@@ -23,25 +23,19 @@ pub(crate) fn remove(
         }
         None => scratch.insert(state.routes[crew].clone()),
     };
-    route.visits.retain(|visit| match visit {
+    route.retain(|visit| match visit {
         Visit::Job(job) => !jobs.contains(job),
         Visit::Call => true,
     });
-    route.call_at = route.visits.iter().position(|visit| *visit == Visit::Call);
     while !settle(state, crew, route) {
         // An earlier arrival can be worse (a break may fall into a drive): let the last job go and try again.
         let last = route
             .visits
             .iter()
             .rposition(|visit| matches!(visit, Visit::Job(_)));
-        match last {
-            Some(position) => {
-                if let Visit::Job(job) = route.visits.remove(position) {
-                    jobs.push(job);
-                }
-                route.call_at = route.visits.iter().position(|visit| *visit == Visit::Call);
-            }
-            None => break,
+        let Some(last) = last else { break };
+        if let Visit::Job(job) = route.remove(last) {
+            jobs.push(job);
         }
     }
     for job in jobs.iter() {
@@ -54,17 +48,20 @@ pub(crate) fn remove(
 
 /// Drops what is not used, the call too if it brings nothing, and evaluates.
 pub(crate) fn settle(state: &State, crew: usize, route: &mut Route) -> bool {
-    let Some(mut used) = route.serve(state.model, crew) else {
+    let Ok(mut used) = route.serve(state.model, crew) else {
         return false;
     };
     if route.legs.len() > 1 {
-        if !call_is_useful(state, route, &used[1]) {
-            drop_call(route);
-            match route.serve(state.model, crew) {
-                Some(again) => used = again,
-                None => return false,
+        if !call_brings_something(state, route, &used[1]) {
+            // It may still be there to bring a unit back that is due.
+            let mut without = route.clone();
+            drop_call(&mut without);
+            if settle(state, crew, &mut without) {
+                route.clone_from(&without);
+                return true;
             }
-        } else if load_out::is_open(state.model, crew, 0) {
+        }
+        if load_out::is_open(state.model, crew, 0) {
             for unit in &route.legs[1].units {
                 let class = load_out::class_of(state.model, *unit);
                 if route.legs[0].units.contains(unit) && used[1].has(class) {
@@ -75,29 +72,28 @@ pub(crate) fn settle(state: &State, crew: usize, route: &mut Route) -> bool {
     }
     for (leg, used) in used.iter().enumerate().take(route.legs.len()) {
         if load_out::is_open(state.model, crew, leg)
-            && !load_out::refit(state, crew, route, leg, used)
+            && !load_out::refit(state, crew, &mut route.legs, leg, used)
         {
             return false;
         }
     }
     // Classes that had to stay aboard may be quicker than what was used before.
     let changed = route.legs.len() > 1;
-    if changed && route.serve(state.model, crew).is_none() {
+    if changed && route.serve(state.model, crew).is_err() {
         return false;
     }
     route.evaluate(&state.clock(crew)).is_ok()
 }
 
-/// A call is useful while a unit that it brings is used after it.
-fn call_is_useful(state: &State, route: &Route, used: &ClassSet) -> bool {
+/// Whether a unit that the call brings is used after it.
+fn call_brings_something(state: &State, route: &Route, used: &ClassSet) -> bool {
     route.legs[1].units.iter().any(|unit| {
         used.has(load_out::class_of(state.model, *unit)) && !route.legs[0].units.contains(unit)
     })
 }
 
 fn drop_call(route: &mut Route) {
-    route.visits.retain(|visit| *visit != Visit::Call);
-    route.call_at = None;
+    route.retain(|visit| *visit != Visit::Call);
     route.legs.truncate(1);
     debug_assert!(
         route

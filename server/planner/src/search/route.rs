@@ -5,7 +5,7 @@ use super::clock::{AT_ONCE, Clock, Step, no_log};
 use super::model::Model;
 use crate::Seconds;
 use crate::index::{JobIx, PlaceIx, UnitIx};
-use crate::rules::capability::{self, Service};
+use crate::rules::capability::{self, Served};
 use crate::rules::{Refusal, promise, time_window};
 
 /// A stop inside the search.
@@ -17,7 +17,7 @@ pub(crate) enum Visit {
 }
 
 /// A stretch of the day with the same units aboard: from the start to the call at the yard, and from there on.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, PartialEq, Eq)]
 pub(crate) struct Leg {
     pub(crate) set: ClassSet,
     pub(crate) units: Vec<UnitIx>,
@@ -25,6 +25,22 @@ pub(crate) struct Leg {
     pub(crate) from: Seconds,
     /// The first of the units must be back by this instant.
     pub(crate) due: Seconds,
+}
+
+impl Clone for Leg {
+    fn clone(&self) -> Self {
+        Self {
+            units: self.units.clone(),
+            ..*self
+        }
+    }
+
+    fn clone_from(&mut self, source: &Self) {
+        self.units.clone_from(&source.units);
+        self.set = source.set;
+        self.from = source.from;
+        self.due = source.due;
+    }
 }
 
 impl Leg {
@@ -42,7 +58,8 @@ impl Leg {
 #[derive(Debug, PartialEq, Eq)]
 pub(crate) struct Route {
     pub(crate) visits: Vec<Visit>,
-    pub(crate) services: Vec<Service>,
+    /// What each visit takes with the units of its leg.
+    pub(crate) services: Vec<Served>,
     pub(crate) legs: Vec<Leg>,
     pub(crate) call_at: Option<usize>,
     /// `steps[i]` stands before visit `i`, the last one after the last visit.
@@ -135,22 +152,66 @@ impl Route {
             .position(|visit| *visit == Visit::Job(job))
     }
 
-    /// Recomputes every service for the legs' sets. Returns the classes used in each leg, or `None` if a task cannot
-    /// be done.
-    pub(crate) fn serve(&mut self, model: &Model, crew: usize) -> Option<[ClassSet; 2]> {
+    /// Brings every service up to date with its leg's set. Returns the classes used in each leg, or the position of
+    /// the first visit that cannot be served.
+    pub(crate) fn serve(&mut self, model: &Model, crew: usize) -> Result<[ClassSet; 2], usize> {
         let mut used = [ClassSet::EMPTY; 2];
-        self.services.clear();
+        debug_assert!(self.services.len() == self.visits.len());
         for position in 0..self.visits.len() {
             let leg = self.leg_at(position);
-            let service = match self.visits[position] {
-                Visit::Call => Service::default(),
-                Visit::Job(job) => {
-                    capability::service(model, job, crew, &self.legs[leg].set, &mut used[leg])?
-                }
-            };
-            self.services.push(service);
+            let aboard = &self.legs[leg].set;
+            let served = &mut self.services[position];
+            if let Visit::Job(job) = self.visits[position]
+                && !served.holds(aboard)
+            {
+                *served = capability::serve(model, job, crew, aboard).ok_or(position)?;
+            }
+            used[leg].add(&served.uses);
         }
-        Some(used)
+        Ok(used)
+    }
+
+    /// Puts a visit in; its service is looked up by the next [`Route::serve`].
+    pub(crate) fn insert(&mut self, position: usize, visit: Visit) {
+        let served = if visit == Visit::Call {
+            Served::NOTHING
+        } else {
+            Served::UNKNOWN
+        };
+        self.visits.insert(position, visit);
+        self.services.insert(position, served);
+        self.find_call();
+    }
+
+    /// Takes the visit out.
+    pub(crate) fn remove(&mut self, position: usize) -> Visit {
+        self.services.remove(position);
+        let visit = self.visits.remove(position);
+        self.find_call();
+        visit
+    }
+
+    /// Takes out what `stays` does not hold on to.
+    pub(crate) fn retain(&mut self, stays: impl Fn(&Visit) -> bool) {
+        let mut kept = 0;
+        for position in 0..self.visits.len() {
+            if stays(&self.visits[position]) {
+                self.visits[kept] = self.visits[position];
+                self.services[kept] = self.services[position];
+                kept += 1;
+            }
+        }
+        self.visits.truncate(kept);
+        self.services.truncate(kept);
+        self.find_call();
+    }
+
+    fn find_call(&mut self) {
+        self.call_at = if self.legs.len() > 1 || self.call_at.is_some() {
+            self.visits.iter().position(|visit| *visit == Visit::Call)
+        } else {
+            None
+        };
     }
 
     /// Recomputes times and cost from visits, services and legs.
@@ -180,7 +241,13 @@ impl Route {
     ) -> Result<(), Refusal> {
         match self.visits[position] {
             Visit::Job(job) => {
-                clock.work(step, job, &self.services[position], AT_ONCE, &mut no_log)?;
+                clock.work(
+                    step,
+                    job,
+                    &self.services[position].service,
+                    AT_ONCE,
+                    &mut no_log,
+                )?;
             }
             Visit::Call => {
                 clock.call(step, self.legs[1].from, &mut no_log)?;
@@ -206,36 +273,18 @@ impl Route {
         self.check_end(clock, step.at)
     }
 
-    pub(crate) fn check_end(&self, clock: &Clock, back_at: Seconds) -> Result<(), Refusal> {
-        if back_at > clock.data.back_by {
-            return Err(Refusal::ShiftEnd);
-        }
-        if back_at > self.units_due() {
-            return Err(Refusal::UnitDue);
-        }
-        Ok(())
+    fn check_end(&self, clock: &Clock, back_at: Seconds) -> Result<(), Refusal> {
+        check_back(clock, back_at, self.units_due())
     }
 
-    fn units_due(&self) -> Seconds {
+    /// The first of the units aboard at the end must be back by then.
+    pub(crate) fn units_due(&self) -> Seconds {
         self.legs.last().map_or(Seconds::MAX, |leg| leg.due)
     }
 
     /// Handling of the units loaded in the part still to come.
     pub(crate) fn load_cost(&self, clock: &Clock) -> i64 {
-        let first = &self.legs[0];
-        let mut loaded = if clock.data.under_way {
-            0
-        } else {
-            first.units.len()
-        };
-        if let Some(second) = self.legs.get(1) {
-            loaded += second
-                .units
-                .iter()
-                .filter(|unit| !first.units.contains(unit))
-                .count();
-        }
-        clock.model.load_unit.0 * i64::try_from(loaded).unwrap_or(i64::MAX)
+        load_cost(clock, &self.legs)
     }
 
     fn find_latest(&mut self, clock: &Clock) {
@@ -250,7 +299,7 @@ impl Route {
             let leave_by = self.latest[position + 1] - onward;
             self.latest[position] = match self.visits[position] {
                 Visit::Job(job) => {
-                    let work = self.services[position].work;
+                    let work = self.services[position].service.work;
                     latest_start(clock.model, job, work).min(leave_by - work)
                 }
                 Visit::Call => leave_by.min(self.legs[0].due) - call_seconds(clock),
@@ -277,4 +326,37 @@ pub(crate) fn visit_place(clock: &Clock, visit: Visit) -> PlaceIx {
             .yard_call
             .map_or(clock.data.end, |call| call.place),
     }
+}
+
+/// Handling of the units loaded: those of the first leg, unless they are aboard already, and those the call brings.
+pub(crate) fn load_cost(clock: &Clock, legs: &[Leg]) -> i64 {
+    let Some(first) = legs.first() else { return 0 };
+    let mut loaded = if clock.data.under_way {
+        0
+    } else {
+        first.units.len()
+    };
+    if let Some(second) = legs.get(1) {
+        loaded += second
+            .units
+            .iter()
+            .filter(|unit| !first.units.contains(unit))
+            .count();
+    }
+    clock.model.load_unit.0 * i64::try_from(loaded).unwrap_or(i64::MAX)
+}
+
+/// Back in time for shift and overtime, and for the units aboard.
+pub(crate) fn check_back(
+    clock: &Clock,
+    back_at: Seconds,
+    units_due: Seconds,
+) -> Result<(), Refusal> {
+    if back_at > clock.data.back_by {
+        return Err(Refusal::ShiftEnd);
+    }
+    if back_at > units_due {
+        return Err(Refusal::UnitDue);
+    }
+    Ok(())
 }

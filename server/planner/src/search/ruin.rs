@@ -6,11 +6,10 @@
 use rand::RngExt;
 use rand_xoshiro::Xoshiro256PlusPlus;
 
-use super::class_set::{Class, ClassSet};
+use super::class_set::Class;
 use super::route::Visit;
 use super::state::State;
 use crate::index::JobIx;
-use crate::rules::capability;
 
 /// How much is taken out.
 #[derive(Debug, Clone, Copy)]
@@ -126,13 +125,10 @@ impl Ruin {
         let route = &state.routes[crew];
         let mut list = Vec::new();
         for (position, visit) in route.visits.iter().enumerate() {
-            if let Visit::Job(job) = visit {
-                let mut used = ClassSet::EMPTY;
-                let aboard = &route.legs[route.leg_at(position)].set;
-                let served = capability::service(state.model, *job, crew, aboard, &mut used);
-                if served.is_some() && used.has(class) {
-                    list.push(*job);
-                }
+            if let Visit::Job(job) = visit
+                && route.services[position].uses.has(class)
+            {
+                list.push(*job);
             }
         }
         if !list.is_empty()

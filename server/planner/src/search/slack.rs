@@ -1,7 +1,7 @@
 //! How much later a stop could begin.
 
 use super::clock::{AT_ONCE, Clock, no_log};
-use super::route::{Route, Visit};
+use super::route::{Route, Visit, check_back};
 use crate::Seconds;
 use crate::index::JobIx;
 use crate::rules::{day_end, lateness};
@@ -55,7 +55,7 @@ fn holds(
                     .work(
                         &mut step,
                         job,
-                        &route.services[next],
+                        &route.services[next].service,
                         not_before,
                         &mut no_log,
                     )
@@ -82,7 +82,7 @@ fn holds(
             &mut no_log,
         )
         .ok()?;
-    route.check_end(clock, step.at).ok()?;
+    check_back(clock, step.at, route.units_due()).ok()?;
     let overtime = day_end::overtime_seconds(clock.crew, step.at);
     (overtime <= day_end::overtime_seconds(clock.crew, route.end.at)).then_some(())
 }

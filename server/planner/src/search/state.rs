@@ -9,6 +9,7 @@ use crate::Seconds;
 use crate::cost::Cost;
 use crate::index::{JobIx, PlaceIx, UnitIx};
 use crate::problem::Progress;
+use crate::rules::capability::Served;
 
 const NOBODY: u32 = u32::MAX;
 
@@ -72,6 +73,22 @@ impl<'m> State<'m> {
             for unit in &leg.units {
                 self.holder[base + unit.ix()] = holder;
             }
+        }
+    }
+
+    /// Keeps a unit for a crew, if it is free.
+    pub(crate) fn reserve(&mut self, crew: usize, unit: UnitIx) {
+        let base = self.model.crews[crew].day * self.model.problem.units().len();
+        if unit.ix() < self.model.problem.units().len() && self.holder(crew, unit).is_none() {
+            self.holder[base + unit.ix()] = u32::try_from(crew).unwrap_or(NOBODY);
+        }
+    }
+
+    /// Notes anew who has what, from the routes.
+    pub(crate) fn hold_again(&mut self) {
+        self.holder.fill(NOBODY);
+        for crew in 0..self.routes.len() {
+            self.hold(crew);
         }
     }
 
@@ -169,12 +186,11 @@ impl<'m> State<'m> {
 
     /// Puts another whole plan in place of this one.
     pub(crate) fn replace(&mut self, routes: Vec<Route>, bank: Vec<JobIx>) {
-        self.holder.fill(NOBODY);
         self.route_of.fill(None);
         self.routes = routes;
         self.bank = bank;
+        self.hold_again();
         for crew in 0..self.routes.len() {
-            self.hold(crew);
             self.note_jobs(crew);
         }
         self.cost = self.full_cost();
@@ -186,8 +202,20 @@ impl<'m> State<'m> {
             for (crew, route) in self.routes.iter().enumerate() {
                 let clock = self.clock(crew);
                 let mut fresh = route.clone();
+                for (served, visit) in fresh.services.iter_mut().zip(&route.visits) {
+                    if matches!(visit, Visit::Job(_)) {
+                        *served = Served::UNKNOWN;
+                    }
+                }
                 let served = fresh.serve(self.model, crew);
-                debug_assert!(served.is_some(), "crew {crew} lacks a tool");
+                debug_assert!(served.is_ok(), "crew {crew} lacks a tool");
+                for (fresh, cached) in fresh.services.iter().zip(&route.services) {
+                    debug_assert!(
+                        fresh.service == cached.service && fresh.uses == cached.uses,
+                        "crew {crew}"
+                    );
+                }
+                fresh.services.clone_from(&route.services);
                 let evaluated = fresh.evaluate(&clock);
                 debug_assert!(evaluated.is_ok(), "crew {crew}: {evaluated:?}");
                 debug_assert!(

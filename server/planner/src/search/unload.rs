@@ -66,7 +66,7 @@ fn unload_crew(state: &State, crew: usize, cost: &mut Breakdown) -> CrewPlan {
     let work_seconds = route
         .services
         .iter()
-        .map(|service| service.work)
+        .map(|served| served.service.work)
         .sum::<Seconds>()
         + route
             .call_at
@@ -90,7 +90,13 @@ fn unload_crew(state: &State, crew: usize, cost: &mut Breakdown) -> CrewPlan {
     cost.distance += Cost(clock.data.metre_rate * drive_metres);
     cost.work += Cost(clock.data.work_rate * work_seconds);
     cost.idle += Cost(clock.data.idle_rate * totals.wait_seconds);
-    cost.wear += Cost(route.services.iter().map(|service| service.wear).sum());
+    cost.wear += Cost(
+        route
+            .services
+            .iter()
+            .map(|served| served.service.wear)
+            .sum(),
+    );
     cost.overtime += day_end::overtime_cost(clock.crew, weights, step.at);
     cost.exposure += day_end::exposure_cost(clock.crew, weights, step.exposure);
     cost.unfair += day_end::unfair_cost(clock.crew, weights, step.busy);
@@ -151,7 +157,7 @@ impl Walk<'_, '_> {
             Inner::Job(job) => clock.work(
                 &mut self.step,
                 job,
-                &route.services[position],
+                &route.services[position].service,
                 AT_ONCE,
                 &mut log,
             ),

@@ -18,4 +18,5 @@
 )]
 
 pub mod branch_day;
+pub mod exact_cases;
 pub mod random_problem;

@@ -23,6 +23,8 @@ pub struct Kinds {
     pub pace: bool,
     pub breaks: bool,
     pub days: bool,
+    /// Units of many classes rather than any.
+    pub mixed_units: bool,
 }
 
 impl Kinds {
@@ -35,6 +37,7 @@ impl Kinds {
         pace: true,
         breaks: true,
         days: true,
+        mixed_units: false,
     };
     /// What the exact model covers.
     pub const EXACT: Self = Self {
@@ -46,6 +49,7 @@ impl Kinds {
         pace: true,
         breaks: true,
         days: true,
+        mixed_units: false,
     };
 }
 
@@ -266,6 +270,27 @@ fn unit(rng: &mut Rng, classes: usize, days: u16, yards: u32) -> Unit {
     }
 }
 
+fn units(
+    rng: &mut Rng,
+    count: usize,
+    classes: usize,
+    days: u16,
+    yards: u32,
+    mixed: bool,
+) -> Vec<Unit> {
+    let first = rng.random_range(0..classes);
+    (0..count)
+        .map(|n| {
+            let mut unit = unit(rng, classes, days, yards);
+            if mixed {
+                // Three steps apart, so that powerheads, attachments and mowers alternate.
+                unit.class = ClassIx::from_ix((first + 3 * n) % classes);
+            }
+            unit
+        })
+        .collect()
+}
+
 fn task(rng: &mut Rng) -> Task {
     let method = |rng: &mut Rng, capability| Method {
         capability,
@@ -421,9 +446,14 @@ pub fn parts(seed: u64, kinds: Kinds) -> Parts {
         crews: (0..crew_count)
             .map(|n| crew(rng, n as u16 % days, kinds, yards))
             .collect(),
-        units: (0..unit_count)
-            .map(|_| unit(rng, classes.len(), days, yards))
-            .collect(),
+        units: units(
+            rng,
+            unit_count,
+            classes.len(),
+            days,
+            yards,
+            kinds.mixed_units,
+        ),
         classes,
         jobs: (0..job_count)
             .map(|_| job(rng, places, yards, days, crew_count))

@@ -3,11 +3,13 @@
 mod create;
 mod delete;
 mod read;
+mod still;
 mod update;
 
 pub use create::CreateBranch;
 pub use delete::DeleteBranch;
 pub use read::{find, get, list};
+pub use still::refuse_moved;
 pub use update::UpdateBranch;
 
 /// The resource name of a branch.

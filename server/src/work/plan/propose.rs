@@ -4,13 +4,13 @@ use std::sync::Arc;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_desk::changes::changes;
-use forenoon_desk::facts::{facts, outline};
+use forenoon_desk::facts::{facts, outline, with_causes};
 use forenoon_desk::outcome::{Label, rows};
 use forenoon_desk::problem::DayProblem;
 use forenoon_desk::reasons::reasons;
-use forenoon_desk::strategy::Strategy;
 use forenoon_desk::warm::warm_start;
 use forenoon_desk::{DayInputs, StoredPlan};
+use forenoon_planner::replan::Proposal;
 use forenoon_store::Database;
 use forenoon_store::sea_orm::DatabaseTransaction;
 use forenoon_store::value::{Disruptions, PlanChanges, Words};
@@ -44,7 +44,7 @@ pub struct ReplanRequest {
     pub actor: String,
 }
 
-/// Searches for ways to go on with a day, one search for each strategy. Of those that come to the same, one is kept.
+/// Searches for ways to go on with a day. Of those that give each job to the same crew with the same units one is kept.
 /// The one that costs least comes first. Stores nothing.
 ///
 /// # Errors
@@ -60,60 +60,50 @@ pub async fn propose(
     let Some((base, _)) = &inputs.base else {
         return Err(Error::Internal("a re-plan without its base".to_owned()));
     };
-    let mut found: Vec<StoredPlan> = Vec::new();
-    let search = |strategy| one(searches, now, request, &inputs, base, strategy);
-    let (stay, fetch, moved, any) = tokio::try_join!(
-        search(Strategy::STAY),
-        search(Strategy::FETCH),
-        search(Strategy::MOVE),
-        search(Strategy::ANY)
-    )?;
-    for proposal in [stay, fetch, moved, any] {
-        let outline_of = outline(&proposal);
-        match found.iter_mut().find(|known| outline(known) == outline_of) {
-            Some(known) if proposal.plan.totals.cost_points < known.plan.totals.cost_points => {
-                *known = proposal;
-            }
-            Some(_) => {}
-            None => found.push(proposal),
-        }
-    }
-    found.sort_by_key(|proposal| proposal.plan.totals.cost_points);
-    Ok(found)
-}
-
-/// The best plan found within a strategy.
-async fn one(
-    searches: &Searches,
-    now: DateTime<Utc>,
-    request: &ReplanRequest,
-    inputs: &DayInputs,
-    base: &StoredPlan,
-    strategy: Strategy,
-) -> Result<StoredPlan, Error> {
-    let day =
-        DayProblem::with(inputs, strategy).map_err(|error| no_problem(&request.branch, error))?;
+    let day = DayProblem::new(&inputs).map_err(|error| no_problem(&request.branch, error))?;
     let day = Arc::new(day);
-    let warm = warm_start(&day, base);
-    let solved = searches
-        .run(Arc::clone(&day), request.settings, Some(warm))
+    let before = warm_start(&day, base);
+    let proposals = searches
+        .propose(Arc::clone(&day), request.settings, before)
         .await?;
-    verified(&day, &solved.plan)?;
     let label = Label {
         day_revision: 0,
         created_by: request.actor.clone(),
         now,
         seed: request.settings.seed,
-        iterations: i64::try_from(solved.iterations).unwrap_or(i64::MAX),
+        iterations: request
+            .settings
+            .iterations
+            .and_then(|count| i64::try_from(count).ok())
+            .unwrap_or(0),
         cause: request.cause.clone(),
     };
-    let mut stored = rows(
-        inputs,
-        &day,
-        &solved.plan,
-        reasons(inputs, &day, &solved.plan),
-        &label,
-    );
+    let mut found: Vec<StoredPlan> = Vec::new();
+    for proposal in proposals {
+        verified(&day, &proposal.plan)?;
+        let stored = told(&inputs, base, &day, &proposal, &label);
+        // The cheapest of those that come to the same came first.
+        let known = outline(&stored);
+        if found.iter().all(|other| outline(other) != known) {
+            found.push(stored);
+        }
+    }
+    if found.is_empty() {
+        return Err(Error::Internal("a re-plan without a proposal".to_owned()));
+    }
+    Ok(found)
+}
+
+/// A proposal as rows, with what it changes and what it comes to.
+fn told(
+    inputs: &DayInputs,
+    base: &StoredPlan,
+    day: &DayProblem,
+    proposal: &Proposal,
+    label: &Label,
+) -> StoredPlan {
+    let plan = &proposal.plan;
+    let mut stored = rows(inputs, day, plan, reasons(inputs, day, plan), label);
     let changes = changes(inputs, base, &stored);
     stored.plan.proposal = Some(facts(
         inputs,
@@ -121,9 +111,9 @@ async fn one(
         &stored,
         (&changes.list, &changes.sites_to_phone),
     ));
-    stored.plan.changes = PlanChanges(changes.list);
+    stored.plan.changes = PlanChanges(with_causes(inputs, day, changes.list, proposal));
     stored.plan.sites_to_phone = Words(changes.sites_to_phone);
-    Ok(stored)
+    stored
 }
 
 async fn gather(

@@ -1,0 +1,317 @@
+//! The search loop: ruin, recreate, accept or undo.
+
+use super::budget::{Budget, Cancel};
+use super::lists::Lists;
+use super::plan::RoutePlan;
+use super::pool::{Kept, Pool};
+use super::recombine::recombine;
+use super::recreate::{Orders, recreate};
+use super::ruin;
+use super::rules::Rules;
+use super::settings::Settings;
+use super::state::State;
+use super::tails;
+
+/// Iterations between two looks at the budget and the cancel flag: well under a millisecond.
+const POLL: u64 = 32;
+
+/// Largest share of the budget that one recombination may take.
+const RECOMBINE_SHARE: f64 = 0.02;
+
+/// Share of the budget after which the rate of iterations is known.
+const RATE_KNOWN: f64 = 0.02;
+/// Most cycles of annealing.
+const CYCLES_MOST: f64 = 12.0;
+/// Share of a cycle after which routes are collected for recombination.
+const COLLECT_FROM: f64 = 0.4;
+/// Shares of a cycle at which routes are recombined.
+const CALLS: [f64; 5] = [0.6, 0.7, 0.8, 0.9, 0.97];
+
+/// A plan as links: `next` of every node, and the bank.
+#[derive(Debug, Clone)]
+struct Order {
+    next: Vec<u32>,
+    bank: Vec<u32>,
+    cost: i64,
+}
+
+impl Default for Order {
+    fn default() -> Self {
+        Self {
+            next: Vec::new(),
+            bank: Vec::new(),
+            cost: i64::MAX,
+        }
+    }
+}
+
+/// One search on one thread.
+pub(super) struct Search<'r, R: Rules> {
+    state: State<'r, R>,
+    lists: &'r Lists,
+    settings: &'r Settings,
+    orders: Orders,
+    rng: fastrand::Rng,
+    removed: Vec<u32>,
+    /// Best plan of this cycle.
+    best: Order,
+    /// Best plan of the cycles ended.
+    elite: Order,
+    pool: Pool,
+    collecting: bool,
+    pub(super) iterations: u64,
+}
+
+impl<'r, R: Rules> Search<'r, R> {
+    pub(super) fn new(rules: &'r R, lists: &'r Lists, settings: &'r Settings, seed: u64) -> Self {
+        Self {
+            state: State::new(rules),
+            lists,
+            settings,
+            orders: Orders::of(rules),
+            rng: fastrand::Rng::with_seed(seed),
+            removed: Vec::new(),
+            best: Order::default(),
+            elite: Order::default(),
+            pool: Pool::default(),
+            collecting: false,
+            iterations: 0,
+        }
+    }
+
+    /// Builds a first plan by cheapest insertion in a random order.
+    pub(super) fn construct(&mut self) {
+        self.state.begin();
+        self.removed.clear();
+        while !self.state.bank.is_empty() {
+            let stop = self.state.unbank(self.state.bank.len() - 1);
+            self.removed.push(stop as u32);
+        }
+        self.orders.sort(&mut self.removed, &mut self.rng);
+        recreate(
+            &mut self.state,
+            self.lists,
+            self.settings,
+            &mut self.rng,
+            &self.removed,
+            i64::MAX,
+        );
+        self.keep_best();
+    }
+
+    /// Anneals until the share `until` of the budget is spent, in as many cycles as there are iterations for.
+    pub(super) fn run(&mut self, budget: &impl Budget, until: f64, cancel: &Cancel) {
+        let legs = (self.state.stops + self.state.used).max(1);
+        let leg = self.best.cost as f64 / legs as f64;
+        let hot = leg * self.settings.heat_start;
+        let cold = (leg * self.settings.heat_end).max(0.01);
+        let mut heat = hot;
+        let mut cycles = None;
+        let mut cycle = 0.0;
+        let mut calls = 0;
+        loop {
+            if self.iterations.is_multiple_of(POLL) {
+                let spent = budget.spent(self.iterations).max(0.0) / until;
+                if spent >= 1.0 || cancel.is_raised() {
+                    break;
+                }
+                if cycles.is_none() && spent >= RATE_KNOWN {
+                    let total = self.iterations as f64 / spent;
+                    let enough = self.settings.cycle_length * self.state.stops as f64;
+                    cycles = Some((total / enough).floor().clamp(1.0, CYCLES_MOST));
+                }
+                let at = spent * cycles.unwrap_or(1.0);
+                if at.floor() > cycle {
+                    cycle = at.floor();
+                    calls = 0;
+                    self.recombine(budget, cancel);
+                    self.end_cycle();
+                }
+                let part = at - cycle;
+                self.collecting = part > COLLECT_FROM;
+                if CALLS.get(calls).is_some_and(|&call| part >= call) {
+                    calls += 1;
+                    self.recombine(budget, cancel);
+                }
+                heat = hot * (cold / hot).powf(part);
+            }
+            self.iterations += 1;
+            self.iterate(heat);
+        }
+        self.end_cycle();
+    }
+
+    /// Sets the cycle's best plan against those before, and forgets it.
+    fn end_cycle(&mut self) {
+        if self.best.cost < self.elite.cost {
+            self.elite.clone_from(&self.best);
+        }
+        self.best.cost = i64::MAX;
+    }
+
+    fn iterate(&mut self, heat: f64) {
+        if R::UNIFORM && self.rng.f64() < self.settings.tail_chance {
+            let slack = -heat * (1.0 - self.rng.f64()).ln();
+            if tails::exchange(
+                &mut self.state,
+                self.lists,
+                &mut self.rng,
+                slack.ceil() as i32,
+            ) {
+                debug_assert_eq!(self.state.audit(), Ok(()));
+                if self.state.cost < self.best.cost {
+                    self.keep_best();
+                }
+            }
+            return;
+        }
+        self.state.begin();
+        self.removed.clear();
+        ruin::strings(
+            &mut self.state,
+            self.lists,
+            self.settings,
+            &mut self.rng,
+            &mut self.removed,
+        );
+        self.orders.sort(&mut self.removed, &mut self.rng);
+        // Accept when cost < cost before - heat ln(u): drawn first, so that a losing iteration is given up early.
+        let slack = -heat * (1.0 - self.rng.f64()).ln();
+        let bound = self.state.cost_before() + slack.ceil() as i64;
+        if recreate(
+            &mut self.state,
+            self.lists,
+            self.settings,
+            &mut self.rng,
+            &self.removed,
+            bound,
+        ) {
+            debug_assert_eq!(self.state.audit(), Ok(()));
+            if R::UNIFORM
+                && self.collecting
+                && (self.state.cost as f64) < self.best.cost as f64 * 1.005
+            {
+                for route in self
+                    .state
+                    .changed()
+                    .filter(|&route| self.state.routes[route].size > 0)
+                {
+                    let key = self.state.routes[route].hash;
+                    self.pool
+                        .add(key, self.state.legs(route), self.state.stops_of(route));
+                }
+            }
+            if self.state.cost < self.best.cost {
+                self.keep_best();
+            }
+        } else {
+            self.state.undo();
+        }
+    }
+
+    /// Improves the cycle's best plan by routes from the pool and goes on from there.
+    fn recombine(&mut self, budget: &impl Budget, cancel: &Cancel) {
+        if !R::UNIFORM || self.best.cost == i64::MAX || budget.spent(self.iterations) >= 1.0 {
+            return;
+        }
+        let best = self.unfold(&self.best);
+        let rules = self.state.rules;
+        let mut plan: Vec<Kept> = best
+            .routes
+            .into_iter()
+            .map(|(_, stops)| Kept {
+                cost: legs(rules, &stops),
+                stops,
+            })
+            .collect();
+        let spare = self.state.routes.len() - plan.len();
+        let iterations = self.iterations;
+        let until = (budget.spent(iterations) + RECOMBINE_SHARE).min(1.0);
+        let saved = recombine(
+            &mut plan,
+            self.state.stops,
+            spare,
+            self.lists,
+            &self.pool,
+            || cancel.is_raised() || budget.spent(iterations) >= until,
+        );
+        if saved > 0 {
+            let routes = plan
+                .iter()
+                .enumerate()
+                .map(|(at, route)| (at, route.stops.as_slice()));
+            self.state.load(routes, &best.skipped);
+            debug_assert_eq!(self.state.audit(), Ok(()));
+            debug_assert_eq!(self.state.cost, best.cost - saved);
+            self.keep_best();
+        }
+    }
+
+    /// Improves the best plan of all by the routes of this search and of `others`.
+    pub(super) fn finish(&mut self, others: Vec<Self>, budget: &impl Budget, cancel: &Cancel) {
+        for other in others {
+            self.iterations += other.iterations;
+            if other.elite.cost < self.elite.cost {
+                self.elite.clone_from(&other.elite);
+            }
+            self.pool.absorb(other.pool);
+        }
+        self.best.clone_from(&self.elite);
+        self.recombine(budget, cancel);
+        self.end_cycle();
+    }
+
+    fn keep_best(&mut self) {
+        self.best.cost = self.state.cost;
+        self.best.next.clear();
+        self.best
+            .next
+            .extend(self.state.nodes.iter().map(|node| node.next));
+        self.best.bank.clone_from(&self.state.bank);
+        debug_assert_eq!(self.plan().evaluate(self.state.rules), Ok(self.best.cost));
+    }
+
+    /// The best plan found.
+    pub(super) fn plan(&self) -> RoutePlan {
+        self.unfold(if self.best.cost < self.elite.cost {
+            &self.best
+        } else {
+            &self.elite
+        })
+    }
+
+    fn unfold(&self, order: &Order) -> RoutePlan {
+        let mut plan = RoutePlan {
+            routes: Vec::new(),
+            skipped: order.bank.clone(),
+            cost: order.cost,
+        };
+        for route in 0..self.state.routes.len() {
+            let mut stops = Vec::new();
+            let mut at = order.next[self.state.start(route)];
+            while (at as usize) < self.state.stops {
+                stops.push(at);
+                at = order.next[at as usize];
+            }
+            if !stops.is_empty() {
+                plan.routes.push((route, stops));
+            }
+        }
+        plan
+    }
+}
+
+/// Cost of the legs of a route of like routes.
+fn legs<R: Rules>(rules: &R, stops: &[u32]) -> i32 {
+    let places = stops
+        .iter()
+        .map(|&stop| stop as usize)
+        .chain([rules.end_place(0)]);
+    let mut from = rules.start_place(0);
+    let mut cost = 0;
+    for to in places {
+        cost += rules.cost(from, to);
+        from = to;
+    }
+    cost
+}

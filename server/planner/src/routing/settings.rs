@@ -1,0 +1,46 @@
+//! The search's settings.
+
+/// Settings of the search. [`Settings::default`] is what the benchmark runs with.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Settings {
+    /// Mean number of stops taken out in an iteration.
+    pub removal_mean: f64,
+    /// Longest string taken out of a route.
+    pub string_most: f64,
+    /// Probability that a piece is kept inside a string.
+    pub split_chance: f64,
+    /// Probability that the piece kept grows by one more stop.
+    pub split_depth: f64,
+    /// Probability that a place is overlooked.
+    pub blink_chance: f64,
+    /// Temperature at the start, in mean leg costs of the first plan.
+    pub heat_start: f64,
+    /// Temperature at the end, in mean leg costs of the first plan.
+    pub heat_end: f64,
+    /// Probability that an iteration tries an exchange of tails in place of a ruin.
+    pub tail_chance: f64,
+    /// Iterations for each stop that one cycle of annealing needs; a budget for several is spent on several cycles.
+    pub cycle_length: f64,
+    /// Neighbours that may come before or after a stop.
+    pub beside: usize,
+    /// Neighbours for choosing routes to ruin.
+    pub around: usize,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self {
+            removal_mean: 10.0,
+            string_most: 10.0,
+            split_chance: 0.5,
+            split_depth: 0.01,
+            blink_chance: 0.01,
+            heat_start: 3.0,
+            heat_end: 0.03,
+            tail_chance: 0.15,
+            cycle_length: 15_000.0,
+            beside: 40,
+            around: 120,
+        }
+    }
+}

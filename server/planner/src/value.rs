@@ -1,0 +1,91 @@
+//! What a job costs, and what one more unit or one more hour would bring. Each answer is a search of its own, with the
+//! same seed and budget as the search it is compared with, never a guess from slack.
+
+use crate::Seconds;
+use crate::cost::Cost;
+use crate::explain::EVER;
+use crate::index::{CrewIx, JobIx, UnitIx};
+use crate::plan::Plan;
+use crate::problem::limits::{SHIFT_SECONDS_MAX, UNITS_MAX};
+use crate::problem::{Problem, Unit};
+use crate::solve::{Heat, Settings, solve};
+
+/// A change to try.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum WhatIf {
+    /// The job is not wanted.
+    WithoutJob(JobIx),
+    /// One more unit like this one, at the same yard, always available.
+    OneMoreUnit(UnitIx),
+    /// The crew's shift is longer by so many seconds.
+    LongerShift {
+        /// The crew.
+        crew: CrewIx,
+        /// Seconds more, at most 36 hours.
+        seconds: Seconds,
+    },
+}
+
+/// What a change brings.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Value {
+    /// Cost of the plan as it is, improved with the same budget.
+    pub without: Cost,
+    /// Cost with the change.
+    pub with: Cost,
+    /// The plan with the change. Unit numbers beyond the problem's are the unit added.
+    pub plan: Plan,
+}
+
+impl Value {
+    /// What the change saves; for [`WhatIf::WithoutJob`] the job's marginal cost. Not negative: the plan as it is would
+    /// still do.
+    pub fn saving(&self) -> Cost {
+        self.without - self.with
+    }
+}
+
+/// Searches with and without the change, both from `plan`. References out of range change nothing.
+pub fn what_if(problem: &Problem, plan: &Plan, change: WhatIf, settings: &Settings) -> Value {
+    let settings = Settings {
+        warm_start: Some(plan),
+        heat: Heat::Gentle,
+        ..*settings
+    };
+    let base = solve(problem, &settings, &mut |_| {}).plan;
+    let changed = problem.changed(|parts| match change {
+        WhatIf::WithoutJob(job) => {
+            if let Some(job) = parts.jobs.get_mut(job.ix()) {
+                // It may stand where it is, but nobody misses it and nobody may do it.
+                job.penalty = 0;
+                job.crews = Some(Vec::new());
+            }
+        }
+        WhatIf::OneMoreUnit(unit) => {
+            if let Some(unit) = parts.units.get(unit.ix())
+                && parts.units.len() < UNITS_MAX
+            {
+                let twin = Unit {
+                    available: vec![EVER],
+                    ..unit.clone()
+                };
+                parts.units.push(twin);
+            }
+        }
+        WhatIf::LongerShift { crew, seconds } => {
+            if let Some(crew) = parts.crews.get_mut(crew.ix()) {
+                crew.shift_end += seconds.clamp(0, SHIFT_SECONDS_MAX);
+            }
+        }
+    });
+    let start = Settings {
+        warm_start: Some(&base),
+        ..settings
+    };
+    let with = solve(&changed, &start, &mut |_| {}).plan;
+    Value {
+        without: base.cost.total(),
+        with: with.cost.total(),
+        plan: with,
+    }
+}

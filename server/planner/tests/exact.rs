@@ -1,0 +1,51 @@
+//! Small cases against the exact optimum of an independent model.
+//!
+//! `tests/exact/solve.py` writes out every possible day of every crew from the raw data, prices it by its own code, and
+//! lets OR-Tools CP-SAT (9.15, Google, Apache-2.0) choose; its answers stand in `tests/exact/optima.csv`.
+
+mod support;
+
+use forenoon_planner::{Cancel, Heat, Iterations, Problem, Settings, check, solve};
+use support::exact_cases;
+use support::random_problem::{parts, service};
+
+/// Iterations for each of these cases; all are small.
+const ITERATIONS: u64 = 6_000;
+
+/// Guards the search against blind spots, and the rules against a common misunderstanding of search and checker: the
+/// plan costs exactly what the other model says is least, in each of the 300 cases.
+#[test]
+fn every_small_case_is_solved_to_the_optimum() {
+    let optima: Vec<(u64, i64)> = include_str!("exact/optima.csv")
+        .lines()
+        .skip(1)
+        .map(|line| {
+            let (seed, cost) = line.split_once(',').unwrap();
+            (seed.parse().unwrap(), cost.parse().unwrap())
+        })
+        .collect();
+    assert_eq!(optima.len(), 300);
+    let mut wrong = Vec::new();
+    for (case, (seed, optimum)) in exact_cases::all().zip(optima) {
+        assert_eq!(case.seed, seed);
+        let problem = Problem::new(parts(case.seed, case.kinds), &mut service).unwrap();
+        let settings = Settings {
+            seed: 1,
+            budget: &Iterations(ITERATIONS),
+            cancel: &Cancel::new(),
+            warm_start: None,
+            heat: Heat::Full,
+        };
+        let plan = solve(&problem, &settings, &mut |_| {}).plan;
+        assert!(check(&problem, &plan).is_ok());
+        let cost = plan.cost.total().0;
+        if cost != optimum {
+            wrong.push((seed, cost - optimum, plan.unplanned.len()));
+        }
+    }
+    assert!(
+        wrong.is_empty(),
+        "{} of 300 differ (seed, cost above the optimum): {wrong:?}",
+        wrong.len()
+    );
+}

@@ -1,0 +1,404 @@
+"""Exact optima of small crew days, from the raw data alone.
+
+Every day a crew could have (which jobs in which order, which units, a call at the yard) is written out and priced by
+the code below, which follows the rules as the planner's documentation states them and shares nothing with its source.
+A constraint model then picks one day for each crew so that no job is done twice and no unit is in two places, at least
+cost: OR-Tools CP-SAT, proven optimal.
+
+    cargo run --release -p forenoon-planner --example exactcases | python3 solve.py > optima.csv
+
+Needs: pip install ortools (9.15 was used). A cost unit is 1/3,600,000 of a minor unit.
+"""
+import json
+import sys
+from multiprocessing import Pool
+
+from ortools.sat.python import cp_model
+
+MASK = (1 << 64) - 1
+NEVER = -(1 << 60)
+
+
+def service(job, task, method, tool, size):
+    """The table of the generated cases: seconds and exposure points."""
+    if tool == ():
+        kind = 17
+    elif len(tool) == 1:
+        kind = tool[0] + 1
+    else:
+        kind = tool[0] * 5 + tool[1] * 11 + 2
+    h = job * 31 + task * 7 + method * 3
+    h = (h * 0x9E3779B97F4A7C15 + kind * 0x85EBCA6B) & MASK
+    h ^= h >> 29
+    minutes = 6 + h % 50
+    return minutes * 60 * 2 // (1 + size), minutes
+
+
+class Case:
+    def __init__(self, data):
+        self.__dict__.update(data)
+        self.w = data["weights"]
+
+    def tools(self, j, t, size):
+        """Usable tools of a task as (seconds, wear, noisy, method, classes, exposure), quickest first."""
+        found = []
+        owned = {u["class"] for u in self.units}
+        for m, (cap, gate, slope) in enumerate(self.jobs[j]["tasks"][t]):
+            if cap is None:
+                sec, exp = service(j, t, m, (), size)
+                found.append((sec, 0, False, m, (), exp))
+                continue
+            for a in sorted(owned):
+                ca = self.classes[a]
+                if cap not in ca["can"]:
+                    continue
+                if ca["role"][0] == "attachment":
+                    sets = [(a, p) for p in sorted(owned)
+                            if self.classes[p]["role"] == ["powerhead", ca["role"][1]]]
+                else:
+                    sets = [(a,)]
+                for s in sets:
+                    parts = [self.classes[c] for c in s]
+                    if gate is not None and max(p["width"] for p in parts) > gate:
+                        continue
+                    if min(p["slope"] for p in parts) < slope:
+                        continue
+                    sec, exp = service(j, t, m, s, size)
+                    found.append((sec, sum(p["wear"] for p in parts), any(p["noisy"] for p in parts), m, s, exp))
+        # Ties go by wear, noise, method; then a single unit before a pair, then by class.
+        found.sort(key=lambda f: (f[0], f[1], f[2], f[3], len(f[4]), f[4]))
+        return found
+
+    def drive(self, a, b, t):
+        road = self.seconds[a * self.places + b]
+        if self.pace is None:
+            return road
+        road *= 1000
+        now = t
+        while road > 0:
+            p = self.pace[(now // 3600) % 24]
+            left = (now // 3600 + 1) * 3600 - now
+            if left * p >= road:
+                now += -(-road // p)
+                road = 0
+            else:
+                road -= left * p
+                now += left
+        return now - t
+
+
+class Day:
+    """One crew's day, walked stop by stop."""
+
+    def __init__(self, case, c):
+        self.case, self.c = case, c
+        crew = self.crew = case.crews[c]
+        way = self.way = crew["progress"]
+        self.place = way["place"] if way else crew["start"]
+        self.ready = way["ready"] if way else crew["start_at"]
+        taken = way["breaks_taken"] if way else 0
+        while taken < len(crew["breaks"]) and crew["breaks"][taken][1] < self.ready:
+            taken += 1
+        self.taken = taken
+        self.limit = crew["end_at"] + crew["overtime_max"]
+        self.home = None
+        if way:
+            t, k = self.rest(self.ready, taken)
+            self.home = t + case.drive(self.place, crew["end"], t)
+            self.limit = max(self.limit, self.home)
+        self.memo = {}
+        self.tool_memo = {}
+
+    def rest(self, t, k):
+        """Takes the breaks that are due at t; None if one is too late."""
+        breaks = self.crew["breaks"]
+        while k < len(breaks) and breaks[k][0] <= t:
+            if t > breaks[k][1]:
+                return None, k
+            t += breaks[k][2]
+            k += 1
+        return t, k
+
+    def end_of(self, s, work, k):
+        end = s + work
+        for e, _, d in self.crew["breaks"][k:]:
+            if e >= end:
+                break
+            if e > s:
+                end += d
+        return end
+
+    def serve(self, j, classes):
+        key = (j, classes)
+        if key in self.memo:
+            return self.memo[key]
+        work, wear, exp, noisy, used = self.case.jobs[j]["fixed"], 0, 0, False, set()
+        result = None
+        for t in range(len(self.case.jobs[j]["tasks"])):
+            if (j, t) not in self.tool_memo:
+                self.tool_memo[(j, t)] = self.case.tools(j, t, self.crew["size"])
+            pick = next((f for f in self.tool_memo[(j, t)] if all(c in classes for c in f[4])), None)
+            if pick is None:
+                break
+            work += pick[0]
+            wear += pick[0] * pick[1]
+            exp += pick[5]
+            noisy = noisy or pick[2]
+            used.update(pick[4])
+        else:
+            result = (work, wear, exp, noisy, frozenset(used))
+        self.memo[key] = result
+        return result
+
+    def may(self, j):
+        job = self.case.jobs[j]
+        return (all(s in self.crew["skills"] for s in job["skills"]) and self.crew["size"] >= job["size"]
+                and (job["crews"] is None or self.c in job["crews"]))
+
+    def leave(self, st, to):
+        """Drives on from a state (place, time, breaks, cost, exposure, busy)."""
+        place, t, k, cost, exp, busy = st
+        t, k = self.rest(t, k)
+        if t is None:
+            return None
+        d = self.case.drive(place, to, t)
+        w = self.case.w
+        cost += self.crew["wage"] * w["driving"] * d
+        cost += w["km"] * self.case.metres[place * self.case.places + to] * 3600
+        return (to, t + d, k, cost, exp, busy + d)
+
+    def wait_and_work(self, st, work, starts):
+        """Begins as soon as `starts(t, k)` allows, with breaks taken on the way. Returns state, start, finish."""
+        place, arrival, k, cost, exp, busy = st
+        t, k = self.rest(arrival, k)
+        if t is None:
+            return None
+        rested = t - arrival
+        while True:
+            s = starts(t, k)
+            if s is None:
+                return None
+            breaks = self.crew["breaks"]
+            if k < len(breaks) and breaks[k][0] <= s:
+                begin = max(t, breaks[k][0])
+                t, k = self.rest(begin, k)
+                if t is None:
+                    return None
+                rested += t - begin
+                continue
+            break
+        end = self.end_of(s, work, k)
+        while k < len(self.crew["breaks"]) and self.crew["breaks"][k][0] < end:
+            k += 1
+        w = self.case.w
+        cost += self.crew["wage"] * (w["work"] * work + w["idle"] * (s - arrival - rested))
+        return (place, end, k, cost, exp, busy + work), s, end
+
+    def do(self, st, j, classes):
+        case, job, w = self.case, self.case.jobs[j], self.case.w
+        sv = self.serve(j, classes)
+        if sv is None:
+            return None
+        work, wear, exposure, noisy, _ = sv
+        st = self.leave(st, job["place"])
+        if st is None:
+            return None
+
+        def starts(t, k):
+            s = t
+            while True:
+                if job["promise"]:
+                    s = max(s, job["promise"][0])
+                for o, c in job["windows"]:
+                    x = max(s, o)
+                    if (self.end_of(x, work, k) if job["whole"] else x) <= c and x <= c:
+                        s = x
+                        break
+                else:
+                    return None
+                breaks = self.crew["breaks"]
+                if k < len(breaks) and breaks[k][0] <= s:
+                    return s
+                e = self.end_of(s, work, k)
+                hit = next((q for q in job["quiet"] if s < q[1] and q[0] < e), None) if noisy else None
+                if hit is None:
+                    return s
+                s = hit[1]
+
+        out = self.wait_and_work(st, work, starts)
+        if out is None:
+            return None
+        (place, end, k, cost, exp, busy), s, _ = out
+        promise = job["promise"]
+        broken = promise and s > promise[1]
+        if broken and promise[2]:
+            return None
+        cost += wear * w["wear"]
+        if broken:
+            cost += w["broken"] * 3_600_000 + w["broken_hour"] * 1000 * (s - promise[1])
+        if job["due"] and end > job["due"][0]:
+            cost += job["due"][1] * w["late"] * (end - job["due"][0])
+        if job["previous"]:
+            pc, ps = job["previous"]
+            extra = (w["crew"] if pc != self.c else 0) + (w["moved"] if abs(s - ps) > w["tolerance"] else 0)
+            if broken and ps <= promise[1]:
+                extra += w["promise"]
+            cost += extra * 3_600_000
+        return (place, end, k, cost, exp + exposure, busy)
+
+    def close(self, st, due):
+        """Drives home; the total cost, or None if too late."""
+        st = self.leave(st, self.crew["end"])
+        if st is None:
+            return None
+        _, t, _, cost, exp, busy = st
+        if t > self.limit or t > due:
+            return None
+        w = self.case.w
+        cost += self.crew["overtime"] * w["overtime"] * max(0, t - self.crew["end_at"])
+        if self.crew["exposure"] is not None:
+            cost += w["exposure"] * max(0, exp - self.crew["exposure"]) * 3_600_000
+        if self.crew["fair"] is not None:
+            cost += w["unfair"] * 1000 * max(0, busy - self.crew["fair"])
+        return cost
+
+
+def subsets(items):
+    for m in range(1 << len(items)):
+        yield [x for i, x in enumerate(items) if m >> i & 1]
+
+
+def days_of(case, c):
+    """All worthwhile days of a crew: {(jobs, units): cost}."""
+    day = Day(case, c)
+    crew, w = day.crew, case.w
+    frozen = {j for x in case.crews if x["progress"] for j in x["progress"]["frozen"]}
+    jobs = [j for j in range(len(case.jobs)) if j not in frozen and day.may(j)]
+    units, classes = case.units, case.classes
+    start = (day.place, day.ready, day.taken, 0, 0, 0)
+    best = {}
+
+    def note(done, held, cost):
+        key = (done, frozenset(held))
+        if cost is not None and cost < best.get(key, 1 << 62):
+            best[key] = cost
+
+    def fits(load):
+        return sum(classes[units[u]["class"]]["space"] for u in load) <= crew["space"]
+
+    def kinds(load):
+        return frozenset(units[u]["class"] for u in load)
+
+    busy_elsewhere = {u for i, x in enumerate(case.crews) if i != c and x["progress"] and x["day"] == crew["day"]
+                      for u in x["progress"]["aboard"]}
+
+    def first_loads():
+        if day.way:
+            usable, due = [], 1 << 60
+            for u in day.way["aboard"]:
+                win = next((x for x in units[u]["available"] if x[0] <= day.ready <= x[1]), None)
+                if win and win[1] >= day.home:
+                    usable.append((u, win[1]))
+            yield list(day.way["aboard"]), dict(usable)
+            return
+        here = []
+        for u, unit in enumerate(units):
+            win = next((x for x in unit["available"] if x[0] <= day.ready <= x[1]), None)
+            if win and unit["home"] == crew["start"] and u not in busy_elsewhere:
+                here.append((u, win[1]))
+        for load in subsets(here):
+            ids = [u for u, _ in load]
+            if len(kinds(ids)) == len(ids) and fits(ids):
+                yield ids, dict(load)
+
+    def walk(st, done, load, dues, used, held, cost_load, called, due):
+        cls = frozenset(units[u]["class"] for u in load if u in dues)
+        if done and (used >= cls or day.way or called):
+            total = day.close(st, due)
+            if total is not None:
+                note(done, held, total + cost_load)
+        for j in jobs:
+            if j in done:
+                continue
+            nxt = day.do(st, j, cls)
+            if nxt is None or nxt[1] > day.limit:
+                continue
+            walk(nxt, done | {j}, load, dues, used | day.serve(j, cls)[4], held, cost_load, called, due)
+        if crew["call"] and not called:
+            place, seconds = crew["call"]
+            at = day.leave(st, place)
+            if at is None:
+                return
+            stay = [u for u in load if units[u]["home"] != place]
+            # Units here: put down or kept, or taken; each with one of its stretches.
+            choices = [(u, None, dues[u]) for u in load if units[u]["home"] == place and u in dues]
+            for u, unit in enumerate(units):
+                if u in load or unit["home"] != place or u in busy_elsewhere:
+                    continue
+                for o, x in unit["available"]:
+                    if o < day.limit and x > day.ready:
+                        choices.append((u, o, x))
+            for pick in subsets(choices):
+                ids = stay + [u for u, _, _ in pick]
+                if len(set(ids)) < len(ids) or len({units[u]["class"] for u, _, _ in pick}) < len(pick) or not fits(ids):
+                    continue
+                opens = max([o for _, o, _ in pick if o is not None], default=NEVER)
+                out = day.wait_and_work(at, seconds, lambda t, k: max(t, opens))
+                if out is None:
+                    continue
+                after = out[0]
+                if after[1] > due:
+                    continue
+                new = {u: x for u, _, x in pick}
+                new.update({u: dues[u] for u in stay if u in dues})
+                loads = sum(1 for _, o, _ in pick if o is not None)
+                walk(after, done, ids, new, frozenset(), held | set(ids), cost_load + loads * w["load"] * 3_600_000,
+                     True, min(new.values(), default=1 << 60))
+
+    for load, dues in first_loads():
+        handling = 0 if day.way else len(load) * w["load"] * 3_600_000
+        walk(start, frozenset(), load, dues, frozenset(), set(load), handling, False, min(dues.values(), default=1 << 60))
+    empty = 0 if not day.way else day.close(start, 1 << 60)
+    note(frozenset(), day.way["aboard"] if day.way else [], empty)
+    # More jobs done or fewer units held at no more cost makes a day worthless.
+    return best
+
+
+def solve(line):
+    case = Case(json.loads(line))
+    model = cp_model.CpModel()
+    objective, jobs_in, units_in = [], {}, {}
+    for c, crew in enumerate(case.crews):
+        picks = []
+        for (done, held), cost in days_of(case, c).items():
+            x = model.NewBoolVar("")
+            picks.append(x)
+            objective.append(cost * x)
+            for j in done:
+                jobs_in.setdefault(j, []).append(x)
+            for u in held:
+                units_in.setdefault((u, crew["day"]), []).append(x)
+        model.AddExactlyOne(picks)
+    frozen = {j for x in case.crews if x["progress"] for j in x["progress"]["frozen"]}
+    for j, job in enumerate(case.jobs):
+        if j in frozen:
+            continue
+        left = model.NewBoolVar("")
+        model.AddExactlyOne(jobs_in.get(j, []) + [left])
+        objective.append(job["penalty"] * case.w["unplanned"] * 3600 * left)
+    for xs in units_in.values():
+        model.AddAtMostOne(xs)
+    model.Minimize(sum(objective))
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    status = solver.Solve(model)
+    assert status == cp_model.OPTIMAL, (case.seed, status)
+    # The objective is read from the model in whole numbers, not from a float.
+    return case.seed, sum(solver.Value(term) for term in objective)
+
+
+if __name__ == "__main__":
+    print("seed,cost")
+    with Pool(2) as pool:
+        for seed, cost in pool.imap(solve, sys.stdin, chunksize=4):
+            print(f"{seed},{cost}", flush=True)

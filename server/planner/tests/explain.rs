@@ -1,0 +1,104 @@
+//! Reasons for unplanned jobs are true: lift any one listed cause and the job fits.
+
+mod support;
+
+use forenoon_planner::explain::{Cause, Reasons, explain};
+use forenoon_planner::problem::limits::MONEY_MAX;
+use forenoon_planner::{Cancel, Heat, Iterations, JobIx, Plan, Problem, Settings, solve};
+use support::random_problem::{Kinds, parts, service};
+
+fn plan(problem: &Problem, iterations: u64, warm_start: Option<&Plan>) -> Plan {
+    let settings = Settings {
+        seed: 3,
+        budget: &Iterations(iterations),
+        cancel: &Cancel::new(),
+        warm_start,
+        heat: Heat::Full,
+    };
+    solve(problem, &settings, &mut |_| {}).plan
+}
+
+/// Whether the job finds a place in the plan once the causes are lifted from the whole problem: the others stay where
+/// they are, and no price is too high.
+fn fits(seed: u64, plan_before: &Plan, job: JobIx, causes: &[Cause]) -> bool {
+    let mut parts = parts(seed, Kinds::ALL);
+    for left_out in &plan_before.unplanned {
+        parts.jobs[left_out.ix()].penalty = 0;
+    }
+    parts.jobs[job.ix()].penalty = MONEY_MAX / 2;
+    for cause in causes {
+        cause.lift(job, &mut parts);
+    }
+    // A unit lifted aboard a full vehicle makes no valid problem: that does not fit.
+    let Ok(problem) = Problem::new(parts, &mut service) else {
+        return false;
+    };
+    plan(&problem, 0, Some(plan_before)).find(job).is_some()
+}
+
+/// Guards the promise "remove any one listed cause and it fits", by really removing it from the whole problem, and
+/// that a set of several causes is both enough and without a spare one.
+#[test]
+fn lifting_a_listed_cause_makes_the_job_fit() {
+    let (mut any, mut all, mut dear, mut never) = (0, 0, 0, 0);
+    let (mut sets, mut spare, mut mute) = (0, 0, 0);
+    for seed in 0..600 {
+        let problem = Problem::new(parts(seed, Kinds::ALL), &mut service).unwrap();
+        let planned = plan(&problem, 30, None);
+        for unplanned in explain(&problem, &planned) {
+            let job = unplanned.job;
+            match &unplanned.reasons {
+                Reasons::AnyOne(causes) => {
+                    any += 1;
+                    assert!(
+                        !fits(seed, &planned, job, &[]),
+                        "seed {seed} {job:?} fits anyway"
+                    );
+                    for cause in causes {
+                        assert!(
+                            fits(seed, &planned, job, &[*cause]),
+                            "seed {seed} {job:?} {cause:?}"
+                        );
+                    }
+                }
+                Reasons::AllOf(causes) => {
+                    all += 1;
+                    assert!(
+                        fits(seed, &planned, job, causes),
+                        "seed {seed} {job:?} {causes:?}"
+                    );
+                    for spared in 0..causes.len() {
+                        let mut rest = causes.clone();
+                        rest.remove(spared);
+                        sets += 1;
+                        spare += usize::from(fits(seed, &planned, job, &rest));
+                    }
+                }
+                Reasons::NotWorthIt { cost, penalty, .. } => {
+                    dear += 1;
+                    assert!(
+                        cost >= penalty,
+                        "seed {seed} {job:?}: {cost:?} < {penalty:?}"
+                    );
+                    assert!(fits(seed, &planned, job, &[]), "seed {seed} {job:?}");
+                }
+                Reasons::Never(causes) => {
+                    never += 1;
+                    mute += usize::from(causes.is_empty());
+                }
+            }
+        }
+    }
+    assert!(
+        mute * 50 <= never,
+        "{mute} of {never} jobs that never fit have no cause"
+    );
+    assert!(
+        spare * 50 <= sets,
+        "{spare} of {sets} causes in sets could be spared"
+    );
+    assert!(
+        any > 100 && all > 20 && dear > 20 && never > 20,
+        "any {any} all {all} dear {dear} never {never}"
+    );
+}

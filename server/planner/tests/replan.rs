@@ -1,0 +1,142 @@
+//! Planning again in the middle of the day.
+
+mod support;
+
+use forenoon_planner::problem::Progress;
+use forenoon_planner::replan::{ProposalSettings, as_of, propose, unit_out};
+use forenoon_planner::{Cancel, Heat, Iterations, Plan, Problem, Settings, UnitIx, check, solve};
+use support::branch_day::{self, Size};
+use support::random_problem::{Kinds, problem};
+
+fn plan(problem: &Problem, iterations: u64, warm_start: Option<&Plan>, heat: Heat) -> Plan {
+    let settings = Settings {
+        seed: 5,
+        budget: &Iterations(iterations),
+        cancel: &Cancel::new(),
+        warm_start,
+        heat,
+    };
+    solve(problem, &settings, &mut |_| {}).plan
+}
+
+fn uses(plan: &Plan, unit: UnitIx) -> bool {
+    plan.crews.iter().any(|crew| {
+        crew.stops
+            .iter()
+            .filter(|stop| !stop.frozen)
+            .any(|stop| match &stop.visit {
+                forenoon_planner::plan::Visit::Job { tasks, .. } => tasks
+                    .iter()
+                    .any(|task| task.unit == Some(unit) || task.powerhead == Some(unit)),
+                forenoon_planner::plan::Visit::Yard { load, .. } => load.contains(&unit),
+                forenoon_planner::plan::Visit::Meet { take, .. } => take.contains(&unit),
+            })
+    })
+}
+
+/// The tag wins: whatever is tagged out at whatever minute, no proposal uses it afterwards, and all are possible.
+#[test]
+fn no_proposal_contains_a_unit_that_is_out() {
+    let settings = ProposalSettings {
+        seed: 1,
+        budget_each: &Iterations(30),
+        cancel: &Cancel::new(),
+    };
+    let mut proposed = 0;
+    for seed in 0..200 {
+        let problem = problem(seed, Kinds::ALL);
+        let before = plan(&problem, 60, None, Heat::Full);
+        for now in [7, 9, 10, 13].map(|hour| hour * 3_600 + 600) {
+            let held: Vec<UnitIx> = before
+                .crews
+                .iter()
+                .flat_map(|crew| crew.load_out.iter().copied())
+                .collect();
+            let Some(&unit) = held.get(usize::try_from(seed).unwrap() % held.len().max(1)) else {
+                continue;
+            };
+            let later = unit_out(&as_of(&problem, &before, now), unit, now);
+            for proposal in propose(&later, &before, &settings) {
+                proposed += 1;
+                let checked = check(&later, &proposal.plan);
+                assert!(checked.is_ok(), "seed {seed} at {now}: {checked:?}");
+                assert!(
+                    !uses(&proposal.plan, unit),
+                    "seed {seed} at {now}: {unit:?} is used"
+                );
+            }
+        }
+    }
+    assert!(proposed > 500, "{proposed} proposals");
+}
+
+/// A mower breaks at ten past ten: there are at least two answers, and they differ in kind where they can.
+#[test]
+fn a_breakdown_gives_answers_of_different_kinds() {
+    let problem = branch_day::problem(3, Size::BRANCH);
+    let before = plan(&problem, 1_500, None, Heat::Full);
+    let now = 10 * 3_600 + 600;
+    let here = as_of(&problem, &before, now);
+    let settings = ProposalSettings {
+        seed: 1,
+        budget_each: &Iterations(200),
+        cancel: &Cancel::new(),
+    };
+    let mut several = 0;
+    for crew in here.crews() {
+        let Progress::UnderWay(way) = &crew.progress else {
+            continue;
+        };
+        let Some(&unit) = way
+            .aboard
+            .iter()
+            .find(|unit| uses_later(&before, **unit, now))
+        else {
+            continue;
+        };
+        let proposals = propose(&unit_out(&here, unit, now), &before, &settings);
+        let mut kinds: Vec<_> = proposals
+            .iter()
+            .map(|proposal| format!("{:?}", proposal.kind))
+            .collect();
+        kinds.dedup();
+        assert!(proposals.len() >= 2, "{unit:?}: {kinds:?}");
+        several += usize::from(kinds.len() >= 2);
+    }
+    assert!(
+        several >= 3,
+        "only {several} breakdowns have answers of several kinds"
+    );
+}
+
+fn uses_later(plan: &Plan, unit: UnitIx, now: i64) -> bool {
+    plan.crews.iter().flat_map(|crew| &crew.stops).any(|stop| {
+        stop.start > now
+            && matches!(&stop.visit, forenoon_planner::plan::Visit::Job { tasks, .. }
+                if tasks.iter().any(|task| task.unit == Some(unit) || task.powerhead == Some(unit)))
+    })
+}
+
+/// If nothing has happened, nothing changes: the plan as of later is the plan.
+#[test]
+fn an_undisturbed_day_goes_on_as_planned() {
+    for seed in 0..200 {
+        let problem = problem(
+            seed,
+            Kinds {
+                under_way: false,
+                ..Kinds::ALL
+            },
+        );
+        let before = plan(&problem, 80, None, Heat::Full);
+        for now in [8, 11].map(|hour| hour * 3_600) {
+            let later = as_of(&problem, &before, now);
+            let after = plan(&later, 0, Some(&before), Heat::Gentle);
+            assert!(
+                check(&later, &after).is_ok(),
+                "seed {seed} at {now}: {:?}",
+                check(&later, &after)
+            );
+        }
+    }
+}

@@ -1,0 +1,223 @@
+//! The 300 small cases whose optima an independent model found.
+
+use std::fmt::Write;
+
+use forenoon_planner::index::*;
+use forenoon_planner::problem::{Bound, Crew, Job, Parts, Progress, Role, Unit, UnitClass, Window};
+
+use super::random_problem::{Kinds, parts};
+
+/// One case.
+#[derive(Debug, Clone, Copy)]
+pub struct Case {
+    pub seed: u64,
+    pub kinds: Kinds,
+}
+
+/// All cases: 200 without calls at the yard, 100 smaller ones with them.
+pub fn all() -> impl Iterator<Item = Case> {
+    let plain = Kinds {
+        yard_calls: false,
+        mixed_units: true,
+        ..Kinds::EXACT
+    };
+    let calls = Kinds {
+        jobs_max: 5,
+        crews_max: 2,
+        units_max: 4,
+        mixed_units: true,
+        ..Kinds::EXACT
+    };
+    let plain = (10_000..10_200).map(move |seed| Case { seed, kinds: plain });
+    plain.chain((20_000..20_100).map(move |seed| Case { seed, kinds: calls }))
+}
+
+/// The raw data of a case. Service times are left out: the model has the same table.
+pub fn json(case: Case) -> String {
+    let parts = parts(case.seed, case.kinds);
+    let places = parts.travel.places();
+    let table = |value: &dyn Fn(PlaceIx, PlaceIx) -> i64| {
+        list((0..places * places).map(|cell| {
+            value(
+                PlaceIx::from_ix(cell / places),
+                PlaceIx::from_ix(cell % places),
+            )
+        }))
+    };
+    let mut text = format!("{{\"seed\":{},\"places\":{places}", case.seed);
+    let _ = write!(
+        text,
+        ",\"seconds\":{}",
+        table(&|from, to| parts.travel.table_seconds(from, to))
+    );
+    let _ = write!(
+        text,
+        ",\"metres\":{}",
+        table(&|from, to| parts.travel.metres(from, to))
+    );
+    let pace = parts
+        .travel
+        .pace()
+        .map_or_else(|| "null".to_owned(), |pace| list(pace.permille()));
+    let _ = write!(text, ",\"pace\":{pace}");
+    let _ = write!(
+        text,
+        ",\"classes\":{}",
+        list(parts.classes.iter().map(class))
+    );
+    let _ = write!(text, ",\"units\":{}", list(parts.units.iter().map(unit)));
+    let _ = write!(text, ",\"crews\":{}", list(parts.crews.iter().map(crew)));
+    let _ = write!(text, ",\"jobs\":{}", list(parts.jobs.iter().map(job)));
+    let _ = write!(text, ",\"weights\":{}}}", weights(&parts));
+    text
+}
+
+fn list<T: std::fmt::Display>(items: impl IntoIterator<Item = T>) -> String {
+    let items: Vec<String> = items.into_iter().map(|item| item.to_string()).collect();
+    format!("[{}]", items.join(","))
+}
+
+fn windows(windows: &[Window]) -> String {
+    list(
+        windows
+            .iter()
+            .map(|window| format!("[{},{}]", window.open, window.close)),
+    )
+}
+
+fn class(class: &UnitClass) -> String {
+    let role = match class.role {
+        Role::Whole => "[\"whole\",0]".to_owned(),
+        Role::Attachment { coupling } => format!("[\"attachment\",{}]", coupling.0),
+        Role::Powerhead { coupling } => format!("[\"powerhead\",{}]", coupling.0),
+    };
+    format!(
+        "{{\"role\":{role},\"can\":{},\"width\":{},\"slope\":{},\"space\":{},\"wear\":{},\"noisy\":{}}}",
+        list(class.capabilities.iter().map(|capability| capability.0)),
+        class.width_mm,
+        class.slope_max_permille,
+        class.space,
+        class.wear_per_hour,
+        class.noisy
+    )
+}
+
+fn unit(unit: &Unit) -> String {
+    format!(
+        "{{\"class\":{},\"home\":{},\"available\":{}}}",
+        unit.class.0,
+        unit.home.0,
+        windows(&unit.available)
+    )
+}
+
+fn crew(crew: &Crew) -> String {
+    let breaks = list(
+        crew.breaks
+            .iter()
+            .map(|rest| format!("[{},{},{}]", rest.earliest, rest.latest, rest.seconds)),
+    );
+    let call = crew.yard_call.map_or("null".to_owned(), |call| {
+        format!("[{},{}]", call.place.0, call.seconds)
+    });
+    let progress = match &crew.progress {
+        Progress::NotStarted => "null".to_owned(),
+        Progress::UnderWay(way) => format!(
+            "{{\"place\":{},\"ready\":{},\"aboard\":{},\"frozen\":{},\"breaks_taken\":{}}}",
+            way.place.0,
+            way.ready_at,
+            list(way.aboard.iter().map(|unit| unit.0)),
+            list(way.frozen.iter().map(|stop| stop.job.0)),
+            way.breaks_taken
+        ),
+    };
+    format!(
+        "{{\"day\":{},\"start_at\":{},\"end_at\":{},\"overtime_max\":{},\"start\":{},\"end\":{},\"skills\":{},\"size\":{},\
+         \"space\":{},\"wage\":{},\"overtime\":{},\"breaks\":{breaks},\"fair\":{},\"exposure\":{},\"call\":{call},\
+         \"progress\":{progress}}}",
+        crew.day,
+        crew.shift_start,
+        crew.shift_end,
+        crew.overtime_max,
+        crew.start.0,
+        crew.end.0,
+        list(crew.skills.iter().map(|skill| skill.0)),
+        crew.size,
+        crew.load_space,
+        crew.wage_per_hour,
+        crew.overtime_per_hour,
+        crew.fair_load
+            .map_or("null".to_owned(), |fair| fair.to_string()),
+        crew.exposure_limit
+            .map_or("null".to_owned(), |limit| limit.to_string()),
+    )
+}
+
+fn job(job: &Job) -> String {
+    let tasks = list(job.tasks.iter().map(|task| {
+        list(task.methods.iter().map(|method| {
+            format!(
+                "[{},{},{}]",
+                method
+                    .capability
+                    .map_or("null".to_owned(), |capability| capability.0.to_string()),
+                method
+                    .gate_mm
+                    .map_or("null".to_owned(), |gate| gate.to_string()),
+                method.slope_permille
+            )
+        }))
+    }));
+    let promise = job.promise.map_or("null".to_owned(), |promise| {
+        format!("[{},{},{}]", promise.open, promise.close, promise.hard)
+    });
+    format!(
+        "{{\"place\":{},\"windows\":{},\"whole\":{},\"penalty\":{},\"due\":{},\"skills\":{},\"size\":{},\"crews\":{},\
+         \"promise\":{promise},\"quiet\":{},\"fixed\":{},\"tasks\":{tasks},\"previous\":{}}}",
+        job.place.0,
+        windows(&job.windows),
+        job.bound == Bound::Whole,
+        job.penalty,
+        job.due.map_or("null".to_owned(), |due| format!(
+            "[{},{}]",
+            due.at, due.cost_per_hour
+        )),
+        list(job.skills.iter().map(|skill| skill.0)),
+        job.crew_size_min,
+        job.crews.as_ref().map_or("null".to_owned(), |crews| list(
+            crews.iter().map(|crew| crew.0)
+        )),
+        windows(&job.quiet),
+        job.fixed_seconds,
+        job.previous.map_or("null".to_owned(), |previous| format!(
+            "[{},{}]",
+            previous.crew.0, previous.start
+        )),
+    )
+}
+
+fn weights(parts: &Parts) -> String {
+    let weights = &parts.weights;
+    format!(
+        "{{\"unplanned\":{},\"driving\":{},\"km\":{},\"work\":{},\"idle\":{},\"overtime\":{},\"wear\":{},\"load\":{},\
+         \"late\":{},\"broken\":{},\"broken_hour\":{},\"exposure\":{},\"unfair\":{},\"moved\":{},\"tolerance\":{},\
+         \"crew\":{},\"promise\":{}}}",
+        weights.unplanned_permille,
+        weights.driving_permille,
+        weights.distance_per_km,
+        weights.work_permille,
+        weights.idle_permille,
+        weights.overtime_permille,
+        weights.wear_permille,
+        weights.load_unit,
+        weights.late_permille,
+        weights.promise_broken,
+        weights.promise_late_per_hour,
+        weights.exposure_point,
+        weights.unfair_per_hour,
+        weights.moved_job,
+        weights.moved_tolerance,
+        weights.changed_crew,
+        weights.changed_promise
+    )
+}

@@ -1,0 +1,6 @@
+//! `ImportService`.
+
+mod convert;
+mod service;
+
+pub(super) use service::ImportApi;

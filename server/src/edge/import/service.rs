@@ -1,0 +1,84 @@
+//! The handler: check, say who calls, run the use case, convert back.
+
+use forenoon_proto::v1;
+use forenoon_proto::v1::import_service_server::ImportService;
+use tonic::{Request, Response, Status};
+
+use crate::edge::caller::Incoming;
+use crate::edge::checks::Checks;
+use crate::edge::services::State;
+use crate::edge::status::status;
+use crate::work::import::{Fault, Outlook};
+use crate::work::{Error, Reason};
+
+use super::convert;
+
+/// The most records of one import.
+const RECORDS_MAX: usize = 20_000;
+
+/// `ImportService` over its use case.
+pub(crate) struct ImportApi(pub(crate) State);
+
+#[tonic::async_trait]
+impl ImportService for ImportApi {
+    async fn import_records(
+        &self,
+        request: Request<v1::ImportRecordsRequest>,
+    ) -> Result<Response<v1::ImportRecordsResponse>, Status> {
+        self.import(request).await.map_err(status)
+    }
+}
+
+impl ImportApi {
+    async fn import(
+        &self,
+        request: Request<v1::ImportRecordsRequest>,
+    ) -> Result<Response<v1::ImportRecordsResponse>, Error> {
+        let mut incoming = Incoming::take(request, "forenoon.v1.ImportService/ImportRecords")?;
+        let v1::ImportRecordsRequest {
+            parent,
+            records,
+            validate_only,
+            request_id,
+        } = std::mem::take(&mut incoming.message);
+        let mut checks = Checks::new();
+        let parent = checks.name("parent", ["branches"], &parent).map(|[id]| id);
+        let count = records.len();
+        if count > RECORDS_MAX {
+            let words = format!("{count} given; give {RECORDS_MAX} at most");
+            checks.fault::<()>("records", Reason::TooMany, words);
+        }
+        let call = incoming.call(&mut checks, parent.as_deref(), &request_id);
+        let branch = self.0.branch(parent.as_deref()).await?;
+        let (call, branch) = checks.finish(call.zip(branch))?;
+        let import = convert::from_wire(&branch, records);
+        if validate_only {
+            let snapshot = self.0.database.begin_read().await?;
+            let outlook = import.dry_run(&snapshot, self.0.clock.now()).await?;
+            return Ok(Response::new(to_wire(&outlook)));
+        }
+        self.0.command(&call, &import, to_wire).await
+    }
+}
+
+fn to_wire(outlook: &Outlook) -> v1::ImportRecordsResponse {
+    let Outlook {
+        created,
+        updated,
+        faults,
+    } = outlook;
+    // The request has no more records than fit.
+    let count = |value: usize| i32::try_from(value).unwrap_or(i32::MAX);
+    v1::ImportRecordsResponse {
+        created: count(*created),
+        updated: count(*updated),
+        faults: faults
+            .iter()
+            .map(|Fault { index, violation }| v1::RecordFault {
+                record_index: count(*index),
+                field: violation.field.clone(),
+                description: violation.description.clone(),
+            })
+            .collect(),
+    }
+}

@@ -1,0 +1,10 @@
+//! `JobService`.
+
+mod convert;
+mod part;
+mod service;
+mod window;
+mod word;
+
+pub(crate) use convert::from_wire;
+pub(super) use service::JobApi;

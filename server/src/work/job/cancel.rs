@@ -1,0 +1,59 @@
+//! Calls a job off.
+
+use chrono::{DateTime, Utc};
+use forenoon_store::Revisioned;
+use forenoon_store::entity::job;
+use forenoon_store::sea_orm::{ActiveModelTrait, DatabaseTransaction, IntoActiveModel};
+use forenoon_store::value::JobState;
+
+use super::{get, name};
+use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Seen, refuse_stale};
+
+/// Calls a job off that nobody has begun.
+pub struct CancelJob {
+    /// The branch.
+    pub branch: String,
+    /// The last part of its name.
+    pub id: String,
+    /// Why, in words.
+    pub reason: String,
+    /// What the caller has seen of it; none where they do not mind.
+    pub seen: Option<Seen>,
+}
+
+impl Command for CancelJob {
+    type Answer = job::Model;
+
+    async fn run(
+        &self,
+        transaction: &DatabaseTransaction,
+        now: DateTime<Utc>,
+    ) -> Result<Accepted<job::Model>, Error> {
+        let before = get(transaction, &self.branch, &self.id).await?;
+        let name = name(&self.branch, &self.id);
+        refuse_stale(self.seen, &before, &name)?;
+        let in_the_way = match before.state {
+            JobState::Open => None,
+            JobState::Running => Some("a crew is at it; let them report the end"),
+            JobState::Done => Some("it is done"),
+            JobState::Cancelled => Some("it was called off already"),
+        };
+        if let Some(words) = in_the_way {
+            return Err(Error::obstacle(ObstacleKind::NotOpen, name, words));
+        }
+        let mut after = before.clone();
+        after.state = JobState::Cancelled;
+        after.cancel_reason.clone_from(&self.reason);
+        after.stamp_changed(&before, now);
+        let after = after
+            .into_active_model()
+            .reset_all()
+            .update(transaction)
+            .await?;
+        let change = Change::of(name, "job.cancelled", Some(&before), Some(&after))?;
+        Ok(Accepted {
+            answer: after,
+            changes: vec![change],
+        })
+    }
+}

@@ -1,0 +1,29 @@
+//! Jobs: work wanted at a site.
+
+mod cancel;
+mod create;
+mod delete;
+mod read;
+mod references;
+mod update;
+
+pub use cancel::CancelJob;
+pub use create::CreateJob;
+pub use delete::DeleteJob;
+pub use read::{Filter, find, get, list};
+pub use references::{fit_to_site, refuse_moved_while_running};
+pub use update::UpdateJob;
+
+use super::Kinds;
+
+/// The words of a job's changes.
+pub const KINDS: Kinds = Kinds {
+    created: "job.created",
+    changed: "job.changed",
+    deleted: "job.deleted",
+};
+
+/// The resource name of a job.
+pub fn name(branch: &str, id: &str) -> String {
+    format!("branches/{branch}/jobs/{id}")
+}
