@@ -75,7 +75,21 @@ impl House {
             .expect("the trigger is dropped");
     }
 
-    async fn open(mut url: String, cluster: Option<Cluster>, limits: Limits) -> Self {
+    async fn open(url: String, cluster: Option<Cluster>, limits: Limits) -> Self {
+        Self::ruled(url, cluster, limits, BenchRules::default()).await
+    }
+
+    /// A server on SQLite with rules of its own for the bench.
+    pub(crate) async fn with_rules(rules: BenchRules) -> Self {
+        Self::ruled(String::new(), None, Limits::default(), rules).await
+    }
+
+    async fn ruled(
+        mut url: String,
+        cluster: Option<Cluster>,
+        limits: Limits,
+        bench: BenchRules,
+    ) -> Self {
         let folder = TempDir::new().expect("a folder");
         if url.is_empty() {
             url = format!("sqlite://{}", folder.path().join("a.db").display());
@@ -98,7 +112,7 @@ impl House {
             database: database.clone(),
             clock: Arc::new(move || *clock.lock().expect("the clock")),
             searches: Searches::new(limits.search),
-            bench: BenchRules::default(),
+            bench,
             going_down: going_down.clone(),
         };
         let served = tokio::spawn(serve(state, limits, listener));

@@ -5,6 +5,8 @@
     reason = "a test that cannot go on stops with the reason"
 )]
 
+mod actors;
+mod bench;
 mod branches;
 #[path = "../../store/tests/store/cluster.rs"]
 mod cluster;

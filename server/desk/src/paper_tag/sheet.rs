@@ -6,6 +6,8 @@ const WIDTH: f64 = 105.0;
 const HEIGHT: f64 = 148.0;
 const MARGIN: f64 = 6.0;
 const CODE_SIDE: f64 = 31.0;
+/// White beside the code: four of its modules and more, as ISO/IEC 18004 wants (from memory).
+const QUIET: f64 = 5.0;
 /// Where the code begins, from the top.
 const CODE_TOP: f64 = 47.0;
 /// Width of a usual character of a sans-serif face, as a share of its height. From memory; text is wrapped by it, with
@@ -89,19 +91,19 @@ impl Sheet {
     /// The code to scan, on the right, with its text beneath for people without a reader.
     pub(super) fn code(&mut self, modules: &[Vec<bool>], text: &str) {
         let count = modules.len().max(1) as f64;
-        let side = CODE_SIDE / count;
+        let module = CODE_SIDE / count;
         let (left, top) = (WIDTH - MARGIN - CODE_SIDE, CODE_TOP);
         let mut path = String::new();
         for (row, line) in modules.iter().enumerate() {
             for (column, dark) in line.iter().enumerate() {
                 if *dark {
                     let (x, y) = (
-                        side.mul_add(column as f64, left),
-                        side.mul_add(row as f64, top),
+                        module.mul_add(column as f64, left),
+                        module.mul_add(row as f64, top),
                     );
                     add(
                         &mut path,
-                        format_args!("M{x:.3} {y:.3}h{side:.3}v{side:.3}h-{side:.3}z"),
+                        format_args!("M{x:.3} {y:.3}h{module:.3}v{module:.3}h-{module:.3}z"),
                     );
                 }
             }
@@ -131,7 +133,7 @@ impl Sheet {
                 self.at = line.size.mul_add(1.05, self.at);
                 let beside = self.at - line.size < CODE_TOP + CODE_SIDE + 8.0;
                 let width = if beside {
-                    WIDTH - 2.0 * MARGIN - CODE_SIDE - 3.0
+                    WIDTH - 2.0 * MARGIN - CODE_SIDE - QUIET
                 } else {
                     WIDTH - 2.0 * MARGIN
                 };

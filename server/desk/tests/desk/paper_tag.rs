@@ -8,8 +8,8 @@ use crate::fixture::{inputs, tag};
 fn drawn(severity: Severity, forbidden: &[TaskKind]) -> String {
     let inputs = inputs();
     let (_, mut tag) = tag("walk-21", severity);
-    tag.id = "t-42".to_owned();
-    tag.description = "Shakes <badly> & smells of fuel".to_owned();
+    tag.id = String::from("t-42");
+    tag.description = String::from("Shakes <badly> & smells of fuel");
     tag.forbidden_tasks = ForbiddenTasks(forbidden.to_vec());
     tag.contact = Some(Contact {
         display_name: "Worker ada".to_owned(),

@@ -13,7 +13,8 @@ use forenoon_planner::replan::{ProposalSettings, propose};
 use forenoon_planner::{Cancel, Heat, Iterations, Settings, solve};
 use forenoon_store::entity::visit;
 use forenoon_store::value::{
-    Disruptions, ForbiddenTasks, JobState, Overrun, Severity, TaskActuals, TaskKind, WorkStop,
+    Disruptions, ForbiddenTasks, JobState, Overrun, PlannedTask, Severity, TaskActuals, TaskKind,
+    WorkStop,
 };
 
 use crate::fixture::{EPOCH, inputs, tag};
@@ -98,11 +99,15 @@ fn mowing() -> (
     for task in &stop.tasks.0 {
         let length = TimeDelta::seconds(i64::from(task.duration_seconds));
         if task.kind == TaskKind::Mow {
-            return (stop.clone(), task.unit_ids[0].clone(), at + length / 2);
+            at += length / 2;
+            break;
         }
         at += length;
     }
-    panic!("nothing is mown");
+    let mows = |task: &&PlannedTask| task.kind == TaskKind::Mow;
+    let mowing = stop.tasks.0.iter().find(mows).expect("it is mown");
+    let mower = mowing.unit_ids[0].clone();
+    (stop, mower, at)
 }
 
 fn begun(stop: &forenoon_store::entity::plan_stop::Model) -> impl FnOnce(&mut DayInputs) + use<> {
@@ -164,17 +169,16 @@ fn a_running_stop_whose_mower_is_tagged_is_broken_off() {
     for plan in &proposals {
         assert!(plan.load_outs.iter().all(|row| row.unit_id != mower));
         assert!(plan.stop_units.iter().all(|row| row.unit_id != mower));
-        let named = plan
+        let mut used = plan
             .stops
             .iter()
             .flat_map(|stop| &stop.tasks.0)
             .flat_map(|task| &task.unit_ids);
-        assert!(named.into_iter().all(|unit| *unit != mower));
+        assert!(used.all(|unit| *unit != mower));
     }
     let goes_on = proposals
         .iter()
-        .filter_map(|plan| plan.stop_of(&stop.job_id))
-        .next()
+        .find_map(|plan| plan.stop_of(&stop.job_id))
         .expect("somebody finishes the lawn");
     assert_eq!(goes_on.crew_id, stop.crew_id);
     assert!(goes_on.start_time >= at && !goes_on.fixed);
@@ -245,7 +249,10 @@ fn an_absent_crew_gets_nothing_more() {
     let mut next = inputs();
     next.base = Some((proposals[0].clone(), at + TimeDelta::minutes(5)));
     next.take_stock(Disruptions::default());
-    assert_eq!(next.disruptions.absent_crews, [stop.crew_id.clone()]);
+    assert_eq!(
+        next.disruptions.absent_crews,
+        std::slice::from_ref(&stop.crew_id)
+    );
 }
 
 /// Guards weather: no stop with mowing stands in the time in which mowing has to wait.
@@ -286,7 +293,7 @@ fn an_overrun_lengthens_a_running_job_and_one_to_come() {
         let crew = day.crew_ids.iter().position(|id| *id == stop.crew_id);
         match &day.problem.crews()[crew.expect("the crew")].progress {
             Progress::UnderWay(way) => way.frozen.last().expect("a stop").finish,
-            Progress::NotStarted => panic!("it is out"),
+            Progress::NotStarted => unreachable!("it is out"),
         }
     };
     let plain = ready(&later(at, begun(&stop), Disruptions::default()));

@@ -30,21 +30,21 @@ pub(super) fn from_wire(
             let mut into = Disruptions::default();
             match one {
                 One::AbsentCrew(crew) => {
-                    into.absent_crews
-                        .push(id(checks, branch, ("absent_crew", "crews"), &crew)?)
+                    let crew = id(checks, branch, ("absent_crew", "crews"), &crew)?;
+                    into.absent_crews.push(crew);
                 }
-                One::AbsentWorker(worker) => into.absent_workers.push(id(
-                    checks,
-                    branch,
-                    ("absent_worker", "workers"),
-                    &worker,
-                )?),
-                One::Overrun(wire) => into
-                    .overruns
-                    .push(checks.within("overrun", |checks| overrun(checks, branch, wire))?),
-                One::WorkStop(wire) => into
-                    .work_stops
-                    .push(checks.within("work_stop", |checks| work_stop(checks, wire))?),
+                One::AbsentWorker(worker) => {
+                    let worker = id(checks, branch, ("absent_worker", "workers"), &worker)?;
+                    into.absent_workers.push(worker);
+                }
+                One::Overrun(wire) => {
+                    let late = checks.within("overrun", |checks| overrun(checks, branch, wire))?;
+                    into.overruns.push(late);
+                }
+                One::WorkStop(wire) => {
+                    let stop = checks.within("work_stop", |checks| work_stop(checks, wire))?;
+                    into.work_stops.push(stop);
+                }
             }
             Some(into)
         },

@@ -163,10 +163,10 @@ pub(super) fn crews(cx: &Context<'_>, sink: &mut Sink) {
                 .get(part.id)
                 .copied()
                 .or_else(|| cx.stored.units.get(part.id));
-            if unit.is_some() || !cx.unread.units.contains(part.id) {
-                if let Some(amiss) = part.amiss(&row.branch_id, unit) {
-                    sink.note(*index, amiss);
-                }
+            if (unit.is_some() || !cx.unread.units.contains(part.id))
+                && let Some(amiss) = part.amiss(&row.branch_id, unit)
+            {
+                sink.note(*index, amiss);
             }
             match owners.get(part.id).copied() {
                 Some(owner) => sink.note(*index, part.taken(&row.branch_id, owner)),
