@@ -10,6 +10,7 @@
     unused_qualifications,
     clippy::all,
     clippy::pedantic,
+    rustdoc::all,
     reason = "generated code follows the contract's own style, which buf checks"
 )]
 mod packages {

@@ -26,6 +26,7 @@ struct Work {
 
 async fn nothing_acknowledged_is_lost_and_nothing_is_done_twice(database: Database) {
     let mut expected: BTreeMap<String, Site> = BTreeMap::new();
+    let mut acknowledged = 0;
     for round in 0..ROUNDS {
         let server = Server::start(&database).await;
         let api = Api::of(&server);
@@ -41,6 +42,7 @@ async fn nothing_acknowledged_is_lost_and_nothing_is_done_twice(database: Databa
         let mut unanswered = Vec::new();
         for client in clients {
             let work = client.await.expect("the client ends");
+            acknowledged += work.acknowledged.len();
             expected.extend(
                 work.acknowledged
                     .into_iter()
@@ -66,8 +68,8 @@ async fn nothing_acknowledged_is_lost_and_nothing_is_done_twice(database: Databa
         }
         assert_eq!(all_sites(&api).await, expected, "after round {round}");
     }
-    let calls = u64::try_from(expected.len()).expect("few calls");
-    assert!(calls >= ROUNDS * CLIENTS * 2, "{calls} calls are no load");
+    // A round without any would tell nothing.
+    assert!(acknowledged >= 12, "{acknowledged} calls are no load");
 }
 
 async fn create_until_cut_off(api: Api, round: u64, client: u64) -> Work {

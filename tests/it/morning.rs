@@ -138,9 +138,9 @@ async fn a_faulty_row_keeps_the_whole_import_out(database: Database) {
     let folder = database.folder().join("data");
     fs::create_dir(&folder).expect("a folder");
     let units = folder.join("units.csv");
-    let rows = "unit_id,display_name,serial_number,kind,coupling\n\
-                rake-7,Rake seven,LG-7,hand-tool,\n\
-                head-7,Head seven,LG-8,powerhead,\n";
+    let rows = "unit_id,display_name,serial_number,kind,capabilities,coupling\n\
+                rake-7,Rake seven,LG-7,hand-tool,rake,\n\
+                head-7,Head seven,LG-8,powerhead,,\n";
     fs::write(&units, rows).expect("a file");
     let path = folder.to_str().expect("a path in UTF-8");
 
@@ -152,7 +152,7 @@ async fn a_faulty_row_keeps_the_whole_import_out(database: Database) {
     assert_eq!(Contents::of(&api, BRANCH).await, before);
 
     // Mended, it is taken.
-    fs::write(&units, rows.replace("powerhead,", "powerhead,square-26")).expect("a file");
+    fs::write(&units, rows.replace("powerhead,,", "powerhead,,square-26")).expect("a file");
     desk.does(&["import", path]).await;
     assert_eq!(Contents::of(&api, BRANCH).await.units.len(), 2);
 }

@@ -210,23 +210,27 @@ pub fn sites() -> Vec<Site> {
     vec![
         Site {
             quiet_until: Some(time(9, 30)),
-            ..site("school", place(41.2210, -92.8120), turf("field", 4_000.0))
+            ..site(
+                "school",
+                place(41.2210, -92.8120),
+                vec![turf("field", 4_000.0)],
+            )
         },
         site(
             "alley",
             place(41.1920, -92.7800),
-            Area {
+            vec![Area {
                 narrowest_gate: Some(metres(0.7)),
                 ..turf("back-lawn", 350.0)
-            },
+            }],
         ),
         site(
             "bank",
             place(41.1850, -92.8150),
-            Area {
+            vec![Area {
                 slope_percent: 30.0,
                 ..turf("bank", 500.0)
-            },
+            }],
         ),
         Site {
             hazards: vec![Hazard {
@@ -238,10 +242,10 @@ pub fn sites() -> Vec<Site> {
             ..site(
                 "lot",
                 place(41.2300, -92.7900),
-                Area {
+                vec![Area {
                     kind: AreaKind::Brush.into(),
                     ..turf("lot", 900.0)
-                },
+                }],
             )
         },
         Site {
@@ -252,21 +256,29 @@ pub fn sites() -> Vec<Site> {
             }),
             clippings: Clippings::CustomerHeap.into(),
             clippings_note: "heap behind the shed".to_owned(),
-            ..site("corner", place(41.2100, -92.7750), turf("front", 700.0))
+            ..site(
+                "corner",
+                place(41.2100, -92.7750),
+                vec![turf("front", 700.0), hard_edge("walk", 40.0)],
+            )
         },
-        site("court", place(41.2050, -92.8300), turf("court", 600.0)),
-        site("spare", place(41.2010, -92.8010), turf("lawn", 100.0)),
+        site(
+            "court",
+            place(41.2050, -92.8300),
+            vec![turf("court", 600.0), hard_edge("kerb", 30.0)],
+        ),
+        site("spare", place(41.2010, -92.8010), vec![turf("lawn", 100.0)]),
     ]
 }
 
-fn site(id: &str, location: LatLng, area: Area) -> Site {
+fn site(id: &str, location: LatLng, areas: Vec<Area>) -> Site {
     Site {
         name: format!("{BRANCH}/sites/{id}"),
         display_name: format!("Site {id}"),
         customer: format!("Customer of {id}"),
         address: format!("1 {id} way, Larkmoor"),
         location: Some(location),
-        areas: vec![area],
+        areas,
         ..Default::default()
     }
 }
@@ -278,6 +290,15 @@ fn turf(id: &str, square: f64) -> Area {
         kind: AreaKind::Turf.into(),
         surface: Some(square_metres(square)),
         ..Default::default()
+    }
+}
+
+fn hard_edge(id: &str, length_metres: f64) -> Area {
+    Area {
+        kind: AreaKind::HardEdge.into(),
+        surface: None,
+        length: Some(metres(length_metres)),
+        ..turf(id, 0.0)
     }
 }
 
@@ -314,7 +335,7 @@ pub fn jobs() -> Vec<Job> {
                 "corner-edge",
                 "corner",
                 vec![
-                    task(TaskKind::Edge, "front", &[Capability::Edger], 30.0),
+                    task(TaskKind::Edge, "walk", &[Capability::Edger], 30.0),
                     task(TaskKind::Trim, "front", &[Capability::LineHead], 20.0),
                     mow("front", 30.0),
                     blow(10.0),
@@ -337,7 +358,7 @@ pub fn jobs() -> Vec<Job> {
             "court",
             vec![task(
                 TaskKind::Edge,
-                "court",
+                "kerb",
                 &[Capability::FlatShovel],
                 25.0,
             )],

@@ -9,6 +9,7 @@ pub mod bench_queue;
 pub mod changes;
 pub mod clock;
 pub mod compose;
+pub mod estimate;
 pub mod facts;
 pub mod hours;
 pub mod inputs;

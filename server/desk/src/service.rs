@@ -21,7 +21,7 @@ const USUAL_CREW: Crew = Crew { size: 2 };
 /// A meeting that was promised takes so long. Common practice, no source.
 pub(crate) const MEETING: Minutes = Minutes::new(8.0);
 /// Minutes agreed by people spread so much: nobody agrees to the minute.
-const AGREED_LOG_DEVIATION_PERMILLE: u16 = 150;
+pub(crate) const AGREED_LOG_DEVIATION: f64 = 0.15;
 
 /// Answers the planner's questions about service times.
 pub(crate) struct ServiceTable<'a> {
@@ -116,7 +116,7 @@ impl<'a> ServiceTable<'a> {
         {
             return Some(ServiceTime {
                 seconds: seconds(agreed),
-                log_deviation_permille: AGREED_LOG_DEVIATION_PERMILLE,
+                log_deviation_permille: permille(AGREED_LOG_DEVIATION),
                 exposure: 0,
             });
         }

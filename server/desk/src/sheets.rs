@@ -164,10 +164,22 @@ fn deadline(clock: &DayClock, job: &job::Model) -> String {
     }
 }
 
-/// Usual cautions for a stop: what the tools and the ground call for. Manuals and local codes decide.
+/// Usual cautions for a stop.
 fn stop_cautions(stop: &plan_stop::Model, job: &job::Model, site: &site::Model) -> Vec<String> {
+    let tasks = stop.tasks.0.iter();
+    let kinds = tasks.clone().map(|task| task.kind).collect();
+    let areas = tasks.filter_map(|task| task.area_id.as_ref()).collect();
+    work_cautions(&kinds, &areas, job, site)
+}
+
+/// Usual cautions for work on areas: what the work and the ground call for. Manuals and local codes decide.
+pub(crate) fn work_cautions(
+    kinds: &BTreeSet<TaskKind>,
+    areas: &BTreeSet<&String>,
+    job: &job::Model,
+    site: &site::Model,
+) -> Vec<String> {
     let mut cautions = Vec::new();
-    let kinds: BTreeSet<TaskKind> = stop.tasks.0.iter().map(|task| task.kind).collect();
     if kinds.contains(&TaskKind::KnockDown) || kinds.contains(&TaskKind::CutBrush) {
         cautions.push(
             "Tall growth hides things: walk it before any machine goes in. Keep people and animals 15 m (50 ft) away."
@@ -177,17 +189,11 @@ fn stop_cautions(stop: &plan_stop::Model, job: &job::Model, site: &site::Model) 
     if job.condition.wet {
         cautions.push("Wet ground: less grip, longer stopping distance.".to_owned());
     }
-    let worked: BTreeSet<&String> = stop
-        .tasks
-        .0
-        .iter()
-        .filter_map(|task| task.area_id.as_ref())
-        .collect();
     let steepest = site
         .areas
         .0
         .iter()
-        .filter(|area| worked.contains(&area.area_id))
+        .filter(|area| areas.contains(&area.area_id))
         .map(|area| area.slope_percent)
         .fold(0.0_f64, f64::max);
     if steepest >= STEEP_PERCENT {

@@ -42,7 +42,7 @@ fn fits(seed: u64, plan_before: &Plan, job: JobIx, causes: &[Cause]) -> bool {
 fn lifting_a_listed_cause_makes_the_job_fit() {
     let (mut any, mut all, mut dear, mut never) = (0, 0, 0, 0);
     let (mut sets, mut spare, mut mute) = (0, 0, 0);
-    for seed in 0..600 {
+    for seed in 0..1_000 {
         let problem = Problem::new(parts(seed, Kinds::ALL), &mut service).unwrap();
         let planned = plan(&problem, 30, None);
         for unplanned in explain(&problem, &planned) {
@@ -90,11 +90,11 @@ fn lifting_a_listed_cause_makes_the_job_fit() {
         }
     }
     assert!(
-        mute * 50 <= never,
+        mute * 100 <= never,
         "{mute} of {never} jobs that never fit have no cause"
     );
     assert!(
-        spare * 50 <= sets,
+        spare * 200 <= sets,
         "{spare} of {sets} causes in sets could be spared"
     );
     assert!(

@@ -7,12 +7,16 @@
 
 mod actors;
 mod bench;
+mod booking;
 mod branches;
 #[path = "../../store/tests/store/cluster.rs"]
 mod cluster;
 mod crews;
 mod crews_refused;
 mod house;
+mod imports;
+mod jobs;
+mod jobs_refused;
 mod mowing_yard;
 mod program;
 mod protocol;

@@ -4,7 +4,7 @@
 
 use crate::compose::{Misdescribed, Notice, Planned, Visit, compose};
 use crate::equipment::Equipment;
-use crate::estimate::{Crew, Estimate, Job, Working, clippings, explain};
+use crate::estimate::{Crew, Estimate, Job, Work, Working, clippings, explain};
 use crate::fault::Fault;
 use crate::learn::Learned;
 use crate::price::{JobCost, MachineUse, Money, PriceBook, Quote};
@@ -111,7 +111,8 @@ pub fn appraise(visit: &Visit<'_>, means: &Means<'_>) -> Result<Appraisal, Vec<M
     } else {
         1.0
     };
-    let bags = bags(&tasks, means.rates);
+    let works: Vec<Work> = tasks.iter().map(|task| task.planned.work).collect();
+    let bags = refuse_bags(&works, means.rates);
     Ok(Appraisal {
         tasks,
         notices: composition.notices,
@@ -149,8 +150,8 @@ impl Appraisal {
 }
 
 /// Refuse bags: clippings of collecting mowers, and what was felled where it is collected.
-fn bags(tasks: &[Appraised], rates: &Rates) -> u32 {
-    let works = || tasks.iter().map(|task| &task.planned.work);
+pub fn refuse_bags(works: &[Work], rates: &Rates) -> u32 {
+    let works = || works.iter();
     let collects = works().any(|work| work.kind == TaskKind::Collect);
     let mown_collecting = works().any(|work| work.method == Method::CollectingMower);
     let volume: Litres = works()

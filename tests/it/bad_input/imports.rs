@@ -14,6 +14,7 @@ use tonic::Code;
 on_both!(
     one_faulty_record_keeps_all_out,
     a_check_lists_every_fault_and_writes_nothing,
+    a_check_of_sound_records_tells_what_would_be_stored,
     the_same_import_again_updates,
 );
 
@@ -97,7 +98,28 @@ async fn a_check_lists_every_fault_and_writes_nothing(database: Database) {
         .map(|fault| (fault.record_index, fault.field.as_str()))
         .collect();
     assert_eq!(told, places);
-    assert_eq!((answer.created, answer.updated), (0, 0));
+    assert_eq!(Contents::of(&api, BRANCH).await, before);
+}
+
+async fn a_check_of_sound_records_tells_what_would_be_stored(database: Database) {
+    let server = Server::start(&database).await;
+    let api = empty_branch(&server).await;
+    let before = Contents::of(&api, BRANCH).await;
+    let count = i32::try_from(records().len()).expect("few records");
+    let request = ImportRecordsRequest {
+        parent: BRANCH.to_owned(),
+        records: records(),
+        validate_only: true,
+        request_id: request_id(),
+    };
+    let answer = api
+        .imports()
+        .import_records(request)
+        .await
+        .expect("no fault")
+        .into_inner();
+    assert_eq!(answer.faults, []);
+    assert_eq!((answer.created, answer.updated), (count, 0));
     assert_eq!(Contents::of(&api, BRANCH).await, before);
 }
 

@@ -108,8 +108,11 @@ const CASES: &[Case<CreateSiteRequest>] = &[
         },
     ),
     Case::new(
-        "an area without id",
-        &[("site.areas[0].area_id", "REQUIRED")],
+        "an area without id, in which a hazard lies",
+        &[
+            ("site.areas[0].area_id", "REQUIRED"),
+            ("site.hazards[0].area_id", "UNKNOWN_REFERENCE"),
+        ],
         |request| {
             area(request).area_id.clear();
         },

@@ -52,8 +52,8 @@ const CASES: &[Case<TagOutRequest>] = &[
         |request| of(request).severity = 0,
     ),
     Case::new(
-        "nobody found it",
-        &[("tag_out.found_by", "REQUIRED")],
+        "nobody to ask",
+        &[("tag_out.contact", "REQUIRED")],
         |request| {
             of(request).found_by.clear();
         },

@@ -156,6 +156,7 @@ async fn a_serial_number_is_given_once(database: Database) {
         unit_id: "probe".to_owned(),
         unit: Some(Unit {
             serial_number: taken,
+            capabilities: vec![Capability::Rake.into()],
             ..unit(BRANCH, "probe", UnitKind::HandTool, 10.0)
         }),
         request_id: request_id(),

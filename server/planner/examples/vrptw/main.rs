@@ -11,7 +11,7 @@ use std::time::Instant;
 
 use clap::{Parser, ValueEnum};
 use cpu_time::ProcessTime;
-use forenoon_planner::routing::{Budget, Cancel, RoutePlan, Settings, solve};
+use forenoon_planner::routing::{Budget, Cancel, Options, RoutePlan, Settings, SolveError, solve};
 
 /// Which clock the seconds are counted on.
 #[derive(Debug, Clone, Copy, ValueEnum)]
@@ -96,6 +96,8 @@ enum RunError {
     Read(std::io::Error),
     #[error("{0}")]
     Text(#[from] text::TextError),
+    #[error("{0}")]
+    Solve(#[from] SolveError),
     #[error("cannot write routes: {0}")]
     Write(std::io::Error),
     #[error("no plan serves every customer within the vehicles given ({0} left out)")]
@@ -131,15 +133,13 @@ fn run(args: &Args, file: &Path) -> Result<String, RunError> {
     };
     let text = std::fs::read_to_string(file).map_err(RunError::Read)?;
     let instance = text::read(&text)?;
-    let outcome = solve(
-        &instance.problem,
-        &Settings::default(),
-        args.seed,
-        args.threads,
-        &limits,
-        &Cancel::new(),
-    )
-    .ok_or(RunError::Incomplete(instance.customers))?;
+    let options = Options {
+        settings: Settings::default(),
+        seed: args.seed,
+        threads: args.threads,
+        start: None,
+    };
+    let outcome = solve(&instance.problem, &options, &limits, &Cancel::new())?;
     let seconds = args.seconds.unwrap_or_else(|| limits.watch.seconds());
     let plan = outcome.plan;
     if !plan.skipped.is_empty() {

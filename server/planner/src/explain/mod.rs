@@ -125,6 +125,13 @@ pub fn explain_job(problem: &Problem, plan: &Plan, job: JobIx) -> Reasons {
                     at += 1;
                 }
             }
+            for at in 0..causes.len() {
+                let cause = causes.remove(at);
+                let measured = trials
+                    .iter()
+                    .fold(cause, |cause, trial| trial.measured(cause, &causes));
+                causes.insert(at, measured);
+            }
             causes.sort_by_key(Cause::rank);
             Reasons::AllOf(causes)
         }

@@ -111,6 +111,7 @@ impl<'p> Trial<'p> {
                 match cause {
                     // Settled below, and with the tools.
                     Cause::UnitElsewhere { .. } | Cause::GateTooNarrow { .. } | Cause::SlopeTooSteep { .. } => {}
+                    _ if self.is_other_crews(cause) => {}
                     _ => self.in_small(cause).lift(this, parts),
                 }
             }
@@ -134,10 +135,22 @@ impl<'p> Trial<'p> {
         if state.bank != [this] {
             return None;
         }
-        let mut best = None;
         let mut rng = Xoshiro256PlusPlus::seed_from_u64(0);
-        Inserter::new(Care::FULL).try_crew(&state, this, 0, &mut rng, &mut best, Cost::MAX.0);
+        let best = Inserter::new(Care::FULL).find(&state, this, &[0], &mut rng, Cost::MAX.0);
         best.map(|found| Cost(found.delta))
+    }
+
+    /// Whether lifting the cause helps another crew only.
+    fn is_other_crews(&self, cause: &Cause) -> bool {
+        match cause {
+            Cause::NotAboard { crew, .. }
+            | Cause::LoadSpaceFull { crew }
+            | Cause::SkillMissing { crew, .. }
+            | Cause::ShiftFull { crew, .. }
+            | Cause::OtherStopLate { crew, .. }
+            | Cause::BreakMissed { crew } => *crew != self.crew,
+            _ => false,
+        }
     }
 
     /// The cause with the small problem's numbers for crew and jobs.
@@ -174,7 +187,7 @@ impl<'p> Trial<'p> {
             .other_causes()
             .into_iter()
             .filter(|cause| self.cost_without(&[*cause]).is_some())
-            .map(|cause| self.measured(cause))
+            .map(|cause| self.measured(cause, &[]))
             .collect();
         for alike in self.unit_causes() {
             // Units of a class that are missing for the same reason are alike: one is tried for all.
@@ -210,16 +223,19 @@ impl<'p> Trial<'p> {
         Some(causes)
     }
 
-    /// Fills in how much time a full shift lacks.
-    fn measured(&self, cause: Cause) -> Cause {
+    /// Fills in how much time a full shift lacks once the other causes are lifted.
+    pub(super) fn measured(&self, cause: Cause, others: &[Cause]) -> Cause {
         let Cause::ShiftFull { crew, .. } = cause else {
             return cause;
         };
+        if crew != self.crew {
+            return cause;
+        }
         let overtime = self.problem.crew(crew).overtime_max;
         let (mut short, mut enough) = (0, SHIFT_SECONDS_MAX);
         while enough - short > 1 {
             let middle = short + (enough - short) / 2;
-            if self.cost_with(&[], Some(overtime + middle)).is_some() {
+            if self.cost_with(others, Some(overtime + middle)).is_some() {
                 enough = middle;
             } else {
                 short = middle;

@@ -79,23 +79,44 @@ impl<'r, R: Rules> Search<'r, R> {
         }
     }
 
-    /// Builds a first plan by cheapest insertion in a random order.
-    pub(super) fn construct(&mut self) {
+    /// Builds a first plan by cheapest insertion in a random order. When cancelled, the stops not yet placed are left
+    /// out.
+    pub(super) fn construct(&mut self, cancel: &Cancel) {
         self.state.begin();
-        self.removed.clear();
-        while !self.state.bank.is_empty() {
-            let stop = self.state.unbank(self.state.bank.len() - 1);
-            self.removed.push(stop as u32);
+        let mut waiting = std::mem::take(&mut self.removed);
+        waiting.clear();
+        while let Some(last) = self.state.bank.len().checked_sub(1) {
+            waiting.push(self.state.unbank(last) as u32);
         }
-        self.orders.sort(&mut self.removed, &mut self.rng);
-        recreate(
-            &mut self.state,
-            self.lists,
-            self.settings,
-            &mut self.rng,
-            &self.removed,
-            i64::MAX,
-        );
+        self.orders.sort(&mut waiting, &mut self.rng);
+        for some in waiting.chunks(POLL as usize) {
+            if cancel.is_raised() {
+                for &stop in some {
+                    self.state.bank_stop(stop as usize);
+                }
+            } else {
+                // Without a bound every stop finds a place or the bank.
+                recreate(
+                    &mut self.state,
+                    self.lists,
+                    self.settings,
+                    &mut self.rng,
+                    some,
+                    i64::MAX,
+                );
+            }
+        }
+        self.removed = waiting;
+        self.keep_best();
+    }
+
+    /// Takes a plan, known to be valid, as the first.
+    pub(super) fn start_from(&mut self, plan: &RoutePlan) {
+        let routes = plan
+            .routes
+            .iter()
+            .map(|(route, stops)| (*route, stops.as_slice()));
+        self.state.load(routes, &plan.skipped);
         self.keep_best();
     }
 
@@ -150,7 +171,7 @@ impl<'r, R: Rules> Search<'r, R> {
     }
 
     fn iterate(&mut self, heat: f64) {
-        if R::UNIFORM && self.rng.f64() < self.settings.tail_chance {
+        if R::PLAIN && self.rng.f64() < self.settings.tail_chance {
             let slack = -heat * (1.0 - self.rng.f64()).ln();
             if tails::exchange(
                 &mut self.state,
@@ -187,7 +208,7 @@ impl<'r, R: Rules> Search<'r, R> {
             bound,
         ) {
             debug_assert_eq!(self.state.audit(), Ok(()));
-            if R::UNIFORM
+            if R::PLAIN
                 && self.collecting
                 && (self.state.cost as f64) < self.best.cost as f64 * 1.005
             {
@@ -211,7 +232,7 @@ impl<'r, R: Rules> Search<'r, R> {
 
     /// Improves the cycle's best plan by routes from the pool and goes on from there.
     fn recombine(&mut self, budget: &impl Budget, cancel: &Cancel) {
-        if !R::UNIFORM || self.best.cost == i64::MAX || budget.spent(self.iterations) >= 1.0 {
+        if !R::PLAIN || self.best.cost == i64::MAX || budget.spent(self.iterations) >= 1.0 {
             return;
         }
         let best = self.unfold(&self.best);

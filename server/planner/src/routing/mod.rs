@@ -53,23 +53,81 @@ pub struct Outcome {
 /// Share of the budget after which several threads stop, to join their routes.
 const JOIN_AT: f64 = 0.97;
 
-/// Searches for a good plan on `threads` threads, each with its own chance drawn from `seed`. `None` when cancelled
-/// before a first plan was there.
+/// How to search.
+#[derive(Debug, Clone, Default)]
+pub struct Options {
+    /// Settings of the search.
+    pub settings: Settings,
+    /// Seed of all chance.
+    pub seed: u64,
+    /// Threads, each with its own chance drawn from the seed; 0 counts as 1.
+    pub threads: usize,
+    /// Plan to start from, in place of one built by cheapest insertion.
+    pub start: Option<RoutePlan>,
+}
+
+/// Why a search gives no plan.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum SolveError {
+    /// The problem is beyond the engine's limit.
+    #[error("{count} {what} are more than the limit of {MAX_STOPS}")]
+    TooLarge {
+        /// Number in the problem.
+        count: usize,
+        /// Stops or routes.
+        what: &'static str,
+    },
+    /// There is no stop or no route.
+    #[error("the problem has no {what}")]
+    Empty {
+        /// Stops or routes.
+        what: &'static str,
+    },
+    /// The plan to start from breaks the rules.
+    #[error("the plan to start from is not valid: {0}")]
+    Start(#[from] PlanFault),
+    /// Cancelled before there was a first plan.
+    #[error("cancelled before there was a plan")]
+    Cancelled,
+}
+
+/// Searches for a good plan until the budget is spent or the search is cancelled.
+///
+/// # Errors
+///
+/// When the problem is empty or too large, the plan to start from is not valid, or the search was cancelled before
+/// there was a plan.
 pub fn solve<R: Rules>(
     rules: &R,
-    settings: &Settings,
-    seed: u64,
-    threads: usize,
+    options: &Options,
     budget: &impl Budget,
     cancel: &Cancel,
-) -> Option<Outcome> {
-    let lists = lists::Lists::build(rules, settings.around, settings.beside, cancel)?;
-    let threads = threads.clamp(1, MAX_THREADS);
+) -> Result<Outcome, SolveError> {
+    for (count, what) in [(rules.stops(), "stops"), (rules.routes(), "routes")] {
+        if count == 0 {
+            return Err(SolveError::Empty { what });
+        }
+        if count > MAX_STOPS {
+            return Err(SolveError::TooLarge { count, what });
+        }
+    }
+    if let Some(start) = &options.start {
+        start.evaluate(rules)?;
+    }
+    let settings = &options.settings;
+    let lists = lists::Lists::build(rules, settings.around, settings.beside, cancel)
+        .ok_or(SolveError::Cancelled)?;
+    let threads = options.threads.clamp(1, MAX_THREADS);
     let until = if threads > 1 { JOIN_AT } else { 1.0 };
     let work = |thread: usize| {
-        let own = seed.wrapping_add((thread as u64).wrapping_mul(0x9e37_79b9_7f4a_7c15));
+        let own = options
+            .seed
+            .wrapping_add((thread as u64).wrapping_mul(0x9e37_79b9_7f4a_7c15));
         let mut search = anneal::Search::new(rules, &lists, settings, own);
-        search.construct();
+        match &options.start {
+            Some(plan) => search.start_from(plan),
+            None => search.construct(cancel),
+        }
         search.run(budget, until, cancel);
         search
     };
@@ -87,7 +145,7 @@ pub fn solve<R: Rules>(
         (first, others)
     });
     first.finish(others, budget, cancel);
-    Some(Outcome {
+    Ok(Outcome {
         plan: first.plan(),
         iterations: first.iterations,
     })

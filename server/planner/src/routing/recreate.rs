@@ -9,6 +9,9 @@ use super::rules::Rules;
 use super::settings::Settings;
 use super::state::State;
 
+/// No detour costs as much, and a detour over a stop on no route costs more.
+const BOUND_MOST: i32 = 1 << 28;
+
 /// Places looked at together.
 const CHUNK: usize = 16;
 
@@ -111,11 +114,12 @@ fn find<R: Rules>(
     let mut trial = Trial {
         stop,
         demand: rules.demand(stop),
-        best: bound,
+        best: bound.min(BOUND_MOST),
         place: Place::Nowhere,
     };
     let skip = rules.skip_cost(stop);
-    if skip < trial.best {
+    // Leaving out is overlooked too: two stops may be worth a route that neither is worth alone.
+    if skip < trial.best && rng.f64() >= settings.skip_blink_chance {
         trial.best = skip;
         trial.place = Place::Bank;
     }
@@ -144,7 +148,11 @@ fn find<R: Rules>(
     if !unused && !matches!(trial.place, Place::After(_)) {
         trial.everywhere(state, settings, rng);
     }
-    trial.place
+    if trial.place == Place::Nowhere && skip < bound {
+        Place::Bank
+    } else {
+        trial.place
+    }
 }
 
 impl Trial {

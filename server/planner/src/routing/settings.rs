@@ -13,6 +13,8 @@ pub struct Settings {
     pub split_depth: f64,
     /// Probability that a place is overlooked.
     pub blink_chance: f64,
+    /// Probability that leaving a stop out is overlooked.
+    pub skip_blink_chance: f64,
     /// Temperature at the start, in mean leg costs of the first plan.
     pub heat_start: f64,
     /// Temperature at the end, in mean leg costs of the first plan.
@@ -35,6 +37,7 @@ impl Default for Settings {
             split_chance: 0.5,
             split_depth: 0.01,
             blink_chance: 0.01,
+            skip_blink_chance: 0.1,
             heat_start: 3.0,
             heat_end: 0.03,
             tail_chance: 0.15,

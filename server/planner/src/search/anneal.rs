@@ -37,8 +37,9 @@ impl Schedule {
             string_max: 8,
         },
         care: Care {
-            blink_one_in: 80,
-            better_one_in: 20,
+            blink: 80,
+            better: 20,
+            call: 40,
         },
         bank_max: 2,
     };
@@ -231,11 +232,11 @@ pub(crate) fn fill(state: &mut State, cancel: &Cancel, rng: &mut Xoshiro256PlusP
     let mut crews = CrewList::default();
     loop {
         for crew in 0..state.routes.len() {
-            // A call at the yard may have lost its use.
+            // A call at the yard may have lost its use. It goes even if the wait it made was worth something.
             let mut route = state.routes[crew].clone();
             if route.call_at.is_some()
                 && settle(state, crew, &mut route)
-                && route.cost < state.routes[crew].cost
+                && (route.call_at.is_none() || route.cost < state.routes[crew].cost)
             {
                 state.put(crew, &route);
             }

@@ -5,7 +5,7 @@ use rand_xoshiro::Xoshiro256PlusPlus;
 
 use super::class_set::ClassSet;
 use super::clock::{AT_ONCE, Clock, no_log};
-use super::load_out::{self, Wish};
+use super::load_out::{self, Swap, Wish};
 use super::route::{Leg, Route, Visit, check_back, latest_start, load_cost};
 use super::state::State;
 use crate::Seconds;
@@ -26,17 +26,20 @@ pub(crate) struct Candidate {
 /// How the insertion is looked for.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Care {
-    /// One position in so many is passed over.
-    pub(crate) blink_one_in: u32,
-    /// One crew in so many is also tried with better tools than it has.
-    pub(crate) better_one_in: u32,
+    /// Of so many positions, one is passed over. Zero: none.
+    pub(crate) blink: u32,
+    /// Of so many crews with tools, one is also tried with better ones.
+    pub(crate) better: u32,
+    /// Of so many jobs, one is tried with calls at the yard; they cost much time and seldom pay.
+    pub(crate) call: u32,
 }
 
 impl Care {
     /// Looks everywhere.
     pub(crate) const FULL: Self = Self {
-        blink_one_in: 0,
-        better_one_in: 1,
+        blink: 0,
+        better: 1,
+        call: 1,
     };
 }
 
@@ -60,8 +63,67 @@ impl Inserter {
         }
     }
 
-    /// The cheapest insertion of the job with the crew that costs less than `best`.
-    pub(crate) fn try_crew(
+    /// The cheapest insertion of the job with one of the crews that costs less than the ceiling.
+    ///
+    /// First every crew is tried as it is, which is quick and makes a good bound; then with other units; calls at the
+    /// yard come last, for some jobs.
+    pub(crate) fn find(
+        &mut self,
+        state: &State,
+        job: JobIx,
+        crews: &[usize],
+        rng: &mut Xoshiro256PlusPlus,
+        ceiling: i64,
+    ) -> Option<Candidate> {
+        let mut best = None;
+        for &crew in crews
+            .iter()
+            .filter(|crew| state.model.eligible(job, **crew))
+        {
+            self.as_it_is(state, job, crew, rng, &mut best, ceiling);
+        }
+        for &crew in crews
+            .iter()
+            .filter(|crew| state.model.eligible(job, **crew))
+        {
+            self.with_changes(state, job, crew, rng, &mut best, ceiling);
+        }
+        if one_in(rng, self.care.call) {
+            for &crew in crews
+                .iter()
+                .filter(|crew| state.model.eligible(job, **crew))
+            {
+                let clock = state.clock(crew);
+                if state.routes[crew].call_at.is_none() && clock.crew.yard_call.is_some() {
+                    self.with_call(state, &clock, job, rng, &mut best, ceiling);
+                }
+            }
+        }
+        best
+    }
+
+    /// Tries the job with the units the crew has.
+    fn as_it_is(
+        &self,
+        state: &State,
+        job: JobIx,
+        crew: usize,
+        rng: &mut Xoshiro256PlusPlus,
+        best: &mut Option<Candidate>,
+        ceiling: i64,
+    ) {
+        let clock = state.clock(crew);
+        let route = &state.routes[crew];
+        for leg in 0..route.legs.len() {
+            if let Some(found) = capability::serve(state.model, job, crew, &route.legs[leg].set) {
+                let scan = Scan::new(&clock, route, leg, job, found.service, route.cost);
+                scan.positions(self.care, rng, best, ceiling, None);
+            }
+        }
+    }
+
+    /// Tries the job with units added: where the crew lacks tools always, elsewhere by chance.
+    fn with_changes(
         &mut self,
         state: &State,
         job: JobIx,
@@ -71,45 +133,27 @@ impl Inserter {
         ceiling: i64,
     ) {
         let model = state.model;
-        if !model.eligible(job, crew) {
-            return;
-        }
         let clock = state.clock(crew);
         let route = &state.routes[crew];
-        let mut served = false;
         for leg in 0..route.legs.len() {
-            let mut has_tools = false;
-            if let Some(found) = capability::serve(model, job, crew, &route.legs[leg].set) {
-                served = true;
-                has_tools = true;
-                let scan = Scan::new(&clock, route, leg, job, found.service, route.cost);
-                scan.positions(self.care, rng, best, ceiling, None);
-                if !one_in(rng, self.care.better_one_in) {
-                    continue;
-                }
-            }
             if !load_out::is_open(model, crew, leg) {
+                continue;
+            }
+            let has_tools = capability::serve(model, job, crew, &route.legs[leg].set).is_some();
+            if has_tools && !one_in(rng, self.care.better) {
                 continue;
             }
             let mut fitted =
                 self.with_more(state, &clock, job, leg, Wish::Better, rng, best, ceiling);
             if !has_tools {
-                if !fitted || one_in(rng, self.care.better_one_in) {
+                if !fitted || one_in(rng, self.care.better) {
                     fitted |=
                         self.with_more(state, &clock, job, leg, Wish::Cheapest, rng, best, ceiling);
                 }
-                if !fitted && one_in(rng, self.care.better_one_in) {
-                    fitted |=
-                        self.with_more(state, &clock, job, leg, Wish::Smallest, rng, best, ceiling);
+                if !fitted && one_in(rng, self.care.better) {
+                    self.with_more(state, &clock, job, leg, Wish::Smallest, rng, best, ceiling);
                 }
             }
-            served |= fitted;
-        }
-        if route.call_at.is_none()
-            && clock.crew.yard_call.is_some()
-            && (!served || one_in(rng, self.care.better_one_in))
-        {
-            self.with_call(state, &clock, job, rng, best, ceiling);
         }
     }
 
@@ -135,11 +179,14 @@ impl Inserter {
         let can = |class| load_out::obtainable(state, crew, route, leg, class);
         let care = self.care;
         let Some(set) = load_out::additions(model, job, crew, &aboard, wish, can, || {
-            one_in(rng, care.blink_one_in)
+            one_in(rng, care.blink)
         }) else {
             return false;
         };
-        if set == aboard {
+        // Where a unit must be back early, a like one that may stay out longer is worth a try.
+        let limited = route.legs[leg].due < clock.data.back_by;
+        let swap = if limited { Swap::ForLonger } else { Swap::Keep };
+        if set == aboard && !limited {
             return true;
         }
         let Some(found) = capability::serve(model, job, crew, &set) else {
@@ -150,7 +197,7 @@ impl Inserter {
         // which only a careful look takes into account.
         let own = clock.data.work_rate * service.work + service.wear;
         let dear = own >= best.as_ref().map_or(ceiling, |best| best.delta);
-        if dear && care.blink_one_in > 0 {
+        if dear && care.blink > 0 {
             return true;
         }
         if route.legs.len() == 1 && route.services.iter().all(|served| served.holds(&set)) {
@@ -159,7 +206,7 @@ impl Inserter {
             used.add(&aboard);
             let legs = &mut self.legs;
             legs.clone_from(&route.legs);
-            if !load_out::refit(state, crew, legs, leg, &used) {
+            if !load_out::refit(state, crew, legs, leg, &used, swap) {
                 return false;
             }
             let cost = load_cost(clock, legs);
@@ -179,7 +226,7 @@ impl Inserter {
         }
         let scratch = copy(&mut self.scratch, route);
         scratch.legs[leg].set = set;
-        let Some(service) = fit(state, crew, scratch, leg, job, &set) else {
+        let Some(service) = fit(state, crew, scratch, leg, job, &set, swap) else {
             return false;
         };
         if scratch.evaluate(clock).is_err() {
@@ -219,8 +266,12 @@ impl Inserter {
                 else {
                     return;
                 };
+                if set == aboard && scratch.legs[0].due >= clock.data.back_by {
+                    // Nothing to fetch and nothing to bring back.
+                    return;
+                }
                 scratch.legs[1].set = set;
-                let Some(service) = fit(state, crew, scratch, 1, job, &set) else {
+                let Some(service) = fit(state, crew, scratch, 1, job, &set, Swap::Keep) else {
                     continue;
                 };
                 if scratch.evaluate(clock).is_err() {
@@ -280,6 +331,7 @@ fn fit(
     leg: usize,
     job: JobIx,
     set: &ClassSet,
+    swap: Swap,
 ) -> Option<Service> {
     let model = state.model;
     let mut used = scratch.serve(model, crew).ok()?;
@@ -292,11 +344,11 @@ fn fit(
             }
         }
     }
-    if !load_out::refit(state, crew, &mut scratch.legs, leg, &used[leg]) {
+    if !load_out::refit(state, crew, &mut scratch.legs, leg, &used[leg], swap) {
         return None;
     }
     if scratch.legs.len() > 1 {
-        if leg == 0 && !load_out::refit(state, crew, &mut scratch.legs, 1, &used[1]) {
+        if leg == 0 && !load_out::refit(state, crew, &mut scratch.legs, 1, &used[1], swap) {
             return None;
         }
         // Classes that must stay aboard may be quicker.
@@ -374,7 +426,7 @@ impl<'s> Scan<'s> {
         let own = data.work_rate * self.service.work + self.service.wear;
         let idle_left = self.route.end.waited;
         for position in self.route.positions(self.leg) {
-            if one_in(rng, care.blink_one_in) {
+            if one_in(rng, care.blink) {
                 continue;
             }
             let before = &self.route.steps[position];

@@ -1,7 +1,7 @@
 //! From an outward plan to the search's own: the warm start.
 
 use super::class_set::ClassSet;
-use super::load_out::{class_of, refit};
+use super::load_out::{Swap, class_of, refit};
 use super::removal::settle;
 use super::route::{Leg, Route, Visit as Inner};
 use super::state::State;
@@ -87,21 +87,21 @@ fn load_crew(state: &State, crew: usize, day: &CrewPlan) -> Option<Route> {
             .collect();
         let wanted = classes(state, &first.units);
         route.legs[0] = first;
-        if !refit(state, crew, &mut route.legs, 0, &wanted) {
+        if !refit(state, crew, &mut route.legs, 0, &wanted, Swap::Keep) {
             route.legs[0] = Leg::empty();
         }
     }
     if route.legs.len() > 1 {
-        let mut units = route.legs[1].units.clone();
-        units.extend(
-            route.legs[0]
-                .units
-                .iter()
-                .copied()
-                .filter(|unit| !put_down.contains(unit)),
-        );
+        let (first, second) = route.legs.split_at_mut(1);
+        let stays = first[0]
+            .units
+            .iter()
+            .copied()
+            .filter(|unit| !put_down.contains(unit));
+        second[0].units.extend(stays);
+        let units = second[0].units.clone();
         let wanted = classes(state, &units);
-        if !refit(state, crew, &mut route.legs, 1, &wanted) {
+        if !refit(state, crew, &mut route.legs, 1, &wanted, Swap::Keep) {
             route.legs.truncate(1);
             route.retain(|visit| *visit != Inner::Call);
         }

@@ -33,6 +33,7 @@ pub(crate) fn refit(
     legs: &mut [Leg],
     leg: usize,
     wanted: &ClassSet,
+    swap: Swap,
 ) -> bool {
     let model = state.model;
     let (place, at) = loading(model, crew, leg);
@@ -55,28 +56,30 @@ pub(crate) fn refit(
     }
     for class in missing.iter() {
         let same = |unit: &&UnitIx| class_of(model, **unit) == class;
-        // First what is aboard anyway, then what this leg had, then what stands at the yard. But a unit that must be
-        // back early gives way to a free one that may stay out longer.
+        // First what this leg had, then what is aboard anyway, then what stands at the yard.
         let free = state.free_unit(crew, class, place, at);
-        let long = free
-            .map_or(Seconds::MIN, |(_, _, due)| due)
-            .min(model.crews[crew].back_by);
+        let long = match (swap, free) {
+            (Swap::ForLonger, Some((_, _, due))) => due.min(model.crews[crew].back_by),
+            _ => Seconds::MIN,
+        };
         let loaded = if at.is_some() {
             Bound::AtStart
         } else {
             Bound::AtCall
         };
-        let carried = before
-            .iter()
-            .filter(same)
-            .map(|unit| (*unit, Bound::Carried));
-        let had = old
-            .units
-            .iter()
-            .filter(same)
-            .filter(|unit| !before.contains(unit))
-            .map(|unit| (*unit, loaded));
-        let kept = carried.chain(had).any(|(unit, bound)| {
+        let how = |unit: &UnitIx| {
+            (
+                *unit,
+                if before.contains(unit) {
+                    Bound::Carried
+                } else {
+                    loaded
+                },
+            )
+        };
+        let had = old.units.iter().filter(same).map(how);
+        let carried = before.iter().filter(same).map(how);
+        let kept = had.chain(carried).any(|(unit, bound)| {
             let stays_long =
                 stretch(state, crew, unit, bound).is_some_and(|window| window.close >= long);
             stays_long && keep(state, crew, &mut legs[leg], unit, bound)
@@ -99,6 +102,15 @@ pub(crate) fn refit(
         legs[0].from = AT_ONCE;
     }
     model.space(&legs[leg].units) <= u64::from(model.crew(crew).load_space)
+}
+
+/// What to do about units that the crew has and could have longer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Swap {
+    /// It keeps what it has.
+    Keep,
+    /// A unit that must be back early gives way to a free one that may stay out longer.
+    ForLonger,
 }
 
 /// How a unit the crew has already comes to be in a leg.

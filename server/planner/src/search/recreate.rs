@@ -4,7 +4,7 @@ use rand::RngExt;
 use rand::seq::SliceRandom;
 use rand_xoshiro::Xoshiro256PlusPlus;
 
-use super::insertion::{Candidate, Inserter};
+use super::insertion::Inserter;
 use super::state::State;
 use crate::Seconds;
 use crate::index::JobIx;
@@ -87,11 +87,8 @@ pub(crate) fn recreate(
 ) {
     for &job in jobs {
         let ceiling = state.model.penalties[job.ix()].0;
-        let mut best: Option<Candidate> = None;
         crews.select(state, job, rng);
-        for &crew in &crews.selected {
-            inserter.try_crew(state, job, crew, rng, &mut best, ceiling);
-        }
+        let best = inserter.find(state, job, &crews.selected, rng, ceiling);
         if let Some(found) = best {
             touched(state, found.crew);
             inserter.apply(state, job, found);

@@ -1,7 +1,7 @@
 //! Taking jobs out of a crew's day.
 
 use super::class_set::ClassSet;
-use super::load_out;
+use super::load_out::{self, Swap};
 use super::route::{Leg, Route, Visit};
 use super::state::State;
 use crate::index::JobIx;
@@ -72,7 +72,7 @@ pub(crate) fn settle(state: &State, crew: usize, route: &mut Route) -> bool {
     }
     for (leg, used) in used.iter().enumerate().take(route.legs.len()) {
         if load_out::is_open(state.model, crew, leg)
-            && !load_out::refit(state, crew, &mut route.legs, leg, used)
+            && !load_out::refit(state, crew, &mut route.legs, leg, used, Swap::Keep)
         {
             return false;
         }

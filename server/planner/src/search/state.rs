@@ -105,7 +105,7 @@ impl<'m> State<'m> {
     }
 
     /// A free unit of the class that stands at `place`, with the stretch in which it is available: one that covers
-    /// `at` for a crew about to leave, the last one otherwise. The one that may stay out longest comes first.
+    /// `at` for a crew about to leave, the last one otherwise. The one that may stay out longest comes first, then the one that is there soonest.
     pub(crate) fn free_unit(
         &self,
         crew: usize,
@@ -129,7 +129,7 @@ impl<'m> State<'m> {
                 None => load_out::last_stretch(unit, ready_at, long_enough),
             };
             let Some(window) = window else { continue };
-            if best.is_none_or(|(_, _, due)| due < window.close) {
+            if best.is_none_or(|(_, from, due)| (due, -from) < (window.close, -window.open)) {
                 best = Some((unit_ix, window.open, window.close));
                 if window.close >= long_enough && window.open <= ready_at {
                     break;

@@ -1,6 +1,7 @@
 //! `JobService`.
 
 mod convert;
+mod estimate;
 mod part;
 mod service;
 mod window;

@@ -89,7 +89,7 @@ pub(super) fn condition_from_wire(
 }
 
 /// A task as the wire has it.
-pub(in crate::edge) fn task_to_wire(task: Task) -> v1::Task {
+pub(super) fn task_to_wire(task: Task) -> v1::Task {
     let Task {
         task_id,
         kind,

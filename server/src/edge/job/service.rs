@@ -11,7 +11,7 @@ use crate::edge::status::status;
 use crate::work::job::{CancelJob, CreateJob, DeleteJob, Filter, UpdateJob};
 use crate::work::{self, Error};
 
-use super::{convert, word};
+use super::{convert, estimate, word};
 
 /// `JobService` over the use cases.
 pub(crate) struct JobApi(pub(crate) State);
@@ -65,9 +65,9 @@ impl JobService for JobApi {
 
     async fn estimate_job(
         &self,
-        _request: Request<v1::EstimateJobRequest>,
+        request: Request<v1::EstimateJobRequest>,
     ) -> Result<Response<v1::EstimateJobResponse>, Status> {
-        Err(Status::unimplemented("estimates come with the next step"))
+        self.estimate(request.into_inner()).await.map_err(status)
     }
 }
 
@@ -264,5 +264,24 @@ impl JobApi {
                 job: Some(convert::to_wire(row.clone(), &branch)),
             })
             .await
+    }
+
+    async fn estimate(
+        &self,
+        request: v1::EstimateJobRequest,
+    ) -> Result<Response<v1::EstimateJobResponse>, Error> {
+        let mut checks = Checks::new();
+        let parent = checks.name("parent", ["branches"], &request.parent);
+        let [parent] = checks.finish(parent)?;
+        let branch = work::branch::get(self.0.database.read(), &parent).await?;
+        let now = self.0.clock.now();
+        let mut checks = Checks::new();
+        let asked = estimate::from_wire(&mut checks, &branch, request, now.date_naive());
+        let asked = checks.finish(asked)?;
+        let snapshot = self.0.database.begin_read().await?;
+        let answer = work::job::estimate(&snapshot, &asked, now).await?;
+        Ok(Response::new(v1::EstimateJobResponse {
+            estimate: Some(estimate::to_wire(answer, &branch)),
+        }))
     }
 }

@@ -1,6 +1,6 @@
 //! Brings a branch's records in as one: all of them, or none.
 //!
-//! Reading order: [`Import`] (what is asked), [`Stored`] (what is there already), the checks by kind
+//! Reading order: [`Import`] (what is asked), `Stored` (what is there already), the checks by kind
 //! of record, and the writing in batches. A record whose name is there already replaces it;
 //! references may point at other records of the same import.
 

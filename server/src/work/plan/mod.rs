@@ -17,6 +17,7 @@ pub(crate) use day::clock;
 pub use discard::DiscardPlan;
 pub use make::{PlanRequest, StorePlan, make};
 pub(crate) use past::past_of;
+pub(crate) use past::visits as past_visits;
 pub use propose::{ReplanRequest, StoreProposals, propose};
 pub use publish::PublishPlan;
 pub use read::{PlanFilter, get, list, load, published, published_with};

@@ -1,0 +1,249 @@
+//! Estimates a job, stored or not. Stores nothing.
+
+use chrono::{DateTime, Utc};
+use chrono_tz::Tz;
+use forenoon_desk::estimate::{Answer, CannotEstimate, Question, answered};
+use forenoon_desk::inputs::keeps_in;
+use forenoon_desk::lessons::Lessons;
+use forenoon_store::entity::{branch, job, site, tag_out, unit, worker};
+use forenoon_store::sea_orm::{
+    ColumnTrait, DatabaseTransaction, EntityTrait, PaginatorTrait, QueryFilter, QueryOrder,
+};
+use forenoon_store::value::TagOutState;
+use forenoon_trade::estimate::LARGEST_CREW;
+use forenoon_trade::price::Currency;
+use forenoon_trade::rates::Rates;
+
+use super::{fit_to_site, get};
+use crate::work::{self, Error, Reason, Violation};
+
+/// Workers on site where no crew is named.
+const CREW_SIZE_USUAL: u8 = 2;
+
+/// What to estimate, and with whom and what.
+#[derive(Clone, Debug, PartialEq)]
+pub struct EstimateJob {
+    /// The branch, as the request was read against it.
+    pub branch: branch::Model,
+    /// The job.
+    pub job: Estimated,
+    /// The crew that would do it; none for a usual one.
+    pub crew: Option<String>,
+    /// The units that would be used, in the order given; the branch's best fit for what they do not do.
+    pub units: Vec<String>,
+}
+
+/// The job to estimate.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Estimated {
+    /// A stored one, by its id.
+    Stored(String),
+    /// One as it would be created.
+    Draft(Box<job::Model>),
+}
+
+/// Estimates a job from what is stored as `transaction` sees it.
+///
+/// # Errors
+/// [`Error::NotFound`] for a stored job that is not there; [`Error::Invalid`] for a draft, crew or unit that cannot be,
+/// and for work that is beyond every tool.
+pub async fn estimate(
+    transaction: &DatabaseTransaction,
+    asked: &EstimateJob,
+    now: DateTime<Utc>,
+) -> Result<Answer, Error> {
+    let branch = &asked.branch;
+    let mut found = Vec::new();
+    let (job, site) = job_and_site(transaction, asked).await?;
+    let crew_size = crew_size(transaction, asked, &mut found).await?;
+    let units = units(transaction, asked, &mut found).await?;
+    work::refuse_violations(found)?;
+    let zone: Tz = branch
+        .time_zone
+        .parse()
+        .map_err(|error| Error::Internal(format!("stored time zone: {error}")))?;
+    let today = work::plan::clock(branch, now.with_timezone(&zone).date_naive())?;
+    let past = work::plan::past_visits(transaction, &branch.id, &today).await?;
+    let workers = worker::Entity::find()
+        .filter(worker::Column::BranchId.eq(branch.id.as_str()))
+        .all(transaction)
+        .await?;
+    let all: Vec<unit::Model> = units.chosen.iter().chain(&units.fleet).cloned().collect();
+    let size_of = |crew: &str| {
+        let in_crew = workers
+            .iter()
+            .filter(|worker| worker.crew_id.as_deref() == Some(crew));
+        in_crew.count()
+    };
+    let lessons = Lessons::from_visits(&past, &all, size_of, &Rates::default());
+    let answer = answered(&Question {
+        branch,
+        currency: currency(branch)?,
+        job: &job,
+        site: &site,
+        crew: asked.crew.as_deref(),
+        crew_size,
+        chosen: &units.chosen.iter().collect::<Vec<_>>(),
+        fleet: &units.fleet.iter().collect::<Vec<_>>(),
+        lessons: &lessons,
+    });
+    let mut answer = answer.map_err(|faults| {
+        Error::Invalid(
+            faults
+                .into_iter()
+                .map(|fault| violation(fault, asked))
+                .collect(),
+        )
+    })?;
+    for unit in &units.chosen {
+        if units.tagged.contains(&unit.id) {
+            let words = format!(
+                "{} is tagged out and must not go out now",
+                unit.display_name
+            );
+            answer.notices.push(words);
+        }
+    }
+    Ok(answer)
+}
+
+async fn job_and_site(
+    transaction: &DatabaseTransaction,
+    asked: &EstimateJob,
+) -> Result<(job::Model, site::Model), Error> {
+    let job = match &asked.job {
+        Estimated::Stored(id) => get(transaction, &asked.branch.id, id).await?,
+        Estimated::Draft(job) => job.as_ref().clone(),
+    };
+    let site = work::site::find(transaction, &asked.branch.id, &job.site_id).await?;
+    let job = fit_to_site(job, site.as_ref()).map_err(Error::Invalid)?;
+    let site = site.ok_or_else(|| Error::Internal("a job fits a site that is not".to_owned()))?;
+    Ok((job, site))
+}
+
+async fn crew_size(
+    transaction: &DatabaseTransaction,
+    asked: &EstimateJob,
+    found: &mut Vec<Violation>,
+) -> Result<u8, Error> {
+    let Some(id) = &asked.crew else {
+        return Ok(CREW_SIZE_USUAL);
+    };
+    let branch = &asked.branch.id;
+    let mut refuse = |reason, words: &str| {
+        found.push(Violation {
+            field: "crew".to_owned(),
+            reason,
+            description: format!("{} {words}", work::crew::name(branch, id)),
+        });
+    };
+    if work::crew::find(transaction, branch, id).await?.is_none() {
+        refuse(
+            Reason::UnknownReference,
+            "is not there; name a crew of the branch",
+        );
+        return Ok(CREW_SIZE_USUAL);
+    }
+    let size = worker::Entity::find()
+        .filter(worker::Column::BranchId.eq(branch.as_str()))
+        .filter(worker::Column::CrewId.eq(id.as_str()))
+        .count(transaction)
+        .await?;
+    if size == 0 {
+        refuse(
+            Reason::Conflict,
+            "has no workers; put some in it, or name another",
+        );
+    }
+    Ok(u8::try_from(size).unwrap_or(LARGEST_CREW))
+}
+
+struct Units {
+    /// Those named, in their order.
+    chosen: Vec<unit::Model>,
+    /// Those that may go out, in order of id.
+    fleet: Vec<unit::Model>,
+    /// Ids of those that must not.
+    tagged: Vec<String>,
+}
+
+async fn units(
+    transaction: &DatabaseTransaction,
+    asked: &EstimateJob,
+    found: &mut Vec<Violation>,
+) -> Result<Units, Error> {
+    let branch = asked.branch.id.as_str();
+    let tagged: Vec<String> = tag_out::Entity::find()
+        .filter(tag_out::Column::BranchId.eq(branch))
+        .filter(tag_out::Column::State.ne(TagOutState::Released))
+        .all(transaction)
+        .await?
+        .into_iter()
+        .filter(keeps_in)
+        .map(|tag| tag.unit_id)
+        .collect();
+    let all = unit::Entity::find()
+        .filter(unit::Column::BranchId.eq(branch))
+        .order_by_asc(unit::Column::Id)
+        .all(transaction)
+        .await?;
+    let mut chosen = Vec::new();
+    for (index, id) in asked.units.iter().enumerate() {
+        let unit = all.iter().find(|unit| unit.id == *id);
+        let name = work::unit::name(branch, id);
+        let amiss = match unit {
+            None => Some((
+                Reason::UnknownReference,
+                format!("{name} is not there; name a unit of the branch"),
+            )),
+            Some(unit) if unit.retired => Some((
+                Reason::Conflict,
+                format!("{name} is retired; name a unit of the fleet"),
+            )),
+            Some(unit) => {
+                chosen.push(unit.clone());
+                None
+            }
+        };
+        found.extend(amiss.map(|(reason, description)| Violation {
+            field: format!("units[{index}]"),
+            reason,
+            description,
+        }));
+    }
+    Ok(Units {
+        chosen,
+        fleet: all
+            .into_iter()
+            .filter(|unit| !unit.retired && !tagged.contains(&unit.id))
+            .collect(),
+        tagged,
+    })
+}
+
+fn currency(branch: &branch::Model) -> Result<Currency, Error> {
+    let code = branch.currency_code.as_str();
+    let digits = iso_currency::Currency::from_code(code)
+        .and_then(iso_currency::Currency::exponent)
+        .and_then(|digits| u8::try_from(digits).ok());
+    digits
+        .and_then(|digits| Currency::new(code, digits).ok())
+        .ok_or_else(|| Error::Internal(format!("stored currency {code:?}")))
+}
+
+fn violation(fault: CannotEstimate, asked: &EstimateJob) -> Violation {
+    let description = fault.to_string();
+    let field = match fault {
+        CannotEstimate::Task { index, .. } => format!("job.tasks[{index}]"),
+        CannotEstimate::Unit { id, .. } => {
+            let place = asked.units.iter().position(|unit| *unit == id);
+            place.map_or_else(|| "units".to_owned(), |index| format!("units[{index}]"))
+        }
+        CannotEstimate::Price(_) => "parent".to_owned(),
+    };
+    Violation {
+        field,
+        reason: Reason::Conflict,
+        description,
+    }
+}
