@@ -63,7 +63,7 @@ pub fn draw(paper: &PaperTag<'_>) -> Result<String, QrError> {
     if !tag.description.is_empty() {
         lines.push(Line::plain("", &tag.description));
     }
-    let forbidden = forbidden(tag);
+    let forbidden = forbidden_words(tag);
     if !forbidden.is_empty() {
         lines.push(Line::big("Not to be used to", &forbidden));
     }
@@ -105,7 +105,8 @@ pub const fn symptom(symptom: Symptom) -> &'static str {
     }
 }
 
-fn forbidden(tag: &tag_out::Model) -> String {
+/// What a limited unit must not be used to do, in words; empty for an unsafe one.
+pub fn forbidden_words(tag: &tag_out::Model) -> String {
     let words: Vec<&str> = tag
         .forbidden_tasks
         .0
