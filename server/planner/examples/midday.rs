@@ -16,7 +16,7 @@ mod support;
 
 use std::time::Instant;
 
-use cpu_time::ThreadTime;
+use cpu_time::ProcessTime;
 use forenoon_planner::problem::{Progress, YardCall};
 use forenoon_planner::replan::{ProposalSettings, as_of, propose, unit_out};
 use forenoon_planner::{Cancel, Heat, Iterations, JobIx, Plan, Problem, Settings, check, solve};
@@ -104,7 +104,7 @@ fn main() {
             budget_each: &Iterations(iterations),
             cancel: &Cancel::new(),
         };
-        let (begun, worked) = (Instant::now(), ThreadTime::now());
+        let (begun, worked) = (Instant::now(), ProcessTime::now());
         let proposals = propose(&hit, &morning, &settings);
         let milliseconds = begun.elapsed().as_secs_f64() * 1_000.0;
         let processor = worked.elapsed().as_secs_f64() * 1_000.0;

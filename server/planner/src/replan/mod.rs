@@ -13,7 +13,11 @@ mod strategy;
 pub use now::{as_of, unit_out};
 pub use proposal::{Because, Change, Kind, PromiseState, Proposal};
 
+use std::panic::resume_unwind;
+use std::thread;
+
 use crate::check::check;
+use crate::index::JobIx;
 use crate::plan::Plan;
 use crate::problem::Problem;
 use crate::routing::{Budget, Cancel, Spent};
@@ -29,7 +33,8 @@ const FREE: u64 = 10;
 pub struct ProposalSettings<'s> {
     /// Source of all chance.
     pub seed: u64,
-    /// How long each kind of proposal is looked for; whatever is cheapest altogether, ten times as long.
+    /// How long each kind of proposal is looked for, all of them side by side; whatever is cheapest
+    /// altogether, ten times as long.
     pub budget_each: &'s dyn Budget,
     /// Stops early; the proposals found so far are returned.
     pub cancel: &'s Cancel,
@@ -44,24 +49,8 @@ pub struct ProposalSettings<'s> {
 pub fn propose(problem: &Problem, before: &Plan, settings: &ProposalSettings) -> Vec<Proposal> {
     let hit = strategy::jobs_hit(problem, before);
     let mut proposals: Vec<Proposal> = Vec::new();
-    for strategy in Strategy::ALL {
-        if settings.cancel.is_raised() {
-            break;
-        }
-        let narrowed = strategy.narrow(problem, &hit);
-        let plan = search(&narrowed, before, settings, settings.budget_each);
+    for plan in narrower(problem, before, &hit, settings) {
         add(problem, before, plan, &mut proposals);
-    }
-    if let Some(meeting) = Handover::best(problem, before, &hit)
-        && !settings.cancel.is_raised()
-    {
-        let over = meeting.over(problem);
-        let mut plan = search(&over, before, settings, settings.budget_each);
-        meeting.write(problem, &mut plan);
-        // A meeting may take a crew too far to be back in time.
-        if check(problem, &plan).is_ok() {
-            add(problem, before, plan, &mut proposals);
-        }
     }
     if !settings.cancel.is_raised() {
         // Everything is allowed, from the best of those without a meeting on.
@@ -76,6 +65,45 @@ pub fn propose(problem: &Problem, before: &Plan, settings: &ProposalSettings) ->
     }
     proposals.sort_by_key(|proposal| proposal.plan.cost.total());
     proposals
+}
+
+/// The plans of the narrower searches. Each has a thread of its own and a problem of its own, so that what they find does
+/// not depend on how fast the threads run.
+fn narrower(
+    problem: &Problem,
+    before: &Plan,
+    hit: &[JobIx],
+    settings: &ProposalSettings,
+) -> Vec<Plan> {
+    thread::scope(|scope| {
+        let mut runs: Vec<_> = Strategy::ALL
+            .into_iter()
+            .map(|strategy| {
+                scope.spawn(move || {
+                    let narrowed = strategy.narrow(problem, hit);
+                    Some(search(&narrowed, before, settings, settings.budget_each))
+                })
+            })
+            .collect();
+        runs.push(scope.spawn(|| meet(problem, before, hit, settings)));
+        runs.into_iter()
+            .filter_map(|run| run.join().unwrap_or_else(|panic| resume_unwind(panic)))
+            .collect()
+    })
+}
+
+/// A plan in which two crews meet, where that helps and both are back in time.
+fn meet(
+    problem: &Problem,
+    before: &Plan,
+    hit: &[JobIx],
+    settings: &ProposalSettings,
+) -> Option<Plan> {
+    let meeting = Handover::best(problem, before, hit)?;
+    let over = meeting.over(problem);
+    let mut plan = search(&over, before, settings, settings.budget_each);
+    meeting.write(problem, &mut plan);
+    check(problem, &plan).is_ok().then_some(plan)
 }
 
 fn search(
