@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use chrono::{DateTime, Utc};
 use forenoon_store::entity::{branch, crew, job, site, tag_out, unit, visit, worker};
-use forenoon_store::value::{Severity, TagOutState, VisitState};
+use forenoon_store::value::{HeatForecast, Severity, TagOutState, VisitState};
 
 use crate::clock::DayClock;
 use crate::drives::Drives;
@@ -36,6 +36,8 @@ pub struct DayInputs {
     pub past: Vec<PastVisit>,
     /// Driving times that go before the branch's travel rule; none where the caller gave none.
     pub drives: Drives,
+    /// The weather of the hottest hour of work; none where the caller gave none.
+    pub heat: Option<HeatForecast>,
     /// The published plan to disturb as little as can be, and from when on things may change.
     pub base: Option<(StoredPlan, DateTime<Utc>)>,
 }

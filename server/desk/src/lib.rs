@@ -10,6 +10,8 @@ pub mod clock;
 pub mod compose;
 pub mod drives;
 pub mod estimate;
+pub mod exposure;
+pub mod heat;
 pub mod inputs;
 pub mod lessons;
 pub mod outcome;

@@ -10,6 +10,7 @@ use forenoon_store::value::{
     PlanChanges, PlanState, PlanTotals, PlannedTask, PlannedTasks, Reasons, Words,
 };
 
+use crate::exposure::{exposure, uses};
 use crate::inputs::DayInputs;
 use crate::problem::DayProblem;
 use crate::stored_plan::StoredPlan;
@@ -99,6 +100,7 @@ fn plan_row(inputs: &DayInputs, id: &str, plan: &Plan, label: &Label) -> plan::M
         cause: label.cause.clone(),
         changes: PlanChanges::default(),
         sites_to_phone: Words::default(),
+        heat: inputs.heat,
         created_by: label.created_by.clone(),
         publish_time: None,
         revision: 1,
@@ -157,6 +159,7 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, stored: &mut Stored
         load_taken_litres: f64::from(taken),
         load_space_litres: f64::from(day.problem.crew(crew).load_space),
         overtime_seconds: narrow(plan.totals.overtime_seconds),
+        exposure: None,
     });
     if !goes_out {
         return;
@@ -177,21 +180,28 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, stored: &mut Stored
     );
     for (position, stop) in plan.stops.iter().enumerate() {
         if let Visit::Job { job, tasks } = &stop.visit {
-            stop_rows(rows, crew_id, position, stop, (*job, tasks), stored);
+            stop_rows(rows, crew, position, stop, (*job, tasks), stored);
         }
+    }
+    let tasks = stored.stops_of(crew_id).flat_map(|stop| &stop.tasks.0);
+    let uses = uses(&inputs.units, tasks);
+    let exposure = exposure(&inputs.branch.exposure, &uses, day.problem.crew(crew).size);
+    if let Some(row) = stored.crew_days.last_mut() {
+        row.exposure = exposure;
     }
 }
 
 fn stop_rows(
     rows: &Rows<'_>,
-    crew_id: &str,
+    crew: CrewIx,
     position: usize,
     stop: &Stop,
-    (job, tasks): (JobIx, &[TaskPlan]),
+    (job_ix, tasks): (JobIx, &[TaskPlan]),
     stored: &mut StoredPlan,
 ) {
     let Rows { inputs, day, id } = *rows;
-    let job_id = day.job_id(job);
+    let crew_id = day.crew_id(crew);
+    let job_id = day.job_id(job_ix);
     let Some(job) = inputs.jobs.iter().find(|known| known.id == job_id) else {
         return;
     };
@@ -203,7 +213,12 @@ fn stop_rows(
     let tasks = match earlier.filter(|_| stop.frozen) {
         // A stop that has begun is done as it was planned.
         Some(earlier) => earlier.tasks.clone(),
-        None => planned_tasks(day, job, tasks),
+        None => planned_tasks(
+            day,
+            job,
+            tasks,
+            &day.running_seconds(inputs, crew, job_ix, tasks),
+        ),
     };
     let mut units: Vec<&String> = tasks.0.iter().flat_map(|task| &task.unit_ids).collect();
     units.sort_unstable();
@@ -240,13 +255,18 @@ fn stop_rows(
     });
 }
 
-fn planned_tasks(day: &DayProblem, job: &job::Model, tasks: &[TaskPlan]) -> PlannedTasks {
+fn planned_tasks(
+    day: &DayProblem,
+    job: &job::Model,
+    tasks: &[TaskPlan],
+    running_seconds: &[i32],
+) -> PlannedTasks {
     PlannedTasks(
         job.tasks
             .0
             .iter()
-            .zip(tasks)
-            .map(|(task, planned)| PlannedTask {
+            .zip(tasks.iter().zip(running_seconds))
+            .map(|(task, (planned, running_seconds))| PlannedTask {
                 task_id: task.task_id.clone(),
                 kind: task.kind,
                 area_id: task.area_id.clone(),
@@ -255,7 +275,8 @@ fn planned_tasks(day: &DayProblem, job: &job::Model, tasks: &[TaskPlan]) -> Plan
                     .flatten()
                     .map(|unit| day.unit_id(unit).to_owned())
                     .collect(),
-                duration_seconds: narrow(planned.seconds),
+                duration_seconds: narrow(planned.seconds + planned.wait_seconds),
+                running_seconds: *running_seconds,
             })
             .collect(),
     )

@@ -6,6 +6,7 @@ use forenoon_store::entity::{crew, unit, worker};
 
 use crate::fleet::{litres_down, present};
 use crate::inputs::DayInputs;
+use crate::lessons::Lessons;
 use crate::places::Places;
 use crate::words::SkillNumbers;
 
@@ -50,6 +51,7 @@ pub(crate) struct Going {
 pub(crate) fn roster(
     inputs: &DayInputs,
     places: &Places,
+    lessons: &Lessons,
     skills: &mut SkillNumbers,
 ) -> (Vec<Going>, Vec<(String, StaysIn)>) {
     let mut going: Vec<Going> = Vec::new();
@@ -60,7 +62,7 @@ pub(crate) fn roster(
                 .iter()
                 .any(|other| other.carriers.iter().any(|unit| unit == id))
         };
-        match one(inputs, places, skills, crew, &taken) {
+        match one(inputs, places, lessons, skills, crew, &taken) {
             Ok(goes) => going.push(goes),
             Err(why) => staying.push((crew.id.clone(), why)),
         }
@@ -71,6 +73,7 @@ pub(crate) fn roster(
 fn one(
     inputs: &DayInputs,
     places: &Places,
+    lessons: &Lessons,
     skills: &mut SkillNumbers,
     crew: &crew::Model,
     taken: &dyn Fn(&str) -> bool,
@@ -119,6 +122,7 @@ fn one(
             end: base,
             skills: crew_skills,
             size: u8::try_from(workers.len()).unwrap_or(u8::MAX),
+            pace_permille: lessons.pace_permille(&crew.id),
             load_space,
             wage_per_hour: wage,
             overtime_per_hour: wage / OVERTIME_EXTRA_DIVISOR,

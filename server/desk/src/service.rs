@@ -5,13 +5,18 @@ use std::collections::BTreeMap;
 use forenoon_planner::problem::{ServiceQuery, ServiceTime, Tool};
 use forenoon_store::entity::{job, unit};
 use forenoon_store::value::Task;
-use forenoon_trade::equipment::Equipment;
+use forenoon_trade::equipment::{Equipment, ToolKind};
 use forenoon_trade::estimate::{Crew, Estimate, LARGEST_CREW, estimate};
+use forenoon_trade::exposure::Limits;
+use forenoon_trade::exposure::heat::{Advice, Effort};
 use forenoon_trade::rates::Rates;
+use forenoon_trade::spread::Spread;
 use forenoon_trade::task::Method;
 use forenoon_trade::units::Minutes;
 
+use crate::exposure::{Use, limits, points};
 use crate::fleet::Fleet;
+use crate::heat::advice;
 use crate::inputs::DayInputs;
 use crate::lessons::Lessons;
 use crate::trade_map::{JobWork, equipment, method, task_kind};
@@ -30,6 +35,8 @@ pub(crate) struct ServiceTable<'a> {
     rates: &'a Rates,
     lessons: &'a Lessons,
     jobs: BTreeMap<&'a str, (&'a job::Model, JobWork<'a>)>,
+    limits: Limits,
+    advice: Option<Advice>,
 }
 
 impl<'a> ServiceTable<'a> {
@@ -54,6 +61,8 @@ impl<'a> ServiceTable<'a> {
             rates,
             lessons,
             jobs,
+            limits: limits(&inputs.branch.exposure),
+            advice: inputs.heat.as_ref().and_then(advice),
         }
     }
 
@@ -79,46 +88,69 @@ impl<'a> ServiceTable<'a> {
 
     /// The answer to one question; none where the tool does not suit.
     pub(crate) fn answer(&self, query: ServiceQuery, job_ids: &[String]) -> Option<ServiceTime> {
-        let (job, _) = self.jobs.get(job_ids.get(query.job.ix())?.as_str())?;
-        let task = job.tasks.0.get(query.task)?;
-        if let Some(agreed) = task.agreed_minutes {
-            return Some(ServiceTime {
-                seconds: seconds(agreed),
-                log_deviation_permille: permille(AGREED_LOG_DEVIATION),
-                exposure: 0,
-            });
-        }
-        let crew = Crew {
-            size: query.crew_size.clamp(1, LARGEST_CREW),
-        };
-        let estimate = match self.tool(query.tool) {
-            None => self.minutes(&job.id, task, Method::OnFoot, &Equipment::ON_FOOT, crew),
-            Some(unit) => {
-                let way = task
-                    .capabilities
-                    .get(query.method)
-                    .copied()
-                    .and_then(method)?;
-                self.minutes(&job.id, task, way, &equipment(unit, way), crew)
-            }
-        }?;
+        let (estimate, tool) = self.done(query, job_ids)?;
+        let stretch = self.stretch(query, job_ids, tool.kind)?;
         Some(ServiceTime {
-            seconds: seconds(estimate.median.value()),
+            seconds: seconds(estimate.median.value() * stretch),
+            bound_seconds: seconds(estimate.bound(1).value() * stretch),
             log_deviation_permille: permille(estimate.spread.sigma()),
-            exposure: 0,
+            exposure: points(&self.limits, &tool, query.crew_size),
         })
     }
 
-    /// The unit that gives the capability: the attachment of a pair.
-    fn tool(&self, tool: Tool) -> Option<&unit::Model> {
-        let class = match tool {
-            Tool::Hand => return None,
-            Tool::Whole(class)
-            | Tool::Pair {
-                attachment: class, ..
-            } => class,
+    /// How a task is done with a tool: its estimate in the shade, and the tool's use.
+    fn done(&self, query: ServiceQuery, job_ids: &[String]) -> Option<(Estimate, Use<'_>)> {
+        let (job, _) = self.jobs.get(job_ids.get(query.job.ix())?.as_str())?;
+        let task = job.tasks.0.get(query.task)?;
+        let crew = Crew {
+            size: query.crew_size.clamp(1, LARGEST_CREW),
         };
-        self.fleet.samples.get(class.ix())
+        let way = match query.tool {
+            Tool::Hand => Method::OnFoot,
+            _ => task
+                .capabilities
+                .get(query.method)
+                .copied()
+                .and_then(method)?,
+        };
+        let units = self.units(query.tool);
+        let tool = units
+            .first()
+            .map_or(Equipment::ON_FOOT, |unit| equipment(unit, way));
+        let estimate = match task.agreed_minutes {
+            Some(minutes) => agreed(minutes, &tool, crew),
+            None => self.minutes(&job.id, task, way, &tool, crew)?,
+        };
+        let tool = Use {
+            units,
+            kind: tool.kind,
+            running: estimate.running,
+        };
+        Some((estimate, tool))
+    }
+
+    /// How long the tool of a planned task runs, whoever holds it.
+    pub(crate) fn running(&self, query: ServiceQuery, job_ids: &[String]) -> Minutes {
+        self.done(query, job_ids)
+            .map_or(Minutes::ZERO, |(estimate, _)| estimate.running)
+    }
+
+    /// How much longer a task takes with the rests that the heat calls for; none where it is too hot for it.
+    fn stretch(&self, query: ServiceQuery, job_ids: &[String], tool: ToolKind) -> Option<f64> {
+        let Some(advice) = &self.advice else {
+            return Some(1.0);
+        };
+        let (job, _) = self.jobs.get(job_ids.get(query.job.ix())?.as_str())?;
+        let kind = task_kind(job.tasks.0.get(query.task)?.kind);
+        advice.rests(Effort::of(kind, tool)).stretch()
+    }
+
+    /// Units that stand for the tool's classes: the attachment of a pair comes first.
+    fn units(&self, tool: Tool) -> Vec<&unit::Model> {
+        let samples = tool
+            .classes()
+            .map(|class| self.fleet.samples.get(class.ix()));
+        samples.flatten().collect()
     }
 
     /// The estimate of one task. A tool that the trade rules out, for thick stems or tall turf, gives none.
@@ -157,6 +189,23 @@ impl<'a> ServiceTable<'a> {
             };
             task.kind == walk && self.inputs.clock.seconds(promise.end_time) >= 0
         })
+    }
+}
+
+/// Minutes that people agreed on, for the whole crew: nothing shortens them, and the tool is bound for all of them.
+pub(crate) fn agreed(minutes: f64, tool: &Equipment, crew: Crew) -> Estimate {
+    let median = Minutes::new(minutes);
+    Estimate {
+        median,
+        spread: Spread::new(AGREED_LOG_DEVIATION),
+        fixed: median,
+        alone: Minutes::ZERO,
+        running: if tool.kind.is_powered() {
+            median
+        } else {
+            Minutes::ZERO
+        },
+        labour: median * f64::from(crew.size),
     }
 }
 

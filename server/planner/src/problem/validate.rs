@@ -2,7 +2,7 @@
 
 use super::limits::{
     BREAKS_MAX, CLASSES_MAX, CREW_SIZE_MAX, CREWS_MAX, DAYS_MAX, EXPOSURE_MAX, INSTANT_MAX,
-    JOBS_MAX, METHODS_MAX, MONEY_MAX, PERMILLE_MAX, RATE_MAX, SERVICE_SECONDS_MAX,
+    JOBS_MAX, METHODS_MAX, MONEY_MAX, PACE_PERMILLE, PERMILLE_MAX, RATE_MAX, SERVICE_SECONDS_MAX,
     SHIFT_SECONDS_MAX, SKILLS_MAX, SLOPE_PERMILLE_MAX, SPACE_MAX, TASKS_MAX, UNITS_MAX,
     WIDTH_MM_MAX, WINDOWS_MAX,
 };
@@ -164,6 +164,13 @@ fn one_crew(parts: &Parts, crew_ix: CrewIx, crew: &Crew, faults: &mut Faults) {
     if let Some(fair_load) = crew.fair_load {
         faults.range(item, "fair_load", fair_load, 0, SHIFT_SECONDS_MAX);
     }
+    faults.range(
+        item,
+        "pace_permille",
+        i64::from(crew.pace_permille),
+        *PACE_PERMILLE.start(),
+        *PACE_PERMILLE.end(),
+    );
     if let Some(limit) = crew.exposure_limit {
         faults.range(
             item,
@@ -477,10 +484,11 @@ fn cost_bound(parts: &Parts, faults: &mut Faults) {
             bound += wide(weights.promise_late_per_hour) * 1_000 * longest;
         }
         bound += money(weights.moved_job) + money(weights.changed_crew);
-        bound += 2 * wide(wear) * wide(weights.wear_permille) * wide(2 * SHIFT_SECONDS_MAX);
-        bound += money(weights.exposure_point)
-            * wide(i64::from(EXPOSURE_MAX))
-            * wide(index(job.tasks.len()));
+        // A tool is bound no longer than its stop lasts, and each task has two at most.
+        let tasks = wide(index(job.tasks.len()));
+        bound += 2 * wide(wear) * wide(weights.wear_permille) * wide(2 * SHIFT_SECONDS_MAX) * tasks;
+        // Paced, a task's points are at most two and a half times as many.
+        bound += money(weights.exposure_point) * wide(i64::from(EXPOSURE_MAX)) * 3 * tasks;
     }
     bound += money(weights.load_unit) * wide(index(parts.units.len())) * wide(i64::from(DAYS_MAX));
     if bound > i128::from(Cost::MAX.0) {

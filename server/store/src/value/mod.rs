@@ -7,6 +7,7 @@
 mod absence;
 mod case;
 mod contact;
+mod exposure;
 mod job;
 mod photo;
 mod place;
@@ -22,6 +23,9 @@ mod worker;
 pub use absence::{Absence, Absences};
 pub use case::CaseKind;
 pub use contact::Contact;
+pub use exposure::{
+    Exposure, ExposurePart, ExposureRule, ExposureStanding, HeatForecast, NoiseCriterion, Sun,
+};
 pub use job::{
     JobState, Promise, SiteCondition, Task, TaskKind, Tasks, TurfDensity, VisitWindow, VisitWindows,
 };
