@@ -8,10 +8,12 @@ pub mod cells;
 pub mod clock;
 pub mod day;
 pub mod estimate;
+mod exposure;
 pub mod faults;
 #[cfg(test)]
 mod fixture;
 pub mod grid;
+pub mod history;
 pub mod json;
 pub mod measure;
 pub mod paint;

@@ -12,6 +12,7 @@
 
 mod backup;
 mod bad_input;
+mod bench;
 mod crash;
 mod deployment;
 mod layers;

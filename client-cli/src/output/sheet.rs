@@ -4,7 +4,7 @@ use forenoon_proto::v1::{Contact, CrewSheet, Plan, SheetStop, SheetUnit, Stop};
 
 use super::clock::{Clock, day_words, minutes, stretch, time_of_day};
 use super::measure::volume;
-use super::{paint, text};
+use super::{exposure, paint, text};
 use crate::names::id;
 
 /// Columns of a sheet on paper; wider lines tire the eye.
@@ -18,6 +18,7 @@ pub fn sheet(sheet: &CrewSheet, plan: &Plan, clock: Clock, width: usize) -> Stri
     let mut lines = Vec::new();
     header(sheet, plan, clock, width, &mut lines);
     load_out(sheet, width, &mut lines);
+    yard_call(sheet, clock, width, &mut lines);
     let stops = sheet.crew_day.as_ref().map_or(&[][..], |day| &day.stops);
     for (index, words) in sheet.stops.iter().enumerate() {
         let stop = stops.iter().find(|stop| stop.job == words.job);
@@ -25,6 +26,20 @@ pub fn sheet(sheet: &CrewSheet, plan: &Plan, clock: Clock, width: usize) -> Stri
         stop_lines(index + 1, words, stop, clock, width, &mut lines);
         let first = format!("{INDENT}Care       ");
         lines.extend(said(&first, &care_here(sheet, words), width));
+    }
+    if let Some(advice) = &plan.heat {
+        lines.push(String::new());
+        lines.extend(exposure::heat("HEAT  ", advice, width));
+    }
+    if let Some(told) = sheet
+        .crew_day
+        .as_ref()
+        .and_then(|day| day.exposure.as_ref())
+    {
+        lines.push(String::new());
+        lines.extend(exposure::words("NOISE, VIBRATION  ", told, width));
+        let caution = text::hanging("      ", &told.caution, width);
+        lines.extend(caution.iter().map(|line| paint::faint(line)));
     }
     care(sheet, width, &mut lines);
     lines.join("\n") + "\n"
@@ -115,6 +130,40 @@ fn load_out(sheet: &CrewSheet, width: usize, lines: &mut Vec<String>) {
             lines.extend(limit.iter().map(|line| paint::alarm(line)));
         }
     }
+}
+
+/// The call at the yard on the way, where there is one.
+fn yard_call(sheet: &CrewSheet, clock: Clock, width: usize, lines: &mut Vec<String>) {
+    let Some(call) = sheet
+        .crew_day
+        .as_ref()
+        .and_then(|day| day.yard_call.as_ref())
+    else {
+        return;
+    };
+    let names = |units: &[String]| {
+        let names: Vec<&str> = units
+            .iter()
+            .map(|name| {
+                sheet
+                    .units
+                    .iter()
+                    .find(|unit| unit.unit == *name)
+                    .map_or_else(|| id(name), |unit| unit.display_name.as_str())
+            })
+            .collect();
+        names.join(", ")
+    };
+    let mut words = Vec::new();
+    if !call.load.is_empty() {
+        words.push(format!("take {}", names(&call.load)));
+    }
+    if !call.unload.is_empty() {
+        words.push(format!("put down {}", names(&call.unload)));
+    }
+    let first = format!("  {} at the yard: ", clock.hm(call.arrive_time.as_ref()));
+    let text = text::hanging(&first, &words.join("; "), width);
+    lines.extend(text.iter().map(|line| paint::heed(line)));
 }
 
 fn unit_words(unit: &SheetUnit) -> String {

@@ -2,8 +2,10 @@
 //! nothing.
 
 use forenoon_store::value::{HeatForecast, Sun, UnitSystem};
-use forenoon_trade::exposure::heat::{self, Advice, Band, WorkRest};
+use forenoon_trade::exposure::heat::{self, WorkRest};
 use forenoon_trade::units::{Fahrenheit, RelativeHumidity};
+
+pub use forenoon_trade::exposure::heat::{Advice, Band};
 
 /// What a forecast means; none where it is beyond what the published tables speak of.
 pub fn advice(forecast: &HeatForecast) -> Option<Advice> {

@@ -1,14 +1,18 @@
 //! The planner's view of a branch's day.
 
+use chrono::{DateTime, Utc};
 use forenoon_planner::plan::TaskPlan;
-use forenoon_planner::problem::{Crew, Faults, Parts, Progress, ServiceQuery, Tool, Weights};
+use forenoon_planner::problem::{
+    Crew, Faults, Parts, Progress, ServiceQuery, Tool, Weights, YardCall,
+};
 use forenoon_planner::travel::TravelFault;
-use forenoon_planner::{CrewIx, JobIx, Problem, SkillIx, UnitIx};
+use forenoon_planner::{CrewIx, JobIx, Problem, Seconds, SkillIx, UnitIx};
 use forenoon_store::entity::unit;
 use forenoon_trade::rates::Rates;
 
+use crate::clock::DayClock;
 use crate::exposure::{POINT_COST, POINTS_OF_A_DAY, limits, points, uses};
-use crate::fleet::Fleet;
+use crate::fleet::{Fleet, litres_up};
 use crate::inputs::DayInputs;
 use crate::lessons::Lessons;
 use crate::places::Places;
@@ -17,6 +21,9 @@ use crate::roster::{Going, StaysIn, roster};
 use crate::service::ServiceTable;
 use crate::wanted::Wants;
 use crate::words::SkillNumbers;
+
+/// Putting units down and taking others at the yard. Common practice, no source.
+const YARD_CALL: Seconds = 10 * 60;
 
 /// A planning problem with the branch's ids for the planner's numbers.
 pub struct DayProblem {
@@ -37,29 +44,7 @@ pub struct DayProblem {
     skills: SkillNumbers,
     fleet: Fleet,
     lessons: Lessons,
-}
-
-/// What is left of each worker's limit for the part of a crew's day still to come, where the branch plans by limits.
-fn exposure_left(inputs: &DayInputs, job_ids: &[String], crew: &Crew) -> Option<u32> {
-    let rule = &inputs.branch.exposure;
-    if !rule.plan_within_limits {
-        return None;
-    }
-    let Progress::UnderWay(way) = &crew.progress else {
-        return Some(POINTS_OF_A_DAY);
-    };
-    let tasks = way
-        .frozen
-        .iter()
-        .filter_map(|stop| job_ids.get(stop.job.ix()))
-        .filter_map(|job| inputs.base.as_ref()?.0.stop_of(job))
-        .flat_map(|stop| &stop.tasks.0);
-    let limits = limits(rule);
-    let taken: u32 = uses(&inputs.units, tasks)
-        .iter()
-        .map(|of| points(&limits, of, crew.size))
-        .sum();
-    Some(POINTS_OF_A_DAY.saturating_sub(taken))
+    clock: DayClock,
 }
 
 /// Why there is nothing to plan.
@@ -98,20 +83,40 @@ impl DayProblem {
         let fleet = Fleet::new(inputs, places.yard());
         let services = ServiceTable::new(inputs, &fleet, &rates, &lessons);
         let crew_ids: Vec<String> = going.iter().map(|crew| crew.id.clone()).collect();
+        let free: Vec<bool> = going.iter().map(|crew| !crew.stuck).collect();
+        let yard_call = YardCall {
+            place: places.yard(),
+            seconds: YARD_CALL,
+        };
         let wants = Wants {
             inputs,
             places: &places,
             crew_ids: &crew_ids,
+            free: &free,
         };
         let (jobs, job_ids) = wants.jobs(&services, &mut skills);
         let carriers = going.iter().map(|crew| crew.carriers.clone()).collect();
         let crews = going
             .into_iter()
-            .map(|Going { id, mut crew, .. }| {
-                crew.progress = progress(inputs, &places, &fleet, &job_ids, &id, &crew);
-                crew.exposure_limit = exposure_left(inputs, &job_ids, &crew);
-                crew
-            })
+            .map(
+                |Going {
+                     id,
+                     mut crew,
+                     stuck,
+                     ..
+                 }| {
+                    crew.progress = progress(inputs, &places, &fleet, &job_ids, &id, &crew);
+                    if matches!(crew.progress, Progress::UnderWay(_)) {
+                        crew.yard_call = Some(yard_call).filter(|_| !stuck);
+                        let dead = dead_litres(inputs, &id);
+                        crew.load_space = crew.load_space.saturating_sub(dead);
+                    } else {
+                        load_from_now(inputs, &mut crew);
+                    }
+                    crew.exposure_limit = exposure_left(inputs, &job_ids, &crew);
+                    crew
+                },
+            )
             .collect();
         let parts = Parts {
             travel: places.into_travel(),
@@ -136,19 +141,27 @@ impl DayProblem {
             skills,
             fleet,
             lessons,
+            clock: inputs.clock,
         })
+    }
+
+    /// The answers that the problem was made from.
+    pub(crate) fn services<'a>(
+        &'a self,
+        inputs: &'a DayInputs,
+        rates: &'a Rates,
+    ) -> ServiceTable<'a> {
+        ServiceTable::new(inputs, &self.fleet, rates, &self.lessons)
     }
 
     /// How long the tools of a stop's tasks run, whoever holds them, at the crew's pace: seconds, in the tasks' order.
     pub(crate) fn running_seconds(
         &self,
-        inputs: &DayInputs,
+        services: &ServiceTable<'_>,
         crew: CrewIx,
         job: JobIx,
         tasks: &[TaskPlan],
     ) -> Vec<i32> {
-        let rates = Rates::default();
-        let services = ServiceTable::new(inputs, &self.fleet, &rates, &self.lessons);
         let crew = self.problem.crew(crew);
         let class = |unit: UnitIx| self.problem.unit(unit).class;
         tasks
@@ -182,6 +195,11 @@ impl DayProblem {
             .collect()
     }
 
+    /// An instant on the planner's axis.
+    pub fn seconds(&self, instant: DateTime<Utc>) -> Seconds {
+        self.clock.seconds(instant)
+    }
+
     /// The id of a crew.
     pub fn crew_id(&self, crew: CrewIx) -> &str {
         self.crew_ids.get(crew.ix()).map_or("", String::as_str)
@@ -200,5 +218,53 @@ impl DayProblem {
     /// A skill in words.
     pub fn skill(&self, skill: SkillIx) -> &str {
         self.skills.word(skill)
+    }
+}
+
+/// What is left of each worker's limit for the part of a crew's day still to come, where the branch plans by limits.
+fn exposure_left(inputs: &DayInputs, job_ids: &[String], crew: &Crew) -> Option<u32> {
+    let rule = &inputs.branch.exposure;
+    if !rule.plan_within_limits {
+        return None;
+    }
+    let Progress::UnderWay(way) = &crew.progress else {
+        return Some(POINTS_OF_A_DAY);
+    };
+    let tasks = way
+        .frozen
+        .iter()
+        .filter_map(|stop| job_ids.get(stop.job.ix()))
+        .filter_map(|job| inputs.base.as_ref()?.0.stop_of(job))
+        .flat_map(|stop| &stop.tasks.0);
+    let limits = limits(rule);
+    let taken: u32 = uses(&inputs.units, tasks)
+        .iter()
+        .map(|of| points(&limits, of, crew.size))
+        .sum();
+    Some(POINTS_OF_A_DAY.saturating_sub(taken))
+}
+
+/// Room that units take on a crew's vehicle which are out and ride along till the evening.
+fn dead_litres(inputs: &DayInputs, crew: &str) -> u32 {
+    let Some((base, _)) = &inputs.base else {
+        return 0;
+    };
+    base.load_out_of(crew)
+        .filter(|unit| inputs.is_kept_in(unit) && !inputs.stranded.contains(*unit))
+        .filter_map(|id| inputs.units.iter().find(|unit| unit.id == id))
+        .map(|unit| litres_up(unit.load_space_litres))
+        .sum()
+}
+
+/// A crew that has not left stands at the yard: it can leave from now on, as long as its shift lasts.
+fn load_from_now(inputs: &DayInputs, crew: &mut Crew) {
+    let Some((_, from)) = &inputs.base else {
+        return;
+    };
+    let now = inputs.clock.seconds(*from);
+    if now > crew.shift_start {
+        crew.overtime_max = (crew.overtime_max - (now - crew.shift_end).max(0)).max(0);
+        crew.shift_start = now;
+        crew.shift_end = crew.shift_end.max(now + 1);
     }
 }

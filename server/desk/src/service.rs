@@ -86,10 +86,52 @@ impl<'a> ServiceTable<'a> {
             .sum()
     }
 
-    /// The answer to one question; none where the tool does not suit.
+    /// The answer to one question; none where the tool does not suit. Of a job that was broken off the rest counts, and
+    /// one that takes longer does so in its first task.
     pub(crate) fn answer(&self, query: ServiceQuery, job_ids: &[String]) -> Option<ServiceTime> {
+        let whole = self.whole(query, job_ids)?;
+        let (job, task) = self.task(query, job_ids)?;
+        let left = self.left_permille(job, task);
+        let rest = |figure: u32| u64::from(figure) * left / 1_000;
+        let more = if query.task == 0 {
+            self.inputs
+                .disruptions
+                .overruns
+                .iter()
+                .find(|overrun| overrun.job_id == job.id)
+                .map_or(0, |overrun| overrun.extra_seconds.unsigned_abs())
+        } else {
+            0
+        };
+        let narrow = |figure: u64| u32::try_from(figure).unwrap_or(u32::MAX);
+        Some(ServiceTime {
+            seconds: narrow(rest(whole.seconds) + more),
+            bound_seconds: narrow(rest(whole.bound_seconds) + more),
+            exposure: narrow(rest(whole.exposure)),
+            ..whole
+        })
+    }
+
+    fn left_permille(&self, job: &job::Model, task: &Task) -> u64 {
+        self.inputs
+            .left_of(&job.id, &task.task_id)
+            .clamp(0, 1_000)
+            .unsigned_abs()
+    }
+
+    fn task(&self, query: ServiceQuery, job_ids: &[String]) -> Option<(&job::Model, &Task)> {
+        let (job, _) = self.jobs.get(job_ids.get(query.job.ix())?.as_str())?;
+        Some((job, job.tasks.0.get(query.task)?))
+    }
+
+    /// The answer for a whole task.
+    fn whole(&self, query: ServiceQuery, job_ids: &[String]) -> Option<ServiceTime> {
+        let (_, task) = self.task(query, job_ids)?;
+        if self.is_forbidden(query.tool, task) {
+            return None;
+        }
         let (estimate, tool) = self.done(query, job_ids)?;
-        let stretch = self.stretch(query, job_ids, tool.kind)?;
+        let stretch = self.stretch(task, tool.kind)?;
         Some(ServiceTime {
             seconds: seconds(estimate.median.value() * stretch),
             bound_seconds: seconds(estimate.bound(1).value() * stretch),
@@ -98,10 +140,19 @@ impl<'a> ServiceTable<'a> {
         })
     }
 
-    /// How a task is done with a tool: its estimate in the shade, and the tool's use.
+    /// Whether a tag forbids the tool, or a part of it, this kind of work.
+    fn is_forbidden(&self, tool: Tool, task: &Task) -> bool {
+        tool.classes().any(|class| {
+            self.fleet
+                .forbidden
+                .get(class.ix())
+                .is_some_and(|kinds| kinds.contains(&task.kind))
+        })
+    }
+
+    /// How a whole task is done with a tool: its estimate in the shade, and the tool's use.
     fn done(&self, query: ServiceQuery, job_ids: &[String]) -> Option<(Estimate, Use<'_>)> {
-        let (job, _) = self.jobs.get(job_ids.get(query.job.ix())?.as_str())?;
-        let task = job.tasks.0.get(query.task)?;
+        let (job, task) = self.task(query, job_ids)?;
         let crew = Crew {
             size: query.crew_size.clamp(1, LARGEST_CREW),
         };
@@ -129,20 +180,20 @@ impl<'a> ServiceTable<'a> {
         Some((estimate, tool))
     }
 
-    /// How long the tool of a planned task runs, whoever holds it.
+    /// How long the tool of a planned task runs, whoever holds it; of a job that was broken off, in what is left.
     pub(crate) fn running(&self, query: ServiceQuery, job_ids: &[String]) -> Minutes {
-        self.done(query, job_ids)
-            .map_or(Minutes::ZERO, |(estimate, _)| estimate.running)
+        let found = self.task(query, job_ids).zip(self.done(query, job_ids));
+        found.map_or(Minutes::ZERO, |((job, task), (estimate, _))| {
+            estimate.running * (self.left_permille(job, task) as f64 / 1_000.0)
+        })
     }
 
     /// How much longer a task takes with the rests that the heat calls for; none where it is too hot for it.
-    fn stretch(&self, query: ServiceQuery, job_ids: &[String], tool: ToolKind) -> Option<f64> {
-        let Some(advice) = &self.advice else {
-            return Some(1.0);
-        };
-        let (job, _) = self.jobs.get(job_ids.get(query.job.ix())?.as_str())?;
-        let kind = task_kind(job.tasks.0.get(query.task)?.kind);
-        advice.rests(Effort::of(kind, tool)).stretch()
+    fn stretch(&self, task: &Task, tool: ToolKind) -> Option<f64> {
+        self.advice.as_ref().map_or(Some(1.0), |advice| {
+            let effort = Effort::of(task_kind(task.kind), tool);
+            advice.rests(effort).stretch()
+        })
     }
 
     /// Units that stand for the tool's classes: the attachment of a pair comes first.

@@ -1,6 +1,6 @@
 //! A branch small enough to reckon by hand: two crews, a handful of units, three sites.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, NaiveDate, Utc, Weekday};
 use forenoon_desk::DayInputs;
@@ -8,9 +8,9 @@ use forenoon_desk::clock::DayClock;
 use forenoon_store::entity::{branch, crew, job, site, tag_out, unit, worker};
 use forenoon_store::value::{
     Absences, Area, AreaKind, AreaShape, Areas, Capabilities, Capability, Clippings, DayTimes,
-    Hazards, JobState, Obstacles, PriceRule, Roles, Severity, Shift, Shifts, SiteCondition,
-    Symptom, TagOutState, Tasks, TravelRule, UnitKind, UnitSystem, VisitWindow, VisitWindows,
-    Words,
+    Disruptions, ExposureRule, ForbiddenTasks, Hazards, JobState, Obstacles, PriceRule, Roles,
+    Severity, Shift, Shifts, SiteCondition, Symptom, TagOutState, Tasks, TravelRule, UnitKind,
+    UnitSystem, VisitWindow, VisitWindows, Words,
 };
 
 pub(crate) const EPOCH: DateTime<Utc> = DateTime::UNIX_EPOCH;
@@ -78,7 +78,13 @@ pub(crate) fn inputs_on(day: NaiveDate) -> DayInputs {
         visits: BTreeMap::new(),
         past: Vec::new(),
         drives: forenoon_desk::drives::Drives::default(),
+        heat: None,
         base: None,
+        service_first: BTreeSet::new(),
+        disruptions: Disruptions::default(),
+        overruns: BTreeMap::new(),
+        stranded: BTreeSet::new(),
+        continued: BTreeMap::new(),
     }
 }
 
@@ -96,6 +102,7 @@ fn branch() -> branch::Model {
             kilometres_per_hour: 40.0,
             seconds_per_stop: 60,
         },
+        exposure: ExposureRule::default(),
         price: PriceRule {
             labour_per_hour_minor: Some(2_400),
             ..PriceRule::default()
@@ -183,6 +190,8 @@ pub(crate) fn tool(
         purchase_price_minor: None,
         run_hours: 0.0,
         service_interval_hours: 0.0,
+        noise_dba: 0.0,
+        vibration_metres_per_second_squared: 0.0,
         absences: Absences::default(),
         retired: false,
         revision: 1,
@@ -297,6 +306,7 @@ pub(crate) fn tag(unit: &str, severity: Severity) -> (String, tag_out::Model) {
         symptom: Symptom::Vibration,
         description: "shakes".to_owned(),
         severity,
+        forbidden_tasks: ForbiddenTasks::default(),
         found_by_id: None,
         job_id: None,
         contact: None,
@@ -309,6 +319,7 @@ pub(crate) fn tag(unit: &str, severity: Severity) -> (String, tag_out::Model) {
         inspected_by_id: None,
         released_by_id: None,
         release_time: None,
+        reopens_id: None,
         revision: 1,
         create_time: EPOCH,
         update_time: EPOCH,

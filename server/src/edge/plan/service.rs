@@ -10,19 +10,22 @@ use forenoon_store::value::UnitSystem;
 use forenoon_store::{GuardRule, StoreError};
 use tonic::{Request, Response, Status};
 
-use super::{convert, matrix, sheet, words};
+use super::{convert, disruption, matrix, sheet, words};
 use crate::edge::caller::{Incoming, actor};
 use crate::edge::checks::Checks;
+use crate::edge::heat;
 use crate::edge::services::State;
 use crate::edge::status::status;
 use crate::work::plan::{
     AcceptProposal, DiscardPlan, PlanFilter, PlanRequest, PublishPlan, ReplanRequest,
     SearchSettings, StorePlan, StoreProposals,
 };
-use crate::work::{self, Call, Error};
+use crate::work::{self, Call, Error, ObstacleKind};
 
 /// Most iterations one search may have.
 const ITERATIONS_MAX: i64 = 100_000_000;
+/// Iterations of each strategy of a re-plan where the caller does not say.
+const REPLAN_ITERATIONS: u64 = 1_000;
 /// Longest time one search may have.
 const SECONDS_MAX: i32 = 600;
 /// Searches for one call, where units are tagged out while they run.
@@ -118,6 +121,7 @@ impl PlanApi {
             time_limit,
             request_id,
             travel_matrix,
+            heat,
         } = incoming.message.clone();
         let mut checks = Checks::new();
         let branch = checks.name("parent", ["branches"], &parent).map(|[id]| id);
@@ -129,14 +133,16 @@ impl PlanApi {
             branch.as_deref().unwrap_or_default(),
             travel_matrix,
         );
+        let heat = heat::from_wire(&mut checks, heat);
         let call = incoming.call(&mut checks, branch.as_deref(), &request_id);
         let parts = branch
             .zip(day)
             .zip(iterations)
             .zip(time)
             .zip(drives)
+            .zip(heat)
             .zip(call);
-        let (((((branch, day), iterations), time), drives), call) = checks.finish(parts)?;
+        let ((((((branch, day), iterations), time), drives), heat), call) = checks.finish(parts)?;
         let system = self.system(&branch).await?;
         let time = u64::try_from(time)
             .ok()
@@ -145,7 +151,9 @@ impl PlanApi {
         let plan = PlanRequest {
             branch,
             day,
+            service_due_keeps_in: self.0.bench.service_due_keeps_in,
             drives,
+            heat,
             settings: SearchSettings {
                 seed,
                 iterations: chosen(iterations),
@@ -180,6 +188,11 @@ impl PlanApi {
             left -= 1;
             match attempt().await {
                 Err(Error::Store(StoreError::Guard(GuardRule::UnitTaggedOut))) if left > 0 => {}
+                Err(Error::Obstructed(obstacles))
+                    if left > 0
+                        && obstacles
+                            .iter()
+                            .all(|one| one.kind == ObstacleKind::UnitLimited) => {}
                 outcome => return outcome,
             }
         }
@@ -327,11 +340,15 @@ impl PlanApi {
             seed,
             iterations,
             request_id,
+            disruptions,
             travel_matrix,
+            heat,
         } = incoming.message.clone();
         let mut checks = Checks::new();
         let branch = checks.name("parent", ["branches"], &parent).map(|[id]| id);
         let day = required_day(&mut checks, day);
+        let known = branch.clone().unwrap_or_default();
+        let disruptions = disruption::from_wire(&mut checks, &known, disruptions);
         let from = match from_time {
             Some(from) => checks.instant("from_time", from).map(Some),
             None => Some(None),
@@ -343,26 +360,33 @@ impl PlanApi {
             branch.as_deref().unwrap_or_default(),
             travel_matrix,
         );
+        let heat = heat::from_wire(&mut checks, heat);
         let call = incoming.call(&mut checks, branch.as_deref(), &request_id);
         let parts = branch
             .zip(day)
             .zip(from)
             .zip(cause)
             .zip(iterations)
+            .zip(disruptions)
             .zip(drives)
+            .zip(heat)
             .zip(call);
-        let ((((((branch, day), from), cause), iterations), drives), call) =
+        let ((((((((branch, day), from), cause), iterations), disruptions), drives), heat), call) =
             checks.finish(parts)?;
-        let system = self.system(&branch).await?;
+        let stored = work::branch::get(self.0.database.read(), &branch).await?;
         let replan = ReplanRequest {
             branch,
             day,
             from,
             cause,
+            disruptions,
+            service_due_keeps_in: self.0.bench.service_due_keeps_in,
             drives,
+            heat,
             settings: SearchSettings {
                 seed,
-                iterations: chosen(iterations),
+                // A re-plan begins from a plan that stands, and somebody waits for it.
+                iterations: Some(chosen(iterations).unwrap_or(REPLAN_ITERATIONS)),
                 time: None,
             },
             actor,
@@ -376,11 +400,11 @@ impl PlanApi {
             } = &self.0;
             let proposals = work::plan::propose(database, searches, clock.now(), &replan).await?;
             self.0
-                .command(&call, &StoreProposals { proposals }, |stored| {
+                .command(&call, &StoreProposals { proposals }, |proposals| {
                     v1::ProposeReplanResponse {
-                        proposals: stored
+                        proposals: proposals
                             .iter()
-                            .map(|one| convert::proposal(one, system))
+                            .map(|one| convert::proposal(one, &stored))
                             .collect(),
                     }
                 })

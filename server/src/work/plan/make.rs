@@ -11,10 +11,12 @@ use forenoon_desk::{StaysIn, StoredPlan};
 use forenoon_planner::check::check;
 use forenoon_store::Database;
 use forenoon_store::sea_orm::DatabaseTransaction;
+use forenoon_store::value::HeatForecast;
 
 use super::solve::{SearchSettings, Searches};
 use super::write::{insert, next_revision, renumbered};
 use super::{day, name};
+use crate::work::bench::serviced_first;
 use crate::work::{Accepted, Command, Error, Obstacle, ObstacleKind};
 
 /// What to plan.
@@ -24,8 +26,12 @@ pub struct PlanRequest {
     pub branch: String,
     /// Its local date.
     pub day: NaiveDate,
+    /// Units whose service is due stay in.
+    pub service_due_keeps_in: bool,
     /// Driving times that go before the branch's travel rule.
     pub drives: Drives,
+    /// The weather of the hottest hour of work, where the caller gives it.
+    pub heat: Option<HeatForecast>,
     /// How to search.
     pub settings: SearchSettings,
     /// Who asks.
@@ -44,7 +50,11 @@ pub async fn make(
 ) -> Result<StoredPlan, Error> {
     let transaction = database.begin_read().await?;
     let mut inputs = day::inputs(&transaction, &request.branch, request.day, None).await?;
+    if request.service_due_keeps_in {
+        inputs.service_first = serviced_first(&transaction, &request.branch, &inputs.units).await?;
+    }
     inputs.drives.clone_from(&request.drives);
+    inputs.heat = request.heat;
     transaction.commit().await?;
     let problem = DayProblem::new(&inputs).map_err(|error| no_problem(&request.branch, error))?;
     let problem = Arc::new(problem);
@@ -98,6 +108,7 @@ pub(super) fn no_problem(branch: &str, error: NoProblem) -> Error {
 pub(super) fn stays_in_words(why: &StaysIn) -> String {
     match why {
         StaysIn::NoShift => "it has no shift that day".to_owned(),
+        StaysIn::Absent => "it can't go on that day".to_owned(),
         StaysIn::NoWorkers => "nobody is in it".to_owned(),
         StaysIn::VehicleTaggedOut(unit) => format!("its vehicle {unit} is tagged out"),
         StaysIn::VehicleAway(unit) => format!("its vehicle {unit} is away"),

@@ -3,6 +3,7 @@
 mod accept;
 mod day;
 mod discard;
+mod hand_over;
 mod make;
 mod past;
 mod propose;
@@ -16,6 +17,7 @@ pub use accept::AcceptProposal;
 pub(crate) use day::clock;
 pub use discard::DiscardPlan;
 pub use make::{PlanRequest, StorePlan, make};
+pub(crate) use past::past_of;
 pub(crate) use past::visits as past_visits;
 pub use propose::{ReplanRequest, StoreProposals, propose};
 pub use publish::PublishPlan;

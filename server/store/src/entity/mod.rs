@@ -21,5 +21,6 @@ pub mod site;
 pub mod site_case;
 pub mod tag_out;
 pub mod unit;
+pub mod unit_service;
 pub mod visit;
 pub mod worker;

@@ -3,7 +3,7 @@
 use sea_orm::entity::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use crate::value::Exposure;
+use crate::value::{Exposure, YardStop};
 
 /// One row of `plan_crew_day`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, DeriveEntityModel)]
@@ -30,6 +30,10 @@ pub struct Model {
     pub load_space_litres: f64,
     /// Beyond the shift.
     pub overtime_seconds: i32,
+    /// Its call at the yard on the way; none where it makes none.
+    #[sea_orm(column_type = "JsonBinary", nullable)]
+    #[serde(default)]
+    pub yard_call: Option<YardStop>,
     /// What its people are exposed to; none where it stays in, and in plans made before it was reckoned.
     #[sea_orm(column_type = "JsonBinary", nullable)]
     #[serde(default)]
