@@ -25,6 +25,7 @@ pub mod sheets;
 pub mod stock;
 pub mod stored_plan;
 pub mod trade_map;
+pub mod upkeep;
 pub mod warm;
 
 mod fleet;
