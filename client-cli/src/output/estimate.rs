@@ -144,11 +144,11 @@ pub fn grid(estimate: &Estimate) -> Grid {
             grid.row(["work", &number, &kind, label, value, source].map(str::to_owned));
         };
         row("median minutes", &format!("{:.2}", task.median_minutes), "");
-        if !task.learned.is_empty() {
-            row("learned", &task.learned, "");
-        }
         for factor in &task.factors {
             row(&factor.label, &factor.value, &factor.source);
+        }
+        if !task.learned.is_empty() {
+            row("learned", &task.learned, "");
         }
     }
     let mut row = |part: &str, label: &str, value: &str| {
