@@ -22,6 +22,11 @@ use crate::service::ServiceTable;
 use crate::wanted::Wants;
 use crate::words::SkillNumbers;
 
+/// What it costs to move a visit that a day's plan has told to crew and customer: a call, and some of their patience.
+/// Common practice, no source.
+const MOVED_JOB_MINOR: i64 = 1_000;
+/// What it costs to give a job to another crew, which has never seen the site's sheet. Common practice, no source.
+const CHANGED_CREW_MINOR: i64 = 2_500;
 /// Putting units down and taking others at the yard. Common practice, no source.
 const YARD_CALL: Seconds = 10 * 60;
 
@@ -126,6 +131,8 @@ impl DayProblem {
             jobs,
             weights: Weights {
                 exposure_point: POINT_COST,
+                moved_job: MOVED_JOB_MINOR,
+                changed_crew: CHANGED_CREW_MINOR,
                 ..Weights::default()
             },
         };
