@@ -7,10 +7,15 @@ use forenoon_trade::units::{Fahrenheit, RelativeHumidity};
 
 pub use forenoon_trade::exposure::heat::{Advice, Band};
 
+/// What Celsius is kept to, the tables' Fahrenheit is read to: 93 F must not come back as a little more, which counts as
+/// the next degree.
+const FAHRENHEIT_STEPS: f64 = 1e6;
+
 /// What a forecast means; none where it is beyond what the published tables speak of.
 pub fn advice(forecast: &HeatForecast) -> Option<Advice> {
+    let fahrenheit = Fahrenheit::from_celsius(forecast.temperature_celsius).value();
     let of = heat::Forecast {
-        temperature: Fahrenheit::from_celsius(forecast.temperature_celsius),
+        temperature: Fahrenheit::new((fahrenheit * FAHRENHEIT_STEPS).round() / FAHRENHEIT_STEPS),
         humidity: RelativeHumidity::new(forecast.relative_humidity_percent),
         sun: match forecast.sun {
             Sun::Shade => heat::Sun::Shade,

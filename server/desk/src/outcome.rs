@@ -237,7 +237,7 @@ fn stop_rows(
     crew: CrewIx,
     position: usize,
     stop: &Stop,
-    (job_ix, tasks): (JobIx, &[TaskPlan]),
+    (number, tasks): (JobIx, &[TaskPlan]),
     stored: &mut StoredPlan,
 ) {
     let Rows {
@@ -247,7 +247,7 @@ fn stop_rows(
         id,
     } = *rows;
     let crew_id = day.crew_id(crew);
-    let job_id = day.job_id(job_ix);
+    let job_id = day.job_id(number);
     let Some(job) = inputs.jobs.iter().find(|known| known.id == job_id) else {
         return;
     };
@@ -263,7 +263,7 @@ fn stop_rows(
             day,
             job,
             tasks,
-            &day.running_seconds(services, crew, job_ix, tasks),
+            &day.running_seconds(services, crew, number, tasks),
         ),
     };
     let mut units: Vec<&String> = tasks.0.iter().flat_map(|task| &task.unit_ids).collect();

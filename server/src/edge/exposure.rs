@@ -67,38 +67,38 @@ pub(super) fn rule_from_wire(checks: &mut Checks, wire: v1::ExposureRule) -> Opt
             v1::NoiseCriterion::Recommendation => Some(NoiseCriterion::Recommendation),
         },
     );
-    let mut or_published = |field, given: f64, published, range| {
-        let value = if given == 0.0 { published } else { given };
-        checks.number(field, value, range)
-    };
     let noise_action_percent = or_published(
+        checks,
         "noise_action_percent",
         noise_action_percent,
         published.noise_action_percent,
         DOSE_PERCENT,
     );
     let noise_limit_percent = or_published(
+        checks,
         "noise_limit_percent",
         noise_limit_percent,
         published.noise_limit_percent,
         DOSE_PERCENT,
     );
+    let protection = checks.number(
+        "hearing_protection_decibels",
+        hearing_protection_decibels,
+        PROTECTION_DECIBELS,
+    );
     let vibration_action = or_published(
+        checks,
         "vibration_action",
         vibration_action,
         published.vibration_action_metres_per_second_squared,
         DAILY_METRES_PER_SECOND_SQUARED,
     );
     let vibration_limit = or_published(
+        checks,
         "vibration_limit",
         vibration_limit,
         published.vibration_limit_metres_per_second_squared,
         DAILY_METRES_PER_SECOND_SQUARED,
-    );
-    let protection = checks.number(
-        "hearing_protection_decibels",
-        hearing_protection_decibels,
-        PROTECTION_DECIBELS,
     );
     for (field, action, limit) in [
         (
@@ -125,6 +125,18 @@ pub(super) fn rule_from_wire(checks: &mut Checks, wire: v1::ExposureRule) -> Opt
         vibration_limit_metres_per_second_squared: vibration_limit?,
         plan_within_limits,
     })
+}
+
+/// A figure within a range; what is published where it is left at 0.
+fn or_published(
+    checks: &mut Checks,
+    field: &str,
+    given: f64,
+    published: f64,
+    range: RangeInclusive<f64>,
+) -> Option<f64> {
+    let value = if given == 0.0 { published } else { given };
+    checks.number(field, value, range)
 }
 
 /// What people are exposed to, as the wire has it.

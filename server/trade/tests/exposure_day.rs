@@ -1,10 +1,5 @@
 //! A person's day against a company's limits, and the weather a day is planned for.
 
-#![expect(
-    clippy::unwrap_used,
-    reason = "a test whose setting cannot be made must fail"
-)]
-
 use forenoon_trade::equipment::ToolKind;
 use forenoon_trade::exposure::heat::{Band, Effort, Forecast, Sun, WorkRest};
 use forenoon_trade::exposure::noise::{Criterion, RECOMMENDATION};

@@ -1,10 +1,7 @@
 //! Driving times that a caller supplies: sound ones are driven by, others are refused.
 
-use forenoon_proto::v1::temperature::Value;
-use forenoon_proto::v1::{
-    GetPlanRequest, HeatBand, HeatForecast, Plan, PlanDayRequest, Sun, Temperature, TravelMatrix,
-};
-use forenoon_tests::actors::{Api, request_id};
+use forenoon_proto::v1::{PlanDayRequest, TravelMatrix};
+use forenoon_tests::actors::request_id;
 use forenoon_tests::database::Database;
 use forenoon_tests::on_both;
 use forenoon_tests::server::Server;
@@ -42,16 +39,6 @@ fn sound(names: Vec<String>) -> PlanDayRequest {
     }
 }
 
-fn weather(fahrenheit: f64, humidity: f64) -> HeatForecast {
-    HeatForecast {
-        temperature: Some(Temperature {
-            value: Some(Value::Fahrenheit(fahrenheit)),
-        }),
-        relative_humidity_percent: humidity,
-        sun: Sun::PartlyCloudy.into(),
-    }
-}
-
 fn matrix(request: &mut PlanDayRequest) -> &mut TravelMatrix {
     request.travel_matrix.get_or_insert_default()
 }
@@ -71,7 +58,7 @@ async fn supplied_drives_are_driven_by_or_refused(database: Database) {
         .sites;
     assert_eq!(listed.len(), sites().len());
     let request = sound(listed.into_iter().map(|site| site.name).collect());
-    let cases: [Case<PlanDayRequest>; 9] = [
+    let cases: [Case<PlanDayRequest>; 6] = [
         Case::new(
             "too few entries",
             &[("travel_matrix.seconds", "MALFORMED")],
@@ -103,27 +90,6 @@ async fn supplied_drives_are_driven_by_or_refused(database: Database) {
             "a place that is none",
             &[("travel_matrix.places[1]", "MALFORMED")],
             |request| matrix(request).places[1] = format!("{BRANCH}/units/x"),
-        ),
-        Case::new(
-            "weather without a temperature",
-            &[("heat.temperature", "REQUIRED")],
-            |request| request.heat = Some(HeatForecast::default()),
-        ),
-        Case::new(
-            "air more than moist, and hotter than any day",
-            &[
-                ("heat.temperature", "OUT_OF_RANGE"),
-                ("heat.relative_humidity_percent", "OUT_OF_RANGE"),
-            ],
-            |request| request.heat = Some(weather(150.0, 101.0)),
-        ),
-        Case::new(
-            "a sun that is none",
-            &[("heat.sun", "OUT_OF_RANGE")],
-            |request| {
-                let heat = request.heat.insert(weather(90.0, 40.0));
-                heat.sun = 9;
-            },
         ),
     ];
     check(
@@ -159,69 +125,4 @@ async fn supplied_drives_are_driven_by_or_refused(database: Database) {
         "{drives:?}"
     );
     assert!(drives.contains(&i64::from(DRIVE_SECONDS)));
-    assert!(plan.heat.is_none());
-    told_what_people_are_exposed_to(&plan);
-    heat_is_planned_by_and_kept(&api, &plan).await;
-}
-
-/// Each crew that goes out is told its noise and vibration, with the caution.
-fn told_what_people_are_exposed_to(plan: &Plan) {
-    for day in plan.crew_days.iter().filter(|day| !day.stops.is_empty()) {
-        let told = day.exposure.as_ref().expect("exposure");
-        assert!(
-            told.noise_dose_percent > 0.0 && told.vibration_points > 0.0,
-            "{told:?}"
-        );
-        assert!(told.recommendation_dose_percent > told.regulation_dose_percent);
-        assert!(told.text.contains("noise") && told.caution.contains("certify nothing"));
-        let shares: Vec<f64> = told
-            .parts
-            .iter()
-            .map(|part| part.limit_share_percent)
-            .collect();
-        assert!(
-            shares.windows(2).all(|pair| pair[0] >= pair[1]),
-            "{shares:?}"
-        );
-    }
-}
-
-/// In the heat the same work takes longer, and the plan says why; the stored plan says the same.
-async fn heat_is_planned_by_and_kept(api: &Api, cool: &Plan) {
-    let mut request = sound(Vec::new());
-    request.travel_matrix = None;
-    request.heat = Some(weather(93.0, 30.0));
-    let warm = api
-        .plans()
-        .plan_day(request)
-        .await
-        .expect("the day is planned")
-        .into_inner()
-        .plan
-        .expect("a plan");
-    let heat = warm.heat.as_ref().expect("advice");
-    // 93 + 7 under a partly cloudy sky: the row of 100 F.
-    let minutes = (
-        heat.light_work_minutes,
-        heat.moderate_work_minutes,
-        heat.heavy_work_minutes,
-    );
-    assert_eq!(minutes, (60, 45, 30));
-    assert_eq!(heat.band(), HeatBand::Moderate);
-    assert!(heat.text.contains("Heat index") && heat.caution.contains("certify nothing"));
-    let work = |plan: &Plan| {
-        let totals = plan.totals.as_ref().expect("totals");
-        totals.work.as_ref().expect("work").seconds / i64::from(totals.planned_jobs.max(1))
-    };
-    assert!(work(&warm) > work(cool), "{} {}", work(&warm), work(cool));
-    let stored = api
-        .plans()
-        .get_plan(GetPlanRequest {
-            name: warm.name.clone(),
-        })
-        .await
-        .expect("the plan is there")
-        .into_inner()
-        .plan;
-    assert_eq!(stored.as_ref(), Some(&warm));
 }

@@ -129,9 +129,8 @@ fn one_unit(parts: &Parts, item: Item, unit: &Unit, faults: &mut Faults) {
     windows(item, "available", &unit.available, faults);
 }
 
-fn one_crew(parts: &Parts, crew_ix: CrewIx, crew: &Crew, faults: &mut Faults) {
-    let item = Item::Crew(crew_ix);
-    faults.range(item, "day", i64::from(crew.day), 0, i64::from(DAYS_MAX) - 1);
+/// The figures that stand for themselves.
+fn crew_figures(item: Item, crew: &Crew, faults: &mut Faults) {
     faults.range(
         item,
         "size",
@@ -180,6 +179,12 @@ fn one_crew(parts: &Parts, crew_ix: CrewIx, crew: &Crew, faults: &mut Faults) {
             i64::from(EXPOSURE_MAX),
         );
     }
+}
+
+fn one_crew(parts: &Parts, crew_ix: CrewIx, crew: &Crew, faults: &mut Faults) {
+    let item = Item::Crew(crew_ix);
+    faults.range(item, "day", i64::from(crew.day), 0, i64::from(DAYS_MAX) - 1);
+    crew_figures(item, crew, faults);
     place(parts, item, "start", crew.start, faults);
     place(parts, item, "end", crew.end, faults);
     faults.count(item, "skills", crew.skills.len(), SKILLS_MAX);
