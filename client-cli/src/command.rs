@@ -11,6 +11,7 @@ mod drives;
 mod estimate;
 mod happened;
 mod hazard;
+mod heat;
 mod import;
 mod job;
 mod photo;
@@ -178,6 +179,9 @@ pub enum Command {
     PrintTag(tag_out::PrintArgs),
     /// Tell a unit's tags, services and how reliable it is
     History(unit_history::Args),
+    /// Tell what a unit costs, and whether to keep it another year
+    #[command(name = "unit-cost")]
+    UnitCost(unit_history::CostArgs),
     /// Record that a unit was serviced
     Serviced(unit_history::ServicedArgs),
     /// Report that a crew has loaded
@@ -278,6 +282,7 @@ pub async fn run(cli: Cli, now: chrono::DateTime<chrono::Utc>) -> Result<(), Fai
         Command::Reopen(args) => reopen::run(&desk, args).await,
         Command::PrintTag(args) => tag_out::print(&desk, &args).await,
         Command::History(args) => unit_history::run(&desk, &args).await,
+        Command::UnitCost(args) => unit_history::cost(&desk, &args).await,
         Command::Serviced(args) => unit_history::serviced(&desk, args).await,
         Command::Load(args) => report::load(&desk, &args).await,
         Command::Depart(args) => report::depart(&desk, &args).await,

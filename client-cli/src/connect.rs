@@ -258,6 +258,7 @@ methods! {
     v1::bench_service_client::BenchServiceClient<Channel> {
         list_bench_queue: ListBenchQueueRequest => ListBenchQueueResponse;
         get_unit_history: GetUnitHistoryRequest => GetUnitHistoryResponse;
+        get_unit_cost: GetUnitCostRequest => GetUnitCostResponse;
         record_service: RecordServiceRequest => RecordServiceResponse;
     }
     v1::case_service_client::CaseServiceClient<Channel> {

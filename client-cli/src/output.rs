@@ -8,6 +8,7 @@ pub mod cells;
 pub mod clock;
 pub mod day;
 pub mod estimate;
+mod exposure;
 pub mod faults;
 #[cfg(test)]
 mod fixture;

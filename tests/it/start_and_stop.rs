@@ -82,6 +82,7 @@ async fn a_running_call_is_finished_before_the_end(database: Database) {
                     nanos: 0,
                 }),
                 travel_matrix: None,
+                heat: None,
                 request_id: request_id(),
             })
             .await

@@ -205,6 +205,7 @@ impl Dispatcher {
                 iterations,
                 time_limit: None,
                 travel_matrix: None,
+                heat: None,
                 request_id: request_id(),
             })
             .await
@@ -257,6 +258,7 @@ impl Dispatcher {
                 seed: 1,
                 iterations: 2_000,
                 travel_matrix: None,
+                heat: None,
                 request_id: request_id(),
                 disruptions: Vec::new(),
             })

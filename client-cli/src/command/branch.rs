@@ -38,7 +38,8 @@ pub enum Verb {
     },
     /// Change settings of one
     #[command(
-        after_help = "Example:\n  forenoon branch set north --road-factor 1.35 --minimum-charge 45"
+        after_help = "Example:\n  forenoon branch set north --road-factor 1.35 --minimum-charge 45\n  \
+                        forenoon branch set north --hearing-protection 18 --plan-within-limits true"
     )]
     Set {
         /// Its id
@@ -97,6 +98,67 @@ pub struct Settings {
     /// Cost of getting rid of one bag
     #[arg(long, value_name = "AMOUNT")]
     disposal_per_bag: Option<String>,
+    #[command(flatten)]
+    exposure: ExposureSettings,
+}
+
+/// What a branch plans its people's exposure by; figures inform, they certify nothing.
+#[derive(Debug, clap::Args)]
+pub(super) struct ExposureSettings {
+    /// How the dose of noise is reckoned: regulation (90 dBA, 5 dB) or recommendation (85 dBA, 3 dB)
+    #[arg(long, value_name = "CRITERION", value_parser = word::<v1::NoiseCriterion>)]
+    noise_criterion: Option<v1::NoiseCriterion>,
+    /// Dose of noise from which to act, percent of the criterion's day
+    #[arg(long, value_name = "PERCENT")]
+    noise_action: Option<f64>,
+    /// Dose of noise not to exceed, percent of the criterion's day
+    #[arg(long, value_name = "PERCENT")]
+    noise_limit: Option<f64>,
+    /// What hearing protection takes off as it is worn, dB
+    #[arg(long, value_name = "DECIBELS")]
+    hearing_protection: Option<f64>,
+    /// Daily hand-arm vibration A(8) from which to act, m/s2
+    #[arg(long, value_name = "ACCELERATION")]
+    vibration_action: Option<f64>,
+    /// Daily hand-arm vibration A(8) not to exceed, m/s2
+    #[arg(long, value_name = "ACCELERATION")]
+    vibration_limit: Option<f64>,
+    /// Whether plans weigh a crew's day that is over a limit: true or false
+    #[arg(long, value_name = "BOOL")]
+    plan_within_limits: Option<bool>,
+}
+
+impl ExposureSettings {
+    fn apply(self, fields: &mut Vec<String>, branch: &mut v1::Branch) {
+        let mut rule = branch.exposure.unwrap_or_default();
+        let mut slots = 0;
+        let mut set = |given: Option<f64>, slot: &mut f64| {
+            if let Some(value) = given {
+                *slot = value;
+                slots += 1;
+            }
+        };
+        set(self.noise_action, &mut rule.noise_action_percent);
+        set(self.noise_limit, &mut rule.noise_limit_percent);
+        set(
+            self.hearing_protection,
+            &mut rule.hearing_protection_decibels,
+        );
+        set(self.vibration_action, &mut rule.vibration_action);
+        set(self.vibration_limit, &mut rule.vibration_limit);
+        if let Some(criterion) = self.noise_criterion {
+            rule.noise_criterion = criterion.into();
+            slots += 1;
+        }
+        if let Some(weighed) = self.plan_within_limits {
+            rule.plan_within_limits = weighed;
+            slots += 1;
+        }
+        if slots > 0 {
+            branch.exposure = Some(rule);
+            fields.push("exposure".to_owned());
+        }
+    }
 }
 
 /// Reads percent with at most two digits after the point as hundredths of a percent.
@@ -282,6 +344,7 @@ impl Settings {
         if fields.iter().any(|field| field == "price") {
             branch.price = Some(price);
         }
+        self.exposure.apply(&mut fields, branch);
         fields.dedup();
         Ok(fields)
     }

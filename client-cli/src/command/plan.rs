@@ -6,6 +6,7 @@ use forenoon_proto::v1;
 
 use super::day::show;
 use super::drives::DrivesArg;
+use super::heat::HeatArg;
 use super::show_plan::DayArg;
 use crate::desk::Desk;
 use crate::failure::Failure;
@@ -21,7 +22,8 @@ const SEARCH_SECONDS_MAX: u64 = 600;
 #[derive(Debug, clap::Args)]
 #[command(
     after_help = "Examples:\n  forenoon plan tomorrow\n  forenoon plan --day fri --seconds 30\n  \
-                        forenoon plan 2027-04-20 --seed 7 --iterations 200000 --publish"
+                        forenoon plan 2027-04-20 --seed 7 --iterations 200000 --publish\n  \
+                        forenoon plan tomorrow --temperature \"96 F\" --humidity 45"
 )]
 pub struct Args {
     #[command(flatten)]
@@ -37,6 +39,8 @@ pub struct Args {
     seconds: Option<u64>,
     #[command(flatten)]
     drives: DrivesArg,
+    #[command(flatten)]
+    heat: HeatArg,
     /// Publish it at once
     #[arg(long)]
     publish: bool,
@@ -57,6 +61,7 @@ pub(super) async fn run(desk: &Desk, args: &Args) -> Result<(), Failure> {
             nanos: 0,
         }),
         travel_matrix: args.drives.read(&desk.parent())?,
+        heat: args.heat.read(),
         request_id: request_id(),
     };
     let answer = desk

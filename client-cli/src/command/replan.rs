@@ -6,6 +6,7 @@ use forenoon_proto::v1;
 
 use super::drives::DrivesArg;
 use super::happened::Happened;
+use super::heat::HeatArg;
 use super::show_plan::{DayArg, published};
 use crate::desk::{BranchDesk, Desk};
 use crate::failure::{Failure, exit};
@@ -40,6 +41,8 @@ pub struct Args {
     iterations: Option<i64>,
     #[command(flatten)]
     drives: DrivesArg,
+    #[command(flatten)]
+    heat: HeatArg,
 }
 
 pub(super) async fn run(desk: &Desk, args: &Args) -> Result<(), Failure> {
@@ -59,6 +62,7 @@ pub(super) async fn run(desk: &Desk, args: &Args) -> Result<(), Failure> {
         seed: args.seed,
         iterations: args.iterations.unwrap_or_default(),
         travel_matrix: args.drives.read(&desk.parent())?,
+        heat: args.heat.read(),
         request_id: request_id(),
         disruptions: args.happened.read(&desk, day, from_time)?,
     };

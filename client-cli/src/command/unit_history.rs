@@ -5,7 +5,8 @@ use forenoon_proto::v1;
 use crate::desk::Desk;
 use crate::failure::Failure;
 use crate::names::{Collection, request_id};
-use crate::output::history::{grid, page, service_grid};
+use crate::output::history::{cost_grid, grid, page, service_grid};
+use crate::parse::money::money;
 
 /// How `history` is written.
 #[derive(Debug, clap::Args)]
@@ -33,6 +34,38 @@ pub struct ServicedArgs {
     /// When [default: now]
     #[arg(long, value_name = "TIME")]
     at: Option<String>,
+}
+
+/// How `unit-cost` is written.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Examples:\n  forenoon unit-cost m-36\n  \
+                        forenoon unit-cost m-36 --hours-a-year 550 --successor 6200")]
+pub struct CostArgs {
+    /// The unit, by id; its purchase price must be on record
+    #[arg(value_name = "UNIT")]
+    unit: String,
+    /// Effective hours it works in a year [default: 400]
+    #[arg(long, value_name = "HOURS")]
+    hours_a_year: Option<f64>,
+    /// What its successor costs [default: the unit's own price]
+    #[arg(long, value_name = "AMOUNT")]
+    successor: Option<String>,
+}
+
+pub(super) async fn cost(desk: &Desk, args: &CostArgs) -> Result<(), Failure> {
+    let desk = desk.at_branch().await?;
+    let currency = &desk.branch.currency_code;
+    let successor_price = match &args.successor {
+        Some(text) => Some(money(text, currency)?),
+        None => None,
+    };
+    let request = v1::GetUnitCostRequest {
+        unit: desk.name(Collection::Units, &args.unit),
+        hours_a_year: args.hours_a_year.unwrap_or_default(),
+        successor_price,
+    };
+    let answer = desk.link.get_unit_cost(request).await?;
+    desk.screen.grid(&answer, &cost_grid(&answer))
 }
 
 pub(super) async fn run(desk: &Desk, args: &Args) -> Result<(), Failure> {

@@ -142,6 +142,8 @@ fn unit(tables: &mut Tables, unit: &Unit) {
         .put("purchase_price", text::money(unit.purchase_price.as_ref()))
         .number("run_hours", unit.run_hours)
         .number("service_interval_hours", unit.service_interval_hours)
+        .number("noise_dba", unit.noise_dba)
+        .number("vibration", unit.vibration)
         .flag("retired", unit.retired);
     push(tables, &table::UNITS, line);
     for absence in &unit.absences {

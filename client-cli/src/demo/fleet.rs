@@ -50,6 +50,8 @@ impl Sort {
             purchase_price: dollars(self.dollars),
             run_hours,
             service_interval_hours: self.service_hours,
+            noise_dba: self.noise_dba,
+            vibration: self.vibration,
             ..Unit::default()
         }
     }

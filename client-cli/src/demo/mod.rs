@@ -27,7 +27,9 @@ mod wild;
 pub use run::{Args, run};
 
 use chrono::NaiveDate;
-use forenoon_proto::v1::{Branch, ImportRecord, PriceRule, TravelRule, UnitSystem};
+use forenoon_proto::v1::{
+    Branch, ExposureRule, ImportRecord, NoiseCriterion, PriceRule, TravelRule, UnitSystem,
+};
 
 /// The last part of the branch's resource name.
 pub const BRANCH_ID: &str = "larkmoor";
@@ -77,6 +79,12 @@ fn yard() -> Branch {
             margin_basis_points: 1_800,
             minimum_charge: measure::dollars(45),
             disposal_per_bag: measure::dollars(4),
+        }),
+        exposure: Some(ExposureRule {
+            noise_criterion: NoiseCriterion::Recommendation.into(),
+            hearing_protection_decibels: 15.0,
+            plan_within_limits: true,
+            ..ExposureRule::default()
         }),
         ..Branch::default()
     }

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use chrono::NaiveDate;
-use forenoon_proto::v1::{self, PlanState};
+use forenoon_proto::v1::{self, NoiseCriterion, PlanState};
 
 use super::choose::{Choice, unit_to_tag};
 use super::shell::Shell;
@@ -11,6 +11,7 @@ use super::{BRANCH_ID, DemoBranch, files, measure};
 use crate::connect::Link;
 use crate::failure::Failure;
 use crate::names::{id, ids};
+use crate::parse::word::word_of;
 
 /// The mechanic who finds the fault.
 const FINDER: &str = "bench-1";
@@ -271,6 +272,16 @@ fn create_branch(branch: &v1::Branch) -> Vec<String> {
             files::amount(price.minimum_charge.as_ref()),
             "--disposal-per-bag",
             files::amount(price.disposal_per_bag.as_ref()),
+        ]);
+    }
+    if let Some(rule) = &branch.exposure {
+        words.extend(words![
+            "--noise-criterion",
+            word_of::<NoiseCriterion>(rule.noise_criterion),
+            "--hearing-protection",
+            rule.hearing_protection_decibels.to_string(),
+            "--plan-within-limits",
+            rule.plan_within_limits.to_string(),
         ]);
     }
     words

@@ -120,6 +120,14 @@ pub const UNITS: Table = Table {
         may("purchase_price", "purchase price"),
         may("run_hours", "hours run so far"),
         may("service_interval_hours", "effective hours between services"),
+        may(
+            "noise_dba",
+            "noise at the ear of whoever works it, dBA, by its manual",
+        ),
+        may(
+            "vibration",
+            "vibration at the hand of whoever works it, m/s2, by its manual",
+        ),
         may("retired", "yes once it left the fleet"),
     ],
 };

@@ -10,7 +10,7 @@ use forenoon_proto::v1::{Job, Plan, PlanState, Stop, TagOut, TaskKind, Visit};
 
 use super::clock::{Clock, day_words, minutes, stretch};
 use super::grid::Grid;
-use super::{paint, text};
+use super::{exposure, paint, text};
 use crate::names::{id, ids};
 use crate::parse::word::{phrase_of, word_of};
 
@@ -40,6 +40,16 @@ pub fn page(day: &Day<'_>, width: usize) -> String {
     crews::lines(day, width, &mut lines);
     unplanned(day, width, &mut lines);
     lines.push(String::new());
+    if let Some(told) = day
+        .plan
+        .crew_days
+        .iter()
+        .find_map(|crew| crew.exposure.as_ref())
+    {
+        let caution = text::hanging("Noise and vibration: ", &told.caution, width);
+        lines.extend(caution.iter().map(|line| paint::faint(line)));
+        lines.push(String::new());
+    }
     lines.push(next_step(day.plan));
     lines.join("\n") + "\n"
 }
@@ -87,6 +97,9 @@ fn header(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
             }
         }
         lines.extend(text::hanging("", &line, width));
+    }
+    if let Some(advice) = &plan.heat {
+        lines.extend(exposure::heat("", advice, width));
     }
     if !day.visits.is_empty() {
         let done = day

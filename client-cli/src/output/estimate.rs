@@ -4,7 +4,7 @@ use forenoon_proto::v1::{Estimate, TaskEstimate, TaskKind};
 
 use super::grid::Grid;
 use super::measure::figure;
-use super::{paint, text};
+use super::{exposure, paint, text};
 use crate::names::ids;
 use crate::parse::money;
 use crate::parse::word::{phrase_of, word_of};
@@ -30,6 +30,10 @@ pub fn page(title: &str, estimate: &Estimate, width: usize) -> String {
         figure(tenth(estimate.median_minutes)),
         figure(tenth(estimate.ninth_decile_minutes)),
     ));
+    lines.push(format!(
+        "A plan sets aside {} min for it.",
+        figure(tenth(estimate.planned_minutes))
+    ));
     for notice in &estimate.notices {
         lines.extend(
             text::hanging("  ! ", notice, width)
@@ -43,6 +47,12 @@ pub fn page(title: &str, estimate: &Estimate, width: usize) -> String {
         task_lines(index + 1, task, width, &mut lines);
     }
     price(estimate, &mut lines);
+    if let Some(told) = &estimate.exposure {
+        lines.push(String::new());
+        lines.push(paint::strong("EXPOSURE"));
+        lines.extend(exposure::words("    ", told, width));
+        lines.extend(exposure::working(told, width));
+    }
     if !estimate.cautions.is_empty() {
         lines.push(String::new());
         lines.push(paint::strong("CARE"));
@@ -81,6 +91,9 @@ fn task_lines(number: usize, task: &TaskEstimate, width: usize, lines: &mut Vec<
     }
     let minutes = format!("{:.1} min", task.median_minutes);
     lines.push(text::ends(&format!("{number:>2}  {what}"), &minutes, width));
+    if !task.learned.is_empty() {
+        lines.extend(text::hanging("      ", &task.learned, width));
+    }
     for factor in &task.factors {
         let source = if factor.source.is_empty() {
             String::new()
@@ -134,6 +147,9 @@ pub fn grid(estimate: &Estimate) -> Grid {
         for factor in &task.factors {
             row(&factor.label, &factor.value, &factor.source);
         }
+        if !task.learned.is_empty() {
+            row("learned", &task.learned, "");
+        }
     }
     let mut row = |part: &str, label: &str, value: &str| {
         grid.row([part, "", "", label, value, ""].map(str::to_owned));
@@ -148,6 +164,30 @@ pub fn grid(estimate: &Estimate) -> Grid {
         "ninth decile minutes",
         &format!("{:.2}", estimate.ninth_decile_minutes),
     );
+    row(
+        "time",
+        "planned minutes",
+        &format!("{:.2}", estimate.planned_minutes),
+    );
+    row(
+        "time",
+        "waiting minutes",
+        &format!("{:.2}", estimate.waiting_minutes),
+    );
+    if let Some(told) = &estimate.exposure {
+        for (label, value) in [
+            ("noise dose percent", told.noise_dose_percent),
+            ("regulation dose percent", told.regulation_dose_percent),
+            (
+                "recommendation dose percent",
+                told.recommendation_dose_percent,
+            ),
+            ("vibration m/s2", told.vibration),
+            ("vibration points", told.vibration_points),
+        ] {
+            row("exposure", label, &format!("{value:.2}"));
+        }
+    }
     for line in &estimate.price_lines {
         row(
             "price",
@@ -165,7 +205,7 @@ pub fn grid(estimate: &Estimate) -> Grid {
 mod tests {
     use super::*;
     use forenoon_proto::google::r#type::Money;
-    use forenoon_proto::v1::{Factor, PriceLine, Task};
+    use forenoon_proto::v1::{Exposure, Factor, PriceLine, Task};
 
     fn dollars(units: i64) -> Money {
         Money {
@@ -193,6 +233,7 @@ mod tests {
                     value: "36 in".into(),
                     source: "site record".into(),
                 }],
+                learned: "rate 11 min; this site x1.12 from 6 visits".into(),
             }],
             median_minutes: 27.46,
             ninth_decile_minutes: 35.0,
@@ -205,6 +246,13 @@ mod tests {
             earned_per_worker_hour: Some(dollars(153)),
             notices: vec!["Too tall for one cut.".into()],
             cautions: vec!["Eye protection.".into()],
+            exposure: Some(Exposure {
+                text: "One worker: noise 31 % of a day's dose.".into(),
+                caution: "For planning only.".into(),
+                ..Exposure::default()
+            }),
+            planned_minutes: 26.71,
+            waiting_minutes: 0.0,
         };
         let page = anstream::adapter::strip_str(&page("First cut", &estimate, 80)).to_string();
         for part in [
@@ -212,6 +260,10 @@ mod tests {
             "Time on site: 27.5 min",
             "within 35 min",
             "! Too tall for one cut.",
+            "A plan sets aside 26.7 min",
+            "this site x1.12 from 6 visits",
+            "One worker: noise 31 %",
+            "For planning only.",
             " 1  second pass, front, 2 passes, with m-36                             12.3 min",
             "width through the gate             36 in  [site record]",
             "labour                                  $18.00",

@@ -1,11 +1,14 @@
 //! A unit's tags and services, and how reliable it is.
 
-use forenoon_proto::v1::{GetUnitHistoryResponse, ServiceRecord, Symptom, TagOut};
+use forenoon_proto::v1::{
+    GetUnitCostResponse, GetUnitHistoryResponse, ServiceRecord, Symptom, TagOut,
+};
 
 use super::clock::{Clock, minutes, stretch};
 use super::grid::Grid;
 use super::{paint, text};
 use crate::names::id;
+use crate::parse::money;
 use crate::parse::word::word_of;
 
 /// Tags and services as rows, newest first in each.
@@ -28,6 +31,41 @@ pub fn grid(history: &GetUnitHistoryResponse, clock: Clock) -> Grid {
             id(&service.mechanic).to_owned(),
             service.work.clone(),
         ]);
+    }
+    grid
+}
+
+/// What a unit costs, a figure a row.
+pub fn cost_grid(cost: &GetUnitCostResponse) -> Grid {
+    let mut grid = Grid::new(&["what", "figure"]);
+    let amount = |amount: &Option<_>| amount.as_ref().map(money::show).unwrap_or_default();
+    let hours = |hours: f64| format!("{hours:.1}");
+    let keep = if cost.replace {
+        "replace: its successor costs less than another year of it"
+    } else {
+        "keep: another year of it costs no more than its successor"
+    };
+    let service = if cost.service_left_hours < 0.0 {
+        format!("overdue by {:.1}", -cost.service_left_hours)
+    } else {
+        hours(cost.service_left_hours)
+    };
+    for (what, figure) in [
+        ("effective hours", hours(cost.effective_hours)),
+        ("since the last service", hours(cost.hours_since_service)),
+        ("to the next service", service),
+        ("age in years", hours(cost.age_years)),
+        ("hours a year", hours(cost.hours_a_year)),
+        ("repair so far", amount(&cost.repair)),
+        ("value now", amount(&cost.value)),
+        ("an effective hour", amount(&cost.per_effective_hour)),
+        ("best life in years", cost.best_years.to_string()),
+        ("another year of it", amount(&cost.next_year)),
+        ("a year of its successor", amount(&cost.successor_year)),
+        ("verdict", keep.to_owned()),
+        ("by", cost.source.clone()),
+    ] {
+        grid.row([what.to_owned(), figure]);
     }
     grid
 }
@@ -99,6 +137,38 @@ pub fn page(unit: &str, history: &GetUnitHistoryResponse, clock: Clock, width: u
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_cost_tells_the_verdict_and_where_it_comes_from() {
+        let dollars = |units| {
+            Some(forenoon_proto::google::r#type::Money {
+                currency_code: "USD".into(),
+                units,
+                nanos: 0,
+            })
+        };
+        let cost = GetUnitCostResponse {
+            effective_hours: 1_210.04,
+            service_left_hours: -3.5,
+            per_effective_hour: dollars(7),
+            next_year: dollars(3_100),
+            successor_year: dollars(2_400),
+            replace: true,
+            source: "formulas".into(),
+            ..GetUnitCostResponse::default()
+        };
+        let plain = cost_grid(&cost).plain();
+        for line in [
+            "effective hours\t1210.0",
+            "to the next service\toverdue by 3.5",
+            "an effective hour\t$7.00",
+            "another year of it\t$3,100.00",
+            "verdict\treplace:",
+            "by\tformulas",
+        ] {
+            assert!(plain.contains(line), "missing {line:?} in\n{plain}");
+        }
+    }
 
     #[test]
     fn a_history_tells_tags_services_and_means() {

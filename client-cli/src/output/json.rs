@@ -25,7 +25,7 @@ macro_rules! described {
 
 described! {
     AcceptProposalResponse, Branch, Case, ConfirmLoadResponse, Crew, Estimate,
-    GetUnitHistoryResponse, ImportRecordsResponse, Job, ListBenchQueueResponse,
+    GetUnitCostResponse, GetUnitHistoryResponse, ImportRecordsResponse, Job, ListBenchQueueResponse,
     ListBranchesResponse, ListCasesResponse, ListCrewSheetsResponse, ListCrewsResponse,
     ListJobsResponse, ListPlansResponse, ListSitesResponse, ListTagOutsResponse, ListUnitsResponse,
     ListVisitsResponse, ListWorkersResponse, Plan, ProposeReplanResponse, RecordServiceResponse,

@@ -1,6 +1,6 @@
 //! Branches, plans and visits as rows.
 
-use forenoon_proto::v1::{Branch, Plan, PlanState, UnitSystem, Visit, VisitState};
+use forenoon_proto::v1::{Branch, NoiseCriterion, Plan, PlanState, UnitSystem, Visit, VisitState};
 
 use super::clock::{Clock, day_plain, day_words, minutes};
 use super::grid::Grid;
@@ -53,6 +53,34 @@ pub fn branch(branch: &Branch) -> Grid {
         row("margin", percent(price.margin_basis_points));
         row("minimum charge", amount(&price.minimum_charge));
         row("disposal per bag", amount(&price.disposal_per_bag));
+    }
+    if let Some(rule) = &branch.exposure {
+        row(
+            "noise",
+            format!(
+                "by the {}; act from {} %, limit {} % of a day",
+                word_of::<NoiseCriterion>(rule.noise_criterion),
+                rule.noise_action_percent,
+                rule.noise_limit_percent
+            ),
+        );
+        row(
+            "hearing protection",
+            format!("{} dB taken off", rule.hearing_protection_decibels),
+        );
+        row(
+            "vibration",
+            format!(
+                "act from {} m/s2, limit {} m/s2 A(8)",
+                rule.vibration_action, rule.vibration_limit
+            ),
+        );
+        let planned = if rule.plan_within_limits {
+            "weighed in plans"
+        } else {
+            "told, not weighed in plans"
+        };
+        row("exposure limits", planned.to_owned());
     }
     grid
 }

@@ -4,7 +4,7 @@ use forenoon_proto::v1::{Contact, CrewSheet, Plan, SheetStop, SheetUnit, Stop};
 
 use super::clock::{Clock, day_words, minutes, stretch, time_of_day};
 use super::measure::volume;
-use super::{paint, text};
+use super::{exposure, paint, text};
 use crate::names::id;
 
 /// Columns of a sheet on paper; wider lines tire the eye.
@@ -26,6 +26,20 @@ pub fn sheet(sheet: &CrewSheet, plan: &Plan, clock: Clock, width: usize) -> Stri
         stop_lines(index + 1, words, stop, clock, width, &mut lines);
         let first = format!("{INDENT}Care       ");
         lines.extend(said(&first, &care_here(sheet, words), width));
+    }
+    if let Some(advice) = &plan.heat {
+        lines.push(String::new());
+        lines.extend(exposure::heat("HEAT  ", advice, width));
+    }
+    if let Some(told) = sheet
+        .crew_day
+        .as_ref()
+        .and_then(|day| day.exposure.as_ref())
+    {
+        lines.push(String::new());
+        lines.extend(exposure::words("NOISE, VIBRATION  ", told, width));
+        let caution = text::hanging("      ", &told.caution, width);
+        lines.extend(caution.iter().map(|line| paint::faint(line)));
     }
     care(sheet, width, &mut lines);
     lines.join("\n") + "\n"

@@ -2,7 +2,9 @@
 //!
 //! A figure without a unit is refused rather than guessed: a gate of 36 inches and one of 36 feet differ.
 
-use forenoon_proto::v1::{Length, Surface, Volume, length, surface, volume};
+use forenoon_proto::v1::{
+    Length, Surface, Temperature, Volume, length, surface, temperature, volume,
+};
 
 /// Splits `0.25 ac` into figure and unit.
 fn split(text: &str, what: &str, example: &str) -> Result<(f64, String), String> {
@@ -46,6 +48,25 @@ pub fn length(text: &str) -> Result<Length, String> {
         other => return Err(unknown(text, other, "in, ft, yd, mm, cm, m")),
     };
     Ok(Length { value: Some(value) })
+}
+
+/// Reads a temperature: `96 F`, `35 C`, `-3 C`.
+///
+/// # Errors
+/// A sentence for a missing figure or scale, or an unknown scale.
+pub fn temperature(text: &str) -> Result<Temperature, String> {
+    let trimmed = text.trim();
+    let (below, rest) = trimmed
+        .strip_prefix('-')
+        .map_or((1.0, trimmed), |rest| (-1.0, rest));
+    let (figure, scale) = split(rest, "temperature", "\"96 F\" or \"35 C\"")?;
+    let figure = below * figure;
+    let value = match scale.trim_start_matches('\u{b0}') {
+        "f" | "fahrenheit" => temperature::Value::Fahrenheit(figure),
+        "c" | "celsius" => temperature::Value::Celsius(figure),
+        other => return Err(unknown(text, other, "F, C")),
+    };
+    Ok(Temperature { value: Some(value) })
 }
 
 /// Reads a surface: `12000 sqft`, `0.25 ac`, `450 m2`.
@@ -127,6 +148,17 @@ pub fn stretch(text: &str) -> Result<prost_types::Duration, String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn temperatures_name_their_scale() {
+        let value = |text| temperature(text).unwrap().value.unwrap();
+        assert_eq!(value("96 F"), temperature::Value::Fahrenheit(96.0));
+        assert_eq!(value("35.5C"), temperature::Value::Celsius(35.5));
+        assert_eq!(value("-3 \u{b0}C"), temperature::Value::Celsius(-3.0));
+        for wrong in ["96", "warm", "300 K", "--3 C"] {
+            assert!(temperature(wrong).is_err(), "{wrong}");
+        }
+    }
 
     #[test]
     fn lengths_keep_the_unit_they_came_in() {

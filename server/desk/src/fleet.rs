@@ -40,8 +40,8 @@ struct Likeness {
     kind: UnitKind,
     capabilities: Vec<Capability>,
     coupling: Option<String>,
-    /// Cutting width, machine width, slope, load space and bag, by their bits: equal figures are alike.
-    figures: [u64; 5],
+    /// Cutting width, machine width, slope, load space, bag, noise and vibration, by their bits: equal figures are alike.
+    figures: [u64; 7],
     wear_per_hour: i64,
     /// What its tag forbids.
     forbidden: Vec<TaskKind>,
@@ -138,6 +138,8 @@ fn likeness(unit: &unit::Model, forbidden: &[TaskKind]) -> Likeness {
             unit.max_slope_percent,
             unit.load_space_litres,
             unit.bag_litres,
+            unit.noise_dba,
+            unit.vibration_metres_per_second_squared,
         ]
         .map(f64::to_bits),
         wear_per_hour: wear_per_hour(unit),

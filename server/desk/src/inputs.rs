@@ -5,7 +5,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::{DateTime, Utc};
 use forenoon_planner::Seconds;
 use forenoon_store::entity::{branch, crew, job, site, tag_out, unit, visit, worker};
-use forenoon_store::value::{Continued, Disruptions, Severity, TagOutState, TaskKind, VisitState};
+use forenoon_store::value::{
+    Continued, Disruptions, HeatForecast, Severity, TagOutState, TaskKind, VisitState,
+};
 
 use crate::clock::DayClock;
 use crate::drives::Drives;
@@ -37,6 +39,8 @@ pub struct DayInputs {
     pub past: Vec<PastVisit>,
     /// Driving times that go before the branch's travel rule; none where the caller gave none.
     pub drives: Drives,
+    /// The weather of the hottest hour of work; none where the caller gave none.
+    pub heat: Option<HeatForecast>,
     /// The published plan to disturb as little as can be, and from when on things may change.
     pub base: Option<(StoredPlan, DateTime<Utc>)>,
     /// Units that a service must come to before they go out again, where the company's rule is so.

@@ -9,7 +9,9 @@ use forenoon_store::entity::{job, site, unit, visit};
 use forenoon_store::value::{Capability, Task, TaskActual};
 use forenoon_trade::equipment::Equipment;
 use forenoon_trade::estimate::{Crew, LARGEST_CREW, estimate};
-use forenoon_trade::learn::{Class, CrewId, Factors, Learned, Prior, Record, SiteId};
+use forenoon_trade::learn::{
+    Class, CrewId, FACTOR_HIGH, FACTOR_LOW, Factors, Learned, Prior, Record, SiteId,
+};
 use forenoon_trade::rates::Rates;
 use forenoon_trade::site::Condition;
 use forenoon_trade::task::{Method, TaskKind};
@@ -88,6 +90,14 @@ impl Lessons {
         lessons
     }
 
+    /// How long a crew takes for what crews of its size take 1,000 for: its part of what has been learned, the same for
+    /// every task.
+    pub(crate) fn pace_permille(&self, crew: &str) -> u16 {
+        let number = self.crews.get(crew);
+        let part = number.and_then(|crew| self.factors.as_ref()?.crew(*crew));
+        permille(part.map_or(1.0, |part| part.factor.clamp(FACTOR_LOW, FACTOR_HIGH)))
+    }
+
     /// What has been learned for a task. A crew that is not chosen yet has no share in it.
     pub fn learned(
         &self,
@@ -106,6 +116,15 @@ impl Lessons {
             .unwrap_or(CrewId(0));
         factors.learned(kind, method, site, crew, Class::of(condition))
     }
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "clamped to a range that fits"
+)]
+fn permille(factor: f64) -> u16 {
+    (factor * 1_000.0).clamp(0.0, 10_000.0).round() as u16
 }
 
 fn number<Id: Copy>(known: &mut BTreeMap<String, Id>, id: &str, make: impl Fn(u128) -> Id) -> Id {

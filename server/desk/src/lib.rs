@@ -11,7 +11,9 @@ pub mod clock;
 pub mod compose;
 pub mod drives;
 pub mod estimate;
+pub mod exposure;
 pub mod facts;
+pub mod heat;
 pub mod hours;
 pub mod inputs;
 pub mod lessons;
@@ -23,6 +25,7 @@ pub mod sheets;
 pub mod stock;
 pub mod stored_plan;
 pub mod trade_map;
+pub mod upkeep;
 pub mod warm;
 
 mod fleet;

@@ -10,8 +10,12 @@ use forenoon_store::value::{
     PlanChanges, PlanState, PlanTotals, PlannedTask, PlannedTasks, Reasons, Words, YardStop,
 };
 
+use forenoon_trade::rates::Rates;
+
+use crate::exposure::{exposure, uses};
 use crate::inputs::{DayInputs, keeps_in};
 use crate::problem::DayProblem;
+use crate::service::ServiceTable;
 use crate::stored_plan::StoredPlan;
 
 /// What a plan's row says beside the plan itself.
@@ -48,11 +52,14 @@ pub fn rows(
         stop_units: Vec::new(),
         unplanned: Vec::new(),
     };
+    let rates = Rates::default();
+    let services = day.services(inputs, &rates);
     for (ix, crew_plan) in plan.crews.iter().enumerate() {
         crew_rows(
             &Rows {
                 inputs,
                 day,
+                services: &services,
                 id: &id,
             },
             CrewIx::from_ix(ix),
@@ -99,6 +106,7 @@ fn plan_row(inputs: &DayInputs, id: &str, plan: &Plan, label: &Label) -> plan::M
         cause: label.cause.clone(),
         changes: PlanChanges::default(),
         sites_to_phone: Words::default(),
+        heat: inputs.heat,
         proposal: None,
         created_by: label.created_by.clone(),
         publish_time: None,
@@ -112,11 +120,14 @@ fn plan_row(inputs: &DayInputs, id: &str, plan: &Plan, label: &Label) -> plan::M
 struct Rows<'a> {
     inputs: &'a DayInputs,
     day: &'a DayProblem,
+    services: &'a ServiceTable<'a>,
     id: &'a str,
 }
 
 fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, stored: &mut StoredPlan) {
-    let Rows { inputs, day, id } = *rows;
+    let Rows {
+        inputs, day, id, ..
+    } = *rows;
     let crew_id = day.crew_id(crew);
     let name = inputs
         .crews
@@ -158,6 +169,7 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, stored: &mut Stored
         load_taken_litres: f64::from(taken),
         load_space_litres: f64::from(day.problem.crew(crew).load_space),
         overtime_seconds: narrow(plan.totals.overtime_seconds),
+        exposure: None,
         yard_call: plan.stops.iter().find_map(|stop| yard_call(rows, stop)),
     });
     if !goes_out {
@@ -198,8 +210,14 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, stored: &mut Stored
     );
     for (position, stop) in plan.stops.iter().enumerate() {
         if let Visit::Job { job, tasks } = &stop.visit {
-            stop_rows(rows, crew_id, position, stop, (*job, tasks), stored);
+            stop_rows(rows, crew, position, stop, (*job, tasks), stored);
         }
+    }
+    let tasks = stored.stops_of(crew_id).flat_map(|stop| &stop.tasks.0);
+    let uses = uses(&inputs.units, tasks);
+    let exposure = exposure(&inputs.branch.exposure, &uses, day.problem.crew(crew).size);
+    if let Some(row) = stored.crew_days.last_mut() {
+        row.exposure = exposure;
     }
 }
 
@@ -235,14 +253,20 @@ fn yard_call(rows: &Rows<'_>, stop: &Stop) -> Option<YardStop> {
 
 fn stop_rows(
     rows: &Rows<'_>,
-    crew_id: &str,
+    crew: CrewIx,
     position: usize,
     stop: &Stop,
-    (job, tasks): (JobIx, &[TaskPlan]),
+    (number, tasks): (JobIx, &[TaskPlan]),
     stored: &mut StoredPlan,
 ) {
-    let Rows { inputs, day, id } = *rows;
-    let job_id = day.job_id(job);
+    let Rows {
+        inputs,
+        day,
+        services,
+        id,
+    } = *rows;
+    let crew_id = day.crew_id(crew);
+    let job_id = day.job_id(number);
     let Some(job) = inputs.jobs.iter().find(|known| known.id == job_id) else {
         return;
     };
@@ -254,7 +278,12 @@ fn stop_rows(
     let tasks = match earlier.filter(|_| stop.frozen) {
         // A stop that has begun is done as it was planned.
         Some(earlier) => without_tagged(inputs, earlier, clock.instant(stop.finish)),
-        None => planned_tasks(day, job, tasks),
+        None => planned_tasks(
+            day,
+            job,
+            tasks,
+            &day.running_seconds(services, crew, number, tasks),
+        ),
     };
     let mut units: Vec<&String> = tasks.0.iter().flat_map(|task| &task.unit_ids).collect();
     units.sort_unstable();
@@ -310,13 +339,18 @@ fn without_tagged(
     tasks
 }
 
-fn planned_tasks(day: &DayProblem, job: &job::Model, tasks: &[TaskPlan]) -> PlannedTasks {
+fn planned_tasks(
+    day: &DayProblem,
+    job: &job::Model,
+    tasks: &[TaskPlan],
+    running_seconds: &[i32],
+) -> PlannedTasks {
     PlannedTasks(
         job.tasks
             .0
             .iter()
-            .zip(tasks)
-            .map(|(task, planned)| PlannedTask {
+            .zip(tasks.iter().zip(running_seconds))
+            .map(|(task, (planned, running_seconds))| PlannedTask {
                 task_id: task.task_id.clone(),
                 kind: task.kind,
                 area_id: task.area_id.clone(),
@@ -325,7 +359,8 @@ fn planned_tasks(day: &DayProblem, job: &job::Model, tasks: &[TaskPlan]) -> Plan
                     .flatten()
                     .map(|unit| day.unit_id(unit).to_owned())
                     .collect(),
-                duration_seconds: narrow(planned.seconds),
+                duration_seconds: narrow(planned.seconds + planned.wait_seconds),
+                running_seconds: *running_seconds,
             })
             .collect(),
     )

@@ -1,13 +1,17 @@
 //! The planner's view of a branch's day.
 
 use chrono::{DateTime, Utc};
-use forenoon_planner::problem::{Crew, Faults, Parts, Progress, Weights, YardCall};
+use forenoon_planner::plan::TaskPlan;
+use forenoon_planner::problem::{
+    Crew, Faults, Parts, Progress, ServiceQuery, Tool, Weights, YardCall,
+};
 use forenoon_planner::travel::TravelFault;
 use forenoon_planner::{CrewIx, JobIx, Problem, Seconds, SkillIx, UnitIx};
 use forenoon_store::entity::unit;
 use forenoon_trade::rates::Rates;
 
 use crate::clock::DayClock;
+use crate::exposure::{POINT_COST, POINTS_OF_A_DAY, limits, points, uses};
 use crate::fleet::{Fleet, litres_up};
 use crate::inputs::DayInputs;
 use crate::lessons::Lessons;
@@ -43,6 +47,8 @@ pub struct DayProblem {
     /// Crews that stay in, and why.
     pub staying: Vec<(String, StaysIn)>,
     skills: SkillNumbers,
+    fleet: Fleet,
+    lessons: Lessons,
     clock: DayClock,
 }
 
@@ -68,11 +74,6 @@ impl DayProblem {
     pub fn new(inputs: &DayInputs) -> Result<Self, NoProblem> {
         let places = Places::new(inputs).map_err(NoProblem::Travel)?;
         let mut skills = SkillNumbers::default();
-        let (going, staying) = roster(inputs, &places, &mut skills);
-        if going.is_empty() {
-            return Err(NoProblem::NoCrew(staying));
-        }
-        let fleet = Fleet::new(inputs, places.yard());
         let rates = Rates::default();
         let lessons = Lessons::from_visits(
             &inputs.past,
@@ -80,6 +81,11 @@ impl DayProblem {
             |crew| inputs.crew_size(crew),
             &rates,
         );
+        let (going, staying) = roster(inputs, &places, &lessons, &mut skills);
+        if going.is_empty() {
+            return Err(NoProblem::NoCrew(staying));
+        }
+        let fleet = Fleet::new(inputs, places.yard());
         let services = ServiceTable::new(inputs, &fleet, &rates, &lessons);
         let crew_ids: Vec<String> = going.iter().map(|crew| crew.id.clone()).collect();
         let free: Vec<bool> = going.iter().map(|crew| !crew.stuck).collect();
@@ -112,6 +118,7 @@ impl DayProblem {
                     } else {
                         load_from_now(inputs, &mut crew);
                     }
+                    crew.exposure_limit = exposure_left(inputs, &job_ids, &crew);
                     crew
                 },
             )
@@ -123,6 +130,7 @@ impl DayProblem {
             units: fleet.units.clone(),
             jobs,
             weights: Weights {
+                exposure_point: POINT_COST,
                 moved_job: MOVED_JOB_MINOR,
                 changed_crew: CHANGED_CREW_MINOR,
                 ..Weights::default()
@@ -138,8 +146,60 @@ impl DayProblem {
             carriers,
             staying,
             skills,
+            fleet,
+            lessons,
             clock: inputs.clock,
         })
+    }
+
+    /// The answers that the problem was made from.
+    pub(crate) fn services<'a>(
+        &'a self,
+        inputs: &'a DayInputs,
+        rates: &'a Rates,
+    ) -> ServiceTable<'a> {
+        ServiceTable::new(inputs, &self.fleet, rates, &self.lessons)
+    }
+
+    /// How long the tools of a stop's tasks run, whoever holds them, at the crew's pace: seconds, in the tasks' order.
+    pub(crate) fn running_seconds(
+        &self,
+        services: &ServiceTable<'_>,
+        crew: CrewIx,
+        job: JobIx,
+        tasks: &[TaskPlan],
+    ) -> Vec<i32> {
+        let crew = self.problem.crew(crew);
+        let class = |unit: UnitIx| self.problem.unit(unit).class;
+        tasks
+            .iter()
+            .enumerate()
+            .map(|(task, plan)| {
+                let tool = match (plan.unit.map(class), plan.powerhead.map(class)) {
+                    (None, _) => Tool::Hand,
+                    (Some(class), None) => Tool::Whole(class),
+                    (Some(attachment), Some(powerhead)) => Tool::Pair {
+                        attachment,
+                        powerhead,
+                    },
+                };
+                let query = ServiceQuery {
+                    job,
+                    task,
+                    method: plan.method,
+                    tool,
+                    crew_size: crew.size,
+                };
+                let running = services.running(query, &self.job_ids);
+                let seconds = running.to_seconds() * f64::from(crew.pace_permille) / 1_000.0;
+                #[expect(
+                    clippy::cast_possible_truncation,
+                    reason = "clamped to a range that fits"
+                )]
+                let seconds = seconds.clamp(0.0, 1.0e6).round() as i32;
+                seconds
+            })
+            .collect()
     }
 
     /// An instant on the planner's axis.
@@ -166,6 +226,29 @@ impl DayProblem {
     pub fn skill(&self, skill: SkillIx) -> &str {
         self.skills.word(skill)
     }
+}
+
+/// What is left of each worker's limit for the part of a crew's day still to come, where the branch plans by limits.
+fn exposure_left(inputs: &DayInputs, job_ids: &[String], crew: &Crew) -> Option<u32> {
+    let rule = &inputs.branch.exposure;
+    if !rule.plan_within_limits {
+        return None;
+    }
+    let Progress::UnderWay(way) = &crew.progress else {
+        return Some(POINTS_OF_A_DAY);
+    };
+    let tasks = way
+        .frozen
+        .iter()
+        .filter_map(|stop| job_ids.get(stop.job.ix()))
+        .filter_map(|job| inputs.base.as_ref()?.0.stop_of(job))
+        .flat_map(|stop| &stop.tasks.0);
+    let limits = limits(rule);
+    let taken: u32 = uses(&inputs.units, tasks)
+        .iter()
+        .map(|of| points(&limits, of, crew.size))
+        .sum();
+    Some(POINTS_OF_A_DAY.saturating_sub(taken))
 }
 
 /// Room that units take on a crew's vehicle which are out and ride along till the evening.

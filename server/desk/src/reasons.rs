@@ -7,9 +7,14 @@ use forenoon_planner::explain::{Cause, Reasons as PlannerReasons, Unplanned, exp
 use forenoon_planner::{CrewIx, JobIx, Plan, Seconds, SkillIx, UnitIx};
 use forenoon_store::entity::job;
 use forenoon_store::value::{Capability, Reason, ReasonKind, Reasons, Task, TaskKind};
+use forenoon_trade::equipment::ToolKind;
+use forenoon_trade::exposure::heat::{Effort, WorkRest};
 
+use crate::exposure::tool_kind;
+use crate::heat::advice;
 use crate::inputs::DayInputs;
 use crate::problem::DayProblem;
+use crate::trade_map::task_kind;
 
 /// Causes told of one job: more would not be read.
 const CAUSES_TOLD_MAX: usize = 4;
@@ -37,6 +42,11 @@ impl Words<'_> {
             return Reasons::default();
         };
         let causes = match &left_out.reasons {
+            PlannerReasons::NotWorthIt {
+                crew,
+                for_exposure: true,
+                ..
+            } => return self.over_exposure(*crew),
             PlannerReasons::NotWorthIt { crew, .. } => return self.outranked(*crew),
             PlannerReasons::AnyOne(causes)
             | PlannerReasons::AllOf(causes)
@@ -99,9 +109,56 @@ impl Words<'_> {
         }])
     }
 
+    fn over_exposure(&self, crew: CrewIx) -> Reasons {
+        Reasons(vec![Reason {
+            kind: ReasonKind::ExposureLimit,
+            text: format!(
+                "would fit with {}, but its people would pass the branch's limit for noise or vibration; give it another day or \
+                 quieter tools, or raise its priority to force it",
+                self.crew(crew)
+            ),
+            subjects: vec![self.crew_name(crew)],
+        }])
+    }
+
+    /// Whether the branch has units for a task, and it is too hot to work with any of them.
+    fn is_too_hot(&self, job: &job::Model, task: usize) -> bool {
+        let advice = self.inputs.heat.as_ref().and_then(advice);
+        let Some((advice, task)) = advice.zip(job.tasks.0.get(task)) else {
+            return false;
+        };
+        let too_hot = |tool| {
+            let effort = Effort::of(task_kind(task.kind), tool);
+            advice.rests(effort) == WorkRest::Caution
+        };
+        if task.capabilities.is_empty() {
+            return too_hot(ToolKind::None);
+        }
+        let mut kinds = self
+            .inputs
+            .units
+            .iter()
+            .filter(|unit| {
+                task.capabilities
+                    .iter()
+                    .any(|one| unit.capabilities.0.contains(one))
+            })
+            .filter_map(tool_kind)
+            .peekable();
+        kinds.peek().is_some() && kinds.all(too_hot)
+    }
+
     #[expect(clippy::too_many_lines, reason = "one arm for each cause")]
     fn reason(&self, job: &job::Model, cause: Cause, all: &[Cause]) -> Reason {
         let (kind, text, subjects) = match cause {
+            Cause::NoCapability { task } if self.is_too_hot(job, task) => (
+                ReasonKind::TooHot,
+                format!(
+                    "{}: too hot for such work by the weather given; plan it for a cooler hour or day",
+                    work(job, task)
+                ),
+                vec![],
+            ),
             Cause::NoCapability { task } => (
                 ReasonKind::NoCapability,
                 format!(

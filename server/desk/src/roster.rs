@@ -6,6 +6,7 @@ use forenoon_store::entity::{crew, unit, worker};
 
 use crate::fleet::{litres_down, present};
 use crate::inputs::DayInputs;
+use crate::lessons::Lessons;
 use crate::places::Places;
 use crate::words::SkillNumbers;
 
@@ -54,6 +55,7 @@ pub(crate) struct Going {
 pub(crate) fn roster(
     inputs: &DayInputs,
     places: &Places,
+    lessons: &Lessons,
     skills: &mut SkillNumbers,
 ) -> (Vec<Going>, Vec<(String, StaysIn)>) {
     let mut going: Vec<Going> = Vec::new();
@@ -64,7 +66,7 @@ pub(crate) fn roster(
                 .iter()
                 .any(|other| other.carriers.iter().any(|unit| unit == id))
         };
-        match one(inputs, places, skills, crew, &taken) {
+        match one(inputs, places, lessons, skills, crew, &taken) {
             Ok(goes) => going.push(goes),
             Err(_) if inputs.has_begun(&crew.id) => going.push(stuck(inputs, places, crew)),
             Err(why) => staying.push((crew.id.clone(), why)),
@@ -76,6 +78,7 @@ pub(crate) fn roster(
 fn one(
     inputs: &DayInputs,
     places: &Places,
+    lessons: &Lessons,
     skills: &mut SkillNumbers,
     crew: &crew::Model,
     taken: &dyn Fn(&str) -> bool,
@@ -128,6 +131,7 @@ fn one(
             end: base,
             skills: crew_skills,
             size: u8::try_from(workers.len()).unwrap_or(u8::MAX),
+            pace_permille: lessons.pace_permille(&crew.id),
             load_space,
             wage_per_hour: wage,
             overtime_per_hour: wage / OVERTIME_EXTRA_DIVISOR,
@@ -158,6 +162,7 @@ fn stuck(inputs: &DayInputs, places: &Places, crew: &crew::Model) -> Going {
             end: places.base(crew),
             skills: Vec::new(),
             size: 1,
+            pace_permille: 1_000,
             load_space: 0,
             wage_per_hour: 0,
             overtime_per_hour: 0,

@@ -5,13 +5,18 @@ use std::collections::BTreeMap;
 use forenoon_planner::problem::{ServiceQuery, ServiceTime, Tool};
 use forenoon_store::entity::{job, unit};
 use forenoon_store::value::Task;
-use forenoon_trade::equipment::Equipment;
+use forenoon_trade::equipment::{Equipment, ToolKind};
 use forenoon_trade::estimate::{Crew, Estimate, LARGEST_CREW, estimate};
+use forenoon_trade::exposure::Limits;
+use forenoon_trade::exposure::heat::{Advice, Effort};
 use forenoon_trade::rates::Rates;
+use forenoon_trade::spread::Spread;
 use forenoon_trade::task::Method;
 use forenoon_trade::units::Minutes;
 
+use crate::exposure::{Use, limits, points};
 use crate::fleet::Fleet;
+use crate::heat::advice;
 use crate::inputs::DayInputs;
 use crate::lessons::Lessons;
 use crate::trade_map::{JobWork, equipment, method, task_kind};
@@ -30,6 +35,8 @@ pub(crate) struct ServiceTable<'a> {
     rates: &'a Rates,
     lessons: &'a Lessons,
     jobs: BTreeMap<&'a str, (&'a job::Model, JobWork<'a>)>,
+    limits: Limits,
+    advice: Option<Advice>,
 }
 
 impl<'a> ServiceTable<'a> {
@@ -54,6 +61,8 @@ impl<'a> ServiceTable<'a> {
             rates,
             lessons,
             jobs,
+            limits: limits(&inputs.branch.exposure),
+            advice: inputs.heat.as_ref().and_then(advice),
         }
     }
 
@@ -81,9 +90,9 @@ impl<'a> ServiceTable<'a> {
     /// one that takes longer does so in its first task.
     pub(crate) fn answer(&self, query: ServiceQuery, job_ids: &[String]) -> Option<ServiceTime> {
         let whole = self.whole(query, job_ids)?;
-        let (job, _) = self.jobs.get(job_ids.get(query.job.ix())?.as_str())?;
-        let task = job.tasks.0.get(query.task)?;
-        let rest = u64::from(whole.seconds) * self.left_permille(job, task) / 1_000;
+        let (job, task) = self.task(query, job_ids)?;
+        let left = self.left_permille(job, task);
+        let rest = |figure: u32| u64::from(figure) * left / 1_000;
         let more = if query.task == 0 {
             self.inputs
                 .disruptions
@@ -94,8 +103,11 @@ impl<'a> ServiceTable<'a> {
         } else {
             0
         };
+        let narrow = |figure: u64| u32::try_from(figure).unwrap_or(u32::MAX);
         Some(ServiceTime {
-            seconds: u32::try_from(rest + more).unwrap_or(u32::MAX),
+            seconds: narrow(rest(whole.seconds) + more),
+            bound_seconds: narrow(rest(whole.bound_seconds) + more),
+            exposure: narrow(rest(whole.exposure)),
             ..whole
         })
     }
@@ -107,40 +119,24 @@ impl<'a> ServiceTable<'a> {
             .unsigned_abs()
     }
 
+    fn task(&self, query: ServiceQuery, job_ids: &[String]) -> Option<(&job::Model, &Task)> {
+        let (job, _) = self.jobs.get(job_ids.get(query.job.ix())?.as_str())?;
+        Some((job, job.tasks.0.get(query.task)?))
+    }
+
     /// The answer for a whole task.
     fn whole(&self, query: ServiceQuery, job_ids: &[String]) -> Option<ServiceTime> {
-        let (job, _) = self.jobs.get(job_ids.get(query.job.ix())?.as_str())?;
-        let task = job.tasks.0.get(query.task)?;
-        if let Some(agreed) = task.agreed_minutes
-            && !self.is_forbidden(query.tool, task)
-        {
-            return Some(ServiceTime {
-                seconds: seconds(agreed),
-                log_deviation_permille: permille(AGREED_LOG_DEVIATION),
-                exposure: 0,
-            });
-        }
+        let (_, task) = self.task(query, job_ids)?;
         if self.is_forbidden(query.tool, task) {
             return None;
         }
-        let crew = Crew {
-            size: query.crew_size.clamp(1, LARGEST_CREW),
-        };
-        let estimate = match self.tool(query.tool) {
-            None => self.minutes(&job.id, task, Method::OnFoot, &Equipment::ON_FOOT, crew),
-            Some(unit) => {
-                let way = task
-                    .capabilities
-                    .get(query.method)
-                    .copied()
-                    .and_then(method)?;
-                self.minutes(&job.id, task, way, &equipment(unit, way), crew)
-            }
-        }?;
+        let (estimate, tool) = self.done(query, job_ids)?;
+        let stretch = self.stretch(task, tool.kind)?;
         Some(ServiceTime {
-            seconds: seconds(estimate.median.value()),
+            seconds: seconds(estimate.median.value() * stretch),
+            bound_seconds: seconds(estimate.bound(1).value() * stretch),
             log_deviation_permille: permille(estimate.spread.sigma()),
-            exposure: 0,
+            exposure: points(&self.limits, &tool, query.crew_size),
         })
     }
 
@@ -154,16 +150,58 @@ impl<'a> ServiceTable<'a> {
         })
     }
 
-    /// The unit that gives the capability: the attachment of a pair.
-    fn tool(&self, tool: Tool) -> Option<&unit::Model> {
-        let class = match tool {
-            Tool::Hand => return None,
-            Tool::Whole(class)
-            | Tool::Pair {
-                attachment: class, ..
-            } => class,
+    /// How a whole task is done with a tool: its estimate in the shade, and the tool's use.
+    fn done(&self, query: ServiceQuery, job_ids: &[String]) -> Option<(Estimate, Use<'_>)> {
+        let (job, task) = self.task(query, job_ids)?;
+        let crew = Crew {
+            size: query.crew_size.clamp(1, LARGEST_CREW),
         };
-        self.fleet.samples.get(class.ix())
+        let way = match query.tool {
+            Tool::Hand => Method::OnFoot,
+            _ => task
+                .capabilities
+                .get(query.method)
+                .copied()
+                .and_then(method)?,
+        };
+        let units = self.units(query.tool);
+        let tool = units
+            .first()
+            .map_or(Equipment::ON_FOOT, |unit| equipment(unit, way));
+        let estimate = match task.agreed_minutes {
+            Some(minutes) => agreed(minutes, &tool, crew),
+            None => self.minutes(&job.id, task, way, &tool, crew)?,
+        };
+        let tool = Use {
+            units,
+            kind: tool.kind,
+            running: estimate.running,
+        };
+        Some((estimate, tool))
+    }
+
+    /// How long the tool of a planned task runs, whoever holds it; of a job that was broken off, in what is left.
+    pub(crate) fn running(&self, query: ServiceQuery, job_ids: &[String]) -> Minutes {
+        let found = self.task(query, job_ids).zip(self.done(query, job_ids));
+        found.map_or(Minutes::ZERO, |((job, task), (estimate, _))| {
+            estimate.running * (self.left_permille(job, task) as f64 / 1_000.0)
+        })
+    }
+
+    /// How much longer a task takes with the rests that the heat calls for; none where it is too hot for it.
+    fn stretch(&self, task: &Task, tool: ToolKind) -> Option<f64> {
+        self.advice.as_ref().map_or(Some(1.0), |advice| {
+            let effort = Effort::of(task_kind(task.kind), tool);
+            advice.rests(effort).stretch()
+        })
+    }
+
+    /// Units that stand for the tool's classes: the attachment of a pair comes first.
+    fn units(&self, tool: Tool) -> Vec<&unit::Model> {
+        let samples = tool
+            .classes()
+            .map(|class| self.fleet.samples.get(class.ix()));
+        samples.flatten().collect()
     }
 
     /// The estimate of one task. A tool that the trade rules out, for thick stems or tall turf, gives none.
@@ -202,6 +240,23 @@ impl<'a> ServiceTable<'a> {
             };
             task.kind == walk && self.inputs.clock.seconds(promise.end_time) >= 0
         })
+    }
+}
+
+/// Minutes that people agreed on, for the whole crew: nothing shortens them, and the tool is bound for all of them.
+pub(crate) fn agreed(minutes: f64, tool: &Equipment, crew: Crew) -> Estimate {
+    let median = Minutes::new(minutes);
+    Estimate {
+        median,
+        spread: Spread::new(AGREED_LOG_DEVIATION),
+        fixed: median,
+        alone: Minutes::ZERO,
+        running: if tool.kind.is_powered() {
+            median
+        } else {
+            Minutes::ZERO
+        },
+        labour: median * f64::from(crew.size),
     }
 }
 

@@ -64,6 +64,7 @@ fn stop_at(
                         unit: units.next().flatten(),
                         powerhead: units.next().flatten(),
                         seconds: i64::from(task.duration_seconds),
+                        wait_seconds: 0,
                     }
                 })
                 .collect(),

@@ -122,6 +122,8 @@ pub struct TaskPlan {
     pub powerhead: Option<UnitIx>,
     /// Median length.
     pub seconds: Seconds,
+    /// What the stop waits for its tool beside: two people cannot hold one. The first task with the tool has it.
+    pub wait_seconds: Seconds,
 }
 
 /// A break in the plan.

@@ -292,7 +292,8 @@ impl Course<'_> {
                 .min(SHIFT_SECONDS_MAX as f64) as Seconds;
             seconds
         });
-        Seconds::from(self.problem.job(job).fixed_seconds) + drawn.sum::<Seconds>()
+        let waits: Seconds = tasks.iter().map(|task| task.wait_seconds).sum();
+        Seconds::from(self.problem.job(job).fixed_seconds) + drawn.sum::<Seconds>() + waits
     }
 
     /// Standard deviation of the logarithm of a task's length.

@@ -62,6 +62,16 @@ pub(crate) fn volume(litres: f64, system: UnitSystem) -> v1::Volume {
     v1::Volume { value: Some(value) }
 }
 
+/// A temperature: degrees Celsius or Fahrenheit.
+pub(crate) fn temperature(celsius: f64, system: UnitSystem) -> v1::Temperature {
+    use v1::temperature::Value;
+    let value = match system {
+        UnitSystem::Si => Value::Celsius(tidy(celsius)),
+        UnitSystem::UsCustomary => Value::Fahrenheit(tidy(celsius * 1.8 + 32.0)),
+    };
+    v1::Temperature { value: Some(value) }
+}
+
 /// Rounds what goes out in US customary units to a millionth, so that what came in as 36 inches does
 /// not go out as 36.00000000000001.
 fn tidy(value: f64) -> f64 {
@@ -155,6 +165,22 @@ impl Checks {
         };
         self.within_range(field, litres, &range_litres, "litres")
             .map(Some)
+    }
+
+    /// A temperature in degrees Celsius within a range.
+    pub(crate) fn celsius(
+        &mut self,
+        field: &str,
+        value: v1::Temperature,
+        range_celsius: RangeInclusive<f64>,
+    ) -> Checked<f64> {
+        use v1::temperature::Value;
+        let celsius = match value.value {
+            None => return self.no_unit(field),
+            Some(Value::Celsius(celsius)) => celsius,
+            Some(Value::Fahrenheit(fahrenheit)) => (fahrenheit - 32.0) / 1.8,
+        };
+        self.within_range(field, celsius, &range_celsius, "degrees Celsius")
     }
 
     fn no_unit<T>(&mut self, field: &str) -> Option<T> {

@@ -14,6 +14,8 @@ mod contact;
 mod crew;
 mod day;
 mod etag;
+mod exposure;
+mod heat;
 mod import;
 mod job;
 mod label;

@@ -46,6 +46,15 @@ fn north() -> v1::Branch {
             minimum_charge: Some(dollars(45, 0)),
             disposal_per_bag: Some(dollars(3, 5)),
         }),
+        exposure: Some(v1::ExposureRule {
+            noise_criterion: v1::NoiseCriterion::Recommendation.into(),
+            noise_action_percent: 40.0,
+            noise_limit_percent: 80.0,
+            hearing_protection_decibels: 12.5,
+            vibration_action: 2.0,
+            vibration_limit: 4.5,
+            plan_within_limits: true,
+        }),
         ..v1::Branch::default()
     }
 }
@@ -243,6 +252,17 @@ async fn the_rules_left_out_are_the_usual_ones() {
     );
     assert_eq!(stored.unit_system(), v1::UnitSystem::Si);
     assert_eq!(stored.price, Some(v1::PriceRule::default()));
+    // As published: 29 CFR 1910.95 and Directive 2002/44/EC.
+    let published = v1::ExposureRule {
+        noise_criterion: v1::NoiseCriterion::Regulation.into(),
+        noise_action_percent: 50.0,
+        noise_limit_percent: 100.0,
+        hearing_protection_decibels: 0.0,
+        vibration_action: 2.5,
+        vibration_limit: 5.0,
+        plan_within_limits: false,
+    };
+    assert_eq!(stored.exposure, Some(published));
 }
 
 #[tokio::test]
@@ -800,6 +820,7 @@ impl Write for Furnish {
             cause: String::new(),
             changes: PlanChanges::default(),
             sites_to_phone: Words::default(),
+            heat: None,
             proposal: None,
             created_by: "dispatcher".into(),
             publish_time: None,

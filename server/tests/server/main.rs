@@ -32,6 +32,7 @@ mod sites_refused;
 mod tagged_units;
 mod units;
 mod units_refused;
+mod upkeep;
 mod visits;
 mod watching;
 mod watching_cut;

@@ -5,8 +5,9 @@ use forenoon_store::entity::{branch, crew, job, site, unit, worker};
 use forenoon_store::sea_orm::{ActiveModelTrait, DatabaseTransaction, IntoActiveModel};
 use forenoon_store::value::{
     Absences, Area, AreaKind, AreaShape, Areas, Capabilities, Capability, Clippings, DayTimes,
-    Hazards, JobState, Obstacles, PriceRule, Role, Roles, Shift, Shifts, SiteCondition, Task,
-    TaskKind, Tasks, TravelRule, UnitKind, UnitSystem, VisitWindow, VisitWindows, Words,
+    ExposureRule, Hazards, JobState, Obstacles, PriceRule, Role, Roles, Shift, Shifts,
+    SiteCondition, Task, TaskKind, Tasks, TravelRule, UnitKind, UnitSystem, VisitWindow,
+    VisitWindows, Words,
 };
 use forenoon_store::{Database, StoreError, Write};
 
@@ -96,6 +97,7 @@ fn branch() -> branch::Model {
             kilometres_per_hour: 40.0,
             seconds_per_stop: 60,
         },
+        exposure: ExposureRule::default(),
         price: PriceRule {
             labour_per_hour_minor: Some(2_400),
             ..PriceRule::default()
@@ -178,6 +180,8 @@ fn machine(id: &str, kind: UnitKind, capability: Capability) -> unit::Model {
         purchase_price_minor: None,
         run_hours: 100.0,
         service_interval_hours: 50.0,
+        noise_dba: 0.0,
+        vibration_metres_per_second_squared: 0.0,
         absences: Absences::default(),
         retired: false,
         revision: 1,
@@ -190,6 +194,8 @@ fn vehicle(id: &str) -> unit::Model {
     unit::Model {
         carries_litres: 4_000.0,
         service_interval_hours: 0.0,
+        noise_dba: 0.0,
+        vibration_metres_per_second_squared: 0.0,
         ..machine(id, UnitKind::Vehicle, Capability::Carrier)
     }
 }

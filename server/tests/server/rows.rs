@@ -149,6 +149,7 @@ pub(crate) fn plan(day: &str) -> plan::ActiveModel {
         cause: String::new(),
         changes: PlanChanges::default(),
         sites_to_phone: Words::default(),
+        heat: None,
         proposal: None,
         created_by: "dispatcher".into(),
         publish_time: None,
@@ -171,6 +172,7 @@ pub(crate) fn crew_day(plan: &str, crew: &str) -> plan_crew_day::ActiveModel {
         load_taken_litres: 0.0,
         load_space_litres: 0.0,
         overtime_seconds: 0,
+        exposure: None,
         yard_call: None,
     }
     .into_active_model()

@@ -301,8 +301,11 @@ proptest! {
 
     #[test]
     fn only_powered_tools_fill_a_day(minutes in 0.0..480.0_f64) {
-        use forenoon_trade::exposure::person_day;
-        let day = |kind| person_day(&[(kind, Minutes::new(minutes))], &REGULATION, &DIRECTIVE).unwrap();
+        use forenoon_trade::exposure::{Limits, Run, usual_for};
+        let day = |kind| {
+            let (noise, vibration) = usual_for(kind).unzip();
+            Limits::PUBLISHED.day(&[Run { noise, vibration, time: Minutes::new(minutes) }]).unwrap()
+        };
         prop_assert!(day(ToolKind::Rake).noise.percent.abs() < f64::EPSILON);
         let line = day(ToolKind::LineHead);
         // 96 dBA fills a day in 480 / 2^(6 / 5) minutes; 5 m/s2 in two hours to the action value.

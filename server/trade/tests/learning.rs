@@ -261,6 +261,26 @@ fn a_factor_explains_itself_and_its_parts_multiply_to_it() {
 }
 
 #[test]
+fn a_crews_own_factor_is_its_part_of_every_learned_factor() {
+    let mut records = Vec::new();
+    for visit in 0..24 {
+        records.push(record(visit % 6, 1, 0.2));
+        records.push(record(visit % 6, 2, -0.1));
+    }
+    let factors = Factors::fit(&records, &Prior::default()).unwrap();
+    for crew in [1, 2] {
+        let alone = factors.crew(CrewId(crew)).unwrap();
+        assert_eq!(alone.records, 24);
+        for site in [0, 3, 77] {
+            let (with, without) = (learned(&factors, site, crew), learned(&factors, site, 99));
+            let ratio = with.factor() / without.factor();
+            assert!((ratio / alone.factor - 1.0).abs() < 1e-12, "{ratio}");
+        }
+    }
+    assert!(factors.crew(CrewId(99)).is_none());
+}
+
+#[test]
 fn a_factor_is_held_within_its_bounds_and_says_so() {
     let records: Vec<Record> = (0..300).map(|_| record(1, 1, 20_f64.ln())).collect();
     let wide = Prior {

@@ -212,6 +212,10 @@ proptest! {
         let stretch = 1.0 + job.waiting / (job.median - job.waiting);
         prop_assert!((mean(job.median, job.spread) / (means * stretch) - 1.0).abs() < 1e-9);
         prop_assert!(job.waiting.value() >= -1e-9);
+        // What is set aside is the lines and the wait, and never more than the skewed middle.
+        let medians: f64 = parts(size).iter().map(|(_, task)| task.median.value()).sum();
+        prop_assert!((job.planned.value() / (medians * stretch) - 1.0).abs() < 1e-9);
+        prop_assert!(job.planned.value() <= job.median.value() * (1.0 + 1e-12));
         // Alone nobody waits for a tool.
         prop_assert!(of(1, 1).waiting.value().abs() < 1e-6 * job.median.value());
         // More tools or more people never make the job longer, spreads being equal.

@@ -124,6 +124,48 @@ fn on_an_open_acre_the_efficiency_is_in_the_farm_machinery_range() {
     }
 }
 
+/// Louisiana State University Agricultural Center, "Faster Wider Mowers Not Always Better" (R. Parish,
+/// News You Can Use, December 2005): on a big rectangular lawn without obstacles or a catcher the
+/// efficiency of mowing may exceed 90 %; on a typical lawn it is much lower, and falls with the width
+/// and with the speed, so that a mower half as wide again does not mow half as much again in an hour.
+#[test]
+fn wider_and_faster_mowers_gain_less_than_in_proportion() {
+    let rates = Rates::default();
+    let mower = |inches: f64, miles_per_hour: f64| Equipment {
+        speed: MetresPerSecond::from_miles_per_hour(miles_per_hour),
+        ..Equipment::ride_mower(Metres::from_inches(inches))
+    };
+    // The share of the time in which the deck cuts at speed: fetching, turning and obstacles are the
+    // rest. Overlap takes no time of its own, and the allowance is a person's and not the field's.
+    let efficiency = |area: SquareMetres, mower: &Equipment, shape, obstacles| {
+        let cutting = area.value()
+            / rates.mow_overlap.value
+            / field_capacity(mower.speed, mower.working_width, 1.0).value();
+        cutting * rates.allowance.value / mow(area, mower, shape, obstacles).to_seconds()
+    };
+    let typical = SquareMetres::from_square_feet(8_000.0);
+    let on_typical =
+        |mower: &Equipment| efficiency(typical, mower, Shape::Regular, Obstacles::Some);
+    let decks = [32.0, 36.0, 48.0, 54.0, 60.0, 72.0];
+    for (narrow, wide) in decks.into_iter().zip(decks.into_iter().skip(1)) {
+        assert!(on_typical(&mower(wide, 4.0)) < on_typical(&mower(narrow, 4.0)));
+    }
+    let speeds = [2.0, 3.0, 4.0, 5.0, 6.0];
+    for (slow, fast) in speeds.into_iter().zip(speeds.into_iter().skip(1)) {
+        assert!(on_typical(&mower(48.0, fast)) < on_typical(&mower(48.0, slow)));
+    }
+    let gain = mow(typical, &mower(36.0, 4.0), Shape::Regular, Obstacles::Some)
+        / mow(typical, &mower(54.0, 4.0), Shape::Regular, Obstacles::Some);
+    assert!(
+        (1.0..1.5).contains(&gain),
+        "half as wide again mows {gain} times as much"
+    );
+    let big = SquareMetres::from_acres(10.0);
+    let open = efficiency(big, &mower(48.0, 4.0), Shape::Open, Obstacles::None);
+    assert!(open > 0.90, "{open}");
+    assert!(on_typical(&mower(48.0, 4.0)) < open - 0.1);
+}
+
 /// Labour table reprinted in municipal park plans: hours to mow an acre, **from memory, title
 /// unconfirmed, never a proof**. It guards the order of magnitude only. The two ride-on rows of
 /// 30 and 36 in are left out of the band: they imply about 2.4 mph, older machines than our

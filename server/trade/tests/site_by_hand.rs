@@ -1,7 +1,7 @@
 //! What follows from a described site, reckoned by hand: trimming, cleaning, severity, waiting.
 
 use forenoon_trade::compose::{Debris, Visit, compose};
-use forenoon_trade::estimate::{Crew, Estimate, Job, Work};
+use forenoon_trade::estimate::{Crew, Estimate, Job, Tooled, Work};
 use forenoon_trade::learn::{Class, CrewId, Factors, Growth, Prior, Record, SiteId};
 use forenoon_trade::rates::Rates;
 use forenoon_trade::site::{Area, AreaKind, Condition, Ground, Obstacles};
@@ -50,6 +50,39 @@ fn a_job_waits_for_its_scarcest_tool() {
     assert!((job.waiting.value() - (20.0 - 30.0 / 1.85)).abs() < 1e-9);
     let job = Job::of(&parts, Crew { size: 2 }, |_| 2, &Rates::default());
     assert!((job.median.value() - 30.0 / 1.85).abs() < 1e-9);
+    assert!((job.planned.value() - 30.0 / 1.85).abs() < 1e-9);
+
+    // The edger and the line head on one powerhead: both wait for it, 10 + 14 minutes.
+    let tooled = |alone, tools| Tooled {
+        estimate: part(alone),
+        tools,
+    };
+    let tasks = [
+        tooled(10.0, [Some(1), Some(9)]),
+        tooled(14.0, [Some(2), Some(9)]),
+        tooled(26.0, [Some(3), None]),
+    ];
+    let job = Job::with_tools(&tasks, Crew { size: 2 }, &Rates::default());
+    assert!((job.planned.value() - 50.0 / 1.85).abs() < 1e-9);
+    let job = Job::with_tools(&tasks[..2], Crew { size: 2 }, &Rates::default());
+    assert!((job.planned.value() - 24.0).abs() < 1e-9);
+    // A walk comes before: it adds to the wait.
+    let walk = Estimate {
+        fixed: Minutes::new(3.0),
+        alone: Minutes::ZERO,
+        median: Minutes::new(3.0),
+        ..part(0.0)
+    };
+    let with_walk = [
+        Tooled {
+            estimate: walk,
+            tools: [None, None],
+        },
+        tasks[0],
+        tasks[1],
+    ];
+    let job = Job::with_tools(&with_walk, Crew { size: 2 }, &Rates::default());
+    assert!((job.planned.value() - 27.0).abs() < 1e-9);
 }
 
 #[test]

@@ -1,6 +1,6 @@
 //! Branches that cannot be.
 
-use forenoon_proto::v1::{Branch, CreateBranchRequest};
+use forenoon_proto::v1::{Branch, CreateBranchRequest, ExposureRule};
 use forenoon_tests::actors::request_id;
 use forenoon_tests::database::Database;
 use forenoon_tests::make::place;
@@ -128,6 +128,34 @@ const CASES: &[Case<CreateBranchRequest>] = &[
                 .as_mut()
                 .expect("a rule")
                 .margin_basis_points = -1;
+        },
+    ),
+    Case::new(
+        "acting on noise above its limit",
+        &[("branch.exposure.noise_action_percent", "CONFLICT")],
+        |request| {
+            of(request).exposure = Some(ExposureRule {
+                noise_action_percent: 80.0,
+                noise_limit_percent: 60.0,
+                ..ExposureRule::default()
+            });
+        },
+    ),
+    Case::new(
+        "hearing protection beyond any, and a vibration limit below zero",
+        &[
+            (
+                "branch.exposure.hearing_protection_decibels",
+                "OUT_OF_RANGE",
+            ),
+            ("branch.exposure.vibration_limit", "OUT_OF_RANGE"),
+        ],
+        |request| {
+            of(request).exposure = Some(ExposureRule {
+                hearing_protection_decibels: 40.5,
+                vibration_limit: -1.0,
+                ..ExposureRule::default()
+            });
         },
     ),
     Case::new(

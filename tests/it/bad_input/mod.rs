@@ -12,6 +12,7 @@ mod retries;
 mod sites;
 mod tag_outs;
 mod units;
+mod weather;
 
 use forenoon_tests::actors::Api;
 use forenoon_tests::contents::Contents;

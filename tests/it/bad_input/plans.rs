@@ -35,6 +35,7 @@ fn sound(names: Vec<String>) -> PlanDayRequest {
         time_limit: None,
         request_id: request_id(),
         travel_matrix: Some(TravelMatrix { places, seconds }),
+        heat: None,
     }
 }
 

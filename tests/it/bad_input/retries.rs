@@ -58,6 +58,7 @@ async fn a_call_sent_again_is_answered_the_same_and_done_once(database: Database
         iterations: 200,
         time_limit: None,
         travel_matrix: None,
+        heat: None,
         request_id: request_id(),
     };
     let first = api

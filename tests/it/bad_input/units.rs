@@ -33,6 +33,17 @@ const CASES: &[Case<CreateUnitRequest>] = &[
         },
     ),
     Case::new(
+        "noise below any engine's, and vibration below nothing",
+        &[
+            ("unit.noise_dba", "OUT_OF_RANGE"),
+            ("unit.vibration", "OUT_OF_RANGE"),
+        ],
+        |request| {
+            of(request).noise_dba = 12.0;
+            of(request).vibration = -0.5;
+        },
+    ),
+    Case::new(
         "an attachment without coupling",
         &[("unit.coupling", "REQUIRED")],
         |request| {

@@ -30,6 +30,9 @@ pub(super) struct Sort {
     /// Most hours it has run.
     pub(super) most_hours: u32,
     pub(super) service_hours: f64,
+    /// Declared noise at the ear, dBA, and vibration at the hand, m/s2; 0 where its papers say none.
+    pub(super) noise_dba: f64,
+    pub(super) vibration: f64,
 }
 
 const PLAIN: Sort = Sort {
@@ -50,6 +53,8 @@ const PLAIN: Sort = Sort {
     dollars: 0,
     most_hours: 0,
     service_hours: 0.0,
+    noise_dba: 0.0,
+    vibration: 0.0,
 };
 
 const fn powerhead(
@@ -71,6 +76,8 @@ const fn powerhead(
         dollars: price,
         most_hours: 480,
         service_hours: 50.0,
+        noise_dba: 96.0,
+        vibration: 4.6,
         ..PLAIN
     }
 }
@@ -133,6 +140,13 @@ impl Sort {
         self
     }
 
+    /// Declared noise at the ear, dBA, and vibration at the hand, m/s2.
+    const fn declared(mut self, noise_dba: f64, vibration: f64) -> Self {
+        self.noise_dba = noise_dba;
+        self.vibration = vibration;
+        self
+    }
+
     /// Price in dollars, most hours it has run, and hours between services.
     const fn worth(mut self, dollars: i64, most_hours: u32, service_hours: f64) -> Self {
         self.dollars = dollars;
@@ -188,12 +202,14 @@ pub(super) const SORTS: [Sort; 27] = [
         )
         .cuts(18.0, 20.0, 35.0)
         .room(11.0, 0.0)
-        .worth(520, 210, 100.0),
+        .worth(520, 210, 100.0)
+        .declared(82.0, 2.4),
     mower("walk-21", "Mower 21 in", "LG-W21", 2)
         .a(UnitKind::WalkMower, "walk-behind", Capability::Mower)
         .cuts(21.0, 22.5, 35.0)
         .room(14.0, 0.0)
-        .worth(1_450, 640, 50.0),
+        .worth(1_450, 640, 50.0)
+        .declared(87.0, 3.8),
     mower("bag-21", "Collecting mower 21 in", "LG-C21", 2)
         .a(
             UnitKind::WalkMower,
@@ -202,7 +218,8 @@ pub(super) const SORTS: [Sort; 27] = [
         )
         .cuts(21.0, 22.5, 30.0)
         .room(16.0, 2.6)
-        .worth(1_650, 520, 50.0),
+        .worth(1_650, 520, 50.0)
+        .declared(87.0, 3.9),
     mower("walk-30", "Mower 30 in", "LG-W30", 3)
         .a(
             UnitKind::WalkMower,
@@ -211,7 +228,8 @@ pub(super) const SORTS: [Sort; 27] = [
         )
         .cuts(30.0, 31.0, 30.0)
         .room(26.0, 0.0)
-        .worth(2_900, 720, 50.0),
+        .worth(2_900, 720, 50.0)
+        .declared(88.0, 3.4),
     mower("bag-30", "Collecting mower 30 in", "LG-C30", 2)
         .a(
             UnitKind::WalkMower,
@@ -220,7 +238,8 @@ pub(super) const SORTS: [Sort; 27] = [
         )
         .cuts(30.0, 31.0, 25.0)
         .room(30.0, 3.8)
-        .worth(3_300, 560, 50.0),
+        .worth(3_300, 560, 50.0)
+        .declared(88.0, 3.6),
     mower("walk-36", "Mower 36 in", "LG-W36", 5)
         .a(
             UnitKind::WalkMower,
@@ -229,12 +248,14 @@ pub(super) const SORTS: [Sort; 27] = [
         )
         .cuts(36.0, 38.0, 27.0)
         .room(45.0, 0.0)
-        .worth(5_400, 1_150, 50.0),
+        .worth(5_400, 1_150, 50.0)
+        .declared(89.0, 3.2),
     mower("stand-48", "Stand-on mower 48 in", "LG-S48", 3)
         .a(UnitKind::RideOnMower, "stand-on", Capability::Mower)
         .cuts(48.0, 50.0, 27.0)
         .room(70.0, 0.0)
-        .worth(9_800, 1_300, 100.0),
+        .worth(9_800, 1_300, 100.0)
+        .declared(90.0, 2.6),
     mower("hopper-48", "Collecting mower 48 in", "LG-H48", 1)
         .a(
             UnitKind::RideOnMower,
@@ -243,17 +264,20 @@ pub(super) const SORTS: [Sort; 27] = [
         )
         .cuts(48.0, 54.0, 20.0)
         .room(85.0, 9.0)
-        .worth(12_600, 900, 100.0),
+        .worth(12_600, 900, 100.0)
+        .declared(91.0, 2.6),
     mower("ride-60", "Ride-on mower 60 in", "LG-R60", 3)
         .a(UnitKind::RideOnMower, "ride-on", Capability::Mower)
         .cuts(60.0, 62.0, 20.0)
         .room(105.0, 0.0)
-        .worth(12_900, 1_700, 100.0),
+        .worth(12_900, 1_700, 100.0)
+        .declared(91.0, 1.9),
     mower("ride-72", "Ride-on mower 72 in", "LG-R72", 1)
         .a(UnitKind::RideOnMower, "ride-on", Capability::Mower)
         .cuts(72.0, 74.0, 20.0)
         .room(140.0, 0.0)
-        .worth(16_800, 1_400, 100.0),
+        .worth(16_800, 1_400, 100.0)
+        .declared(92.0, 1.9),
     Sort {
         id: "blower",
         name: "Backpack blower",
@@ -266,6 +290,8 @@ pub(super) const SORTS: [Sort; 27] = [
         dollars: 560,
         most_hours: 620,
         service_hours: 50.0,
+        noise_dba: 95.0,
+        vibration: 1.8,
         ..PLAIN
     },
     hand_tool("rake", "Rake and bags", "LG-RK", 5, Capability::Rake, 2.0),

@@ -37,6 +37,8 @@ pub fn unit(row: &mut Reader<'_>, context: &Context, unit: &mut Unit) {
         &mut unit.service_interval_hours,
         number,
     );
+    row.put("noise_dba", &mut unit.noise_dba, number);
+    row.put("vibration", &mut unit.vibration, number);
     row.put("retired", &mut unit.retired, flag);
 }
 

@@ -40,6 +40,8 @@ pub fn unit(unit: &Unit, clock: Clock) -> Cells {
                 "service_interval_hours",
                 number(unit.service_interval_hours),
             ),
+            ("noise_dba", number(unit.noise_dba)),
+            ("vibration", number(unit.vibration)),
             ("retired", flag(unit.retired)),
             ("state", word_of::<UnitState>(unit.state)),
             ("open_tag_out", id(&unit.open_tag_out).to_owned()),

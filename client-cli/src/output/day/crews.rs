@@ -4,7 +4,7 @@ use forenoon_proto::v1::{CrewDay, Stop};
 
 use super::super::clock::{minutes, stretch};
 use super::super::strip::{Span, Stretch, sign};
-use super::super::{paint, text};
+use super::super::{exposure, paint, text};
 use super::first::slack_words;
 use super::{Day, is_must, seconds, work_words};
 
@@ -112,6 +112,9 @@ fn stops(crew: &CrewDay, day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
     ));
     for (index, stop) in crew.stops.iter().enumerate() {
         lines.push(stop_line(index, stop, day, width));
+    }
+    if let Some(told) = &crew.exposure {
+        lines.extend(exposure::words("  ", told, width));
     }
 }
 

@@ -10,20 +10,20 @@ mod words;
 use std::collections::BTreeSet;
 
 use forenoon_store::entity::{branch, job, site, unit};
-use forenoon_store::value::{Task, TaskKind, UnitSystem};
+use forenoon_store::value::{Exposure, Task, TaskKind, UnitSystem};
 use forenoon_trade::estimate::{
-    Crew, Estimate, Job as WholeJob, LARGEST_CREW, Working, estimate, explain,
+    Crew, Estimate, Job as WholeJob, LARGEST_CREW, Tooled, Working, estimate, explain,
 };
 use forenoon_trade::learn::Learned;
 use forenoon_trade::price::Currency;
 use forenoon_trade::rates::Rates;
-use forenoon_trade::spread::Spread;
 use forenoon_trade::task::Method;
 use forenoon_trade::units::Minutes;
 
 use crate::compose::{composed, rules_not_kept};
+use crate::exposure::{Use, exposure};
 use crate::lessons::Lessons;
-use crate::service::{AGREED_LOG_DEVIATION, MEETING};
+use crate::service::{AGREED_LOG_DEVIATION, MEETING, agreed};
 use crate::trade_map::JobWork;
 use tools::{Tool, Toolbox};
 
@@ -78,6 +78,12 @@ pub struct Answer {
     pub notices: Vec<String>,
     /// Usual cautions.
     pub cautions: Vec<String>,
+    /// What a plan sets aside: the tasks' medians, and the wait for the scarcest tool.
+    pub planned_minutes: f64,
+    /// The wait among them.
+    pub waiting_minutes: f64,
+    /// What each worker is exposed to; none where it is beyond a day.
+    pub exposure: Option<Exposure>,
 }
 
 /// One task's time with its working.
@@ -93,6 +99,8 @@ pub struct TaskAnswer {
     pub log_deviation: f64,
     /// The working, line by line.
     pub factors: Vec<Factor>,
+    /// What recorded work says, in words; empty where nothing is recorded.
+    pub learned: String,
 }
 
 /// One line of working.
@@ -169,16 +177,13 @@ pub fn answered(question: &Question<'_>) -> Result<Answer, Vec<CannotEstimate>> 
     if !faults.is_empty() {
         return Err(faults);
     }
-    let parts: Vec<(Method, Estimate)> = timed
-        .iter()
-        .map(|one| (one.tool.method, one.estimate))
-        .collect();
-    let aboard = |method| desk.toolbox.chosen_for(method);
-    let whole = WholeJob::of(&parts, crew, aboard, &rates);
-    if whole.waiting >= WAITING_TOLD_FROM {
+    let whole = WholeJob::with_tools(&tooled(&timed), crew, &rates);
+    let lines: Minutes = timed.iter().map(|one| one.estimate.median).sum();
+    let waiting = whole.planned - lines;
+    if waiting >= WAITING_TOLD_FROM {
         notices.push(format!(
             "{:.0} min of the time is waiting for the scarcest tool; one more of it, or one worker less, costs less",
-            whole.waiting.value()
+            waiting.value()
         ));
     }
     notices.extend(words::unused(question.chosen, &timed));
@@ -187,6 +192,9 @@ pub fn answered(question: &Question<'_>) -> Result<Answer, Vec<CannotEstimate>> 
     dedup(&mut notices);
     Ok(Answer {
         cautions: words::cautions(question, &timed),
+        planned_minutes: whole.planned.value(),
+        waiting_minutes: waiting.value().max(0.0),
+        exposure: exposure(&question.branch.exposure, &uses(&timed), crew.size),
         tasks: timed.into_iter().map(|one| one.answer).collect(),
         median_minutes: whole.median.value(),
         ninth_decile_minutes: whole
@@ -200,6 +208,45 @@ pub fn answered(question: &Question<'_>) -> Result<Answer, Vec<CannotEstimate>> 
         earned_per_worker_hour_minor: priced.earned_per_worker_hour_minor,
         notices,
     })
+}
+
+/// The tasks with their tools by number: a usual tool, which has no units, is known by its method.
+fn tooled(timed: &[Timed<'_>]) -> Vec<Tooled> {
+    let mut known: Vec<String> = Vec::new();
+    let mut number = |tool: String| {
+        let place = known.iter().position(|one| *one == tool);
+        let place = place.unwrap_or_else(|| {
+            known.push(tool);
+            known.len() - 1
+        });
+        u32::try_from(place).unwrap_or(u32::MAX)
+    };
+    timed
+        .iter()
+        .map(|one| {
+            let mut tools = one.tool.units.iter().map(|unit| unit.id.clone());
+            let first = match tools.next() {
+                None if one.tool.method == Method::OnFoot => None,
+                None => Some(format!("usual {}", one.tool.method)),
+                unit => unit,
+            };
+            Tooled {
+                estimate: one.estimate,
+                tools: [first.map(&mut number), tools.next().map(&mut number)],
+            }
+        })
+        .collect()
+}
+
+fn uses<'a>(timed: &[Timed<'a>]) -> Vec<Use<'a>> {
+    timed
+        .iter()
+        .map(|one| Use {
+            units: one.tool.units.clone(),
+            kind: one.tool.equipment.kind,
+            running: one.estimate.running,
+        })
+        .collect()
 }
 
 /// Keeps the first of equal notices.
@@ -228,7 +275,7 @@ impl<'a> Desk<'_, 'a> {
         let work = self.work.work(task, tool.method, self.meeting(task.kind));
         let learned = self.learned(tool.method, &work);
         let (estimate, log_deviation, factors) = if let Some(minutes) = task.agreed_minutes {
-            let estimate = agreed(minutes, &tool, self.crew);
+            let estimate = agreed(minutes, &tool.equipment, self.crew);
             (estimate, AGREED_LOG_DEVIATION, vec![words::agreed(minutes)])
         } else {
             let (estimate, working) =
@@ -244,6 +291,11 @@ impl<'a> Desk<'_, 'a> {
                 median_minutes: estimate.median.value(),
                 log_deviation,
                 factors,
+                learned: if learned.parts().next().is_none() || task.agreed_minutes.is_some() {
+                    String::new()
+                } else {
+                    learned.words(estimate.median / learned.factor())
+                },
             },
             tool,
             estimate,
@@ -363,22 +415,5 @@ fn beyond(index: usize, what: &str) -> CannotEstimate {
     CannotEstimate::Task {
         index,
         what: what.to_owned(),
-    }
-}
-
-/// Minutes that people agreed on, for the whole crew: nothing shortens them.
-fn agreed(minutes: f64, tool: &Tool<'_>, crew: Crew) -> Estimate {
-    let median = Minutes::new(minutes);
-    Estimate {
-        median,
-        spread: Spread::new(AGREED_LOG_DEVIATION),
-        fixed: median,
-        alone: Minutes::ZERO,
-        running: if tool.equipment.kind.is_powered() {
-            median
-        } else {
-            Minutes::ZERO
-        },
-        labour: median * f64::from(crew.size),
     }
 }

@@ -1,26 +1,20 @@
 //! The price of a job by the branch's rates, line by line.
 
-use forenoon_store::entity::unit;
 use forenoon_store::value::Clippings;
 use forenoon_trade::appraise::refuse_bags;
 use forenoon_trade::estimate::{Job as WholeJob, Work};
 use forenoon_trade::fault::Fault;
-use forenoon_trade::price::{Currency, JobCost, MachineUse, Money, PriceBook, Quote};
+use forenoon_trade::price::{JobCost, MachineUse, Money, PriceBook, Quote};
 use forenoon_trade::rates::Rates;
-use forenoon_trade::units::{Hours, Minutes};
-use forenoon_trade::wear::{Machine, ROTARY_MOWER, SMALL_MOWER, Severity};
+use forenoon_trade::units::Minutes;
+use forenoon_trade::wear::Severity;
 use rust_decimal::Decimal;
 
 use super::{Question, Timed};
+use crate::upkeep::per_effective_hour;
 
 /// Basis points are hundredths of a percent.
 const BASIS_POINT_DIGITS: u32 = 4;
-/// Effective hours that a machine of the trade works in a year: half a season's days, some hours each. Common
-/// practice, no source.
-const HOURS_A_YEAR: Hours = Hours::new(400.0);
-/// Interest on what a machine is worth, a year. Common practice, no source.
-const INTEREST_A_YEAR: f64 = 0.07;
-
 /// One line of a price.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct PriceLine {
@@ -134,25 +128,6 @@ fn quote(
         machines: &machines,
         bags,
     })
-}
-
-/// What an effective hour of a unit costs in capital and repair over its best life, by the published
-/// farm-machinery formulas with the coefficients of mowers. Fuel, line and blades are overhead.
-fn per_effective_hour(unit: &unit::Model, currency: Currency) -> Result<Option<Money>, Fault> {
-    let Some(price) = unit.purchase_price_minor.filter(|minor| *minor > 0) else {
-        return Ok(None);
-    };
-    let price = Money::from_minor(price, currency);
-    let machine = Machine {
-        price,
-        list_price: price,
-        hours_a_year: HOURS_A_YEAR,
-        rate: INTEREST_A_YEAR,
-        repair: ROTARY_MOWER,
-        remaining: SMALL_MOWER,
-        running_per_hour: Money::zero(currency),
-    };
-    machine.best_life().map(|keep| Some(keep.per_hour))
 }
 
 /// The lines that are not nothing; labour always.

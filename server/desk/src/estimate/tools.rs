@@ -66,15 +66,6 @@ impl<'a> Toolbox<'a> {
             .collect()
     }
 
-    /// How many of the chosen units serve a method; a crew has one of everything at least.
-    pub(super) fn chosen_for(&self, wanted: Method) -> u8 {
-        let serving = self.chosen.iter().filter(|unit| {
-            let mut methods = unit.capabilities.0.iter().filter_map(|one| method(*one));
-            methods.any(|method| method == wanted)
-        });
-        u8::try_from(serving.count()).unwrap_or(u8::MAX).max(1)
-    }
-
     fn serving(&self, task: &Task, units: &[&'a unit::Model]) -> Vec<Tool<'a>> {
         let mut tools = Vec::new();
         for (method, capability) in methods(task) {

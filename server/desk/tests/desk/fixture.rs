@@ -8,9 +8,9 @@ use forenoon_desk::clock::DayClock;
 use forenoon_store::entity::{branch, crew, job, site, tag_out, unit, worker};
 use forenoon_store::value::{
     Absences, Area, AreaKind, AreaShape, Areas, Capabilities, Capability, Clippings, DayTimes,
-    Disruptions, ForbiddenTasks, Hazards, JobState, Obstacles, PriceRule, Roles, Severity, Shift,
-    Shifts, SiteCondition, Symptom, TagOutState, Tasks, TravelRule, UnitKind, UnitSystem,
-    VisitWindow, VisitWindows, Words,
+    Disruptions, ExposureRule, ForbiddenTasks, Hazards, JobState, Obstacles, PriceRule, Roles,
+    Severity, Shift, Shifts, SiteCondition, Symptom, TagOutState, Tasks, TravelRule, UnitKind,
+    UnitSystem, VisitWindow, VisitWindows, Words,
 };
 
 pub(crate) const EPOCH: DateTime<Utc> = DateTime::UNIX_EPOCH;
@@ -78,6 +78,7 @@ pub(crate) fn inputs_on(day: NaiveDate) -> DayInputs {
         visits: BTreeMap::new(),
         past: Vec::new(),
         drives: forenoon_desk::drives::Drives::default(),
+        heat: None,
         base: None,
         service_first: BTreeSet::new(),
         disruptions: Disruptions::default(),
@@ -101,6 +102,7 @@ fn branch() -> branch::Model {
             kilometres_per_hour: 40.0,
             seconds_per_stop: 60,
         },
+        exposure: ExposureRule::default(),
         price: PriceRule {
             labour_per_hour_minor: Some(2_400),
             ..PriceRule::default()
@@ -188,6 +190,8 @@ pub(crate) fn tool(
         purchase_price_minor: None,
         run_hours: 0.0,
         service_interval_hours: 0.0,
+        noise_dba: 0.0,
+        vibration_metres_per_second_squared: 0.0,
         absences: Absences::default(),
         retired: false,
         revision: 1,

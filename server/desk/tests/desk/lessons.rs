@@ -10,7 +10,7 @@ use forenoon_store::value::{Pauses, TaskActual, TaskActuals, Times, VisitState, 
 use crate::fixture::inputs;
 
 /// Seconds the planner gives the mowing of the first job with the walk-behind mower and two people.
-fn mowing_seconds(past: Vec<PastVisit>) -> u32 {
+pub(crate) fn mowing_seconds(past: Vec<PastVisit>) -> u32 {
     let mut inputs = inputs();
     inputs.units.retain(|unit| unit.id != "ride-60");
     inputs.past = past;
@@ -34,7 +34,7 @@ fn mow() -> String {
     mow.expect("mowing").task_id.clone()
 }
 
-fn visit_taking(seconds: i32, days_ago: i64) -> PastVisit {
+pub(crate) fn visit_taking(seconds: i32, days_ago: i64) -> PastVisit {
     let inputs = inputs();
     let job = inputs.jobs[0].clone();
     let start_time = inputs.clock.instant(0) - TimeDelta::days(days_ago);

@@ -7,6 +7,7 @@
 )]
 
 mod changes;
+mod exposure;
 mod fixture;
 mod lessons;
 mod paper_tag;

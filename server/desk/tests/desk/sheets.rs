@@ -80,5 +80,6 @@ fn task(id: &str, kind: TaskKind, area: &str, units: &[&str], seconds: i32) -> P
         area_id: Some(area.to_owned()),
         unit_ids: units.iter().map(|unit| (*unit).to_owned()).collect(),
         duration_seconds: seconds,
+        running_seconds: 0,
     }
 }

@@ -1,10 +1,12 @@
 //! Times of one crew's day: drives, waiting, work, breaks, windows, promises, quiet times, the way home.
 
+use std::collections::BTreeMap;
+
 use super::{Moment, Violation, handover};
 use crate::Seconds;
-use crate::index::{CrewIx, PlaceIx};
-use crate::plan::{BreakTaken, CrewPlan, Stop, Visit};
-use crate::problem::{Bound, Crew, Meeting, Problem, Progress, Promise};
+use crate::index::{CrewIx, JobIx, PlaceIx, UnitIx};
+use crate::plan::{BreakTaken, CrewPlan, Stop, TaskPlan, Visit};
+use crate::problem::{Bound, Crew, Meeting, Problem, Progress, Promise, ToolChoice};
 
 /// When the stop meets the customer.
 pub(super) fn meeting(promise: &Promise, stop: &Stop) -> Seconds {
@@ -171,11 +173,51 @@ fn work_needed(problem: &Problem, crew: &Crew, stop: &Stop) -> Seconds {
     match &stop.visit {
         Visit::Job { job, tasks } => {
             let fixed = Seconds::from(problem.job(*job).fixed_seconds);
-            fixed + tasks.iter().map(|task| task.seconds).sum::<Seconds>()
+            let waits = waits(problem, crew, *job, tasks);
+            fixed + tasks.iter().map(|task| task.seconds).sum::<Seconds>() + waits
         }
         Visit::Yard { .. } => crew.yard_call.map_or(0, |call| call.seconds),
         Visit::Meet { .. } => handover::seconds(problem, crew, stop).unwrap_or(0),
     }
+}
+
+/// What a stop takes beyond its tasks: no tool is in two hands, and what needs none comes before and after the rest.
+fn waits(problem: &Problem, crew: &Crew, job: JobIx, tasks: &[TaskPlan]) -> Seconds {
+    if crew.size < 2 {
+        return 0;
+    }
+    let mut bound: BTreeMap<UnitIx, Seconds> = BTreeMap::new();
+    let (mut all, mut on_foot) = (0, 0);
+    for (task, plan) in tasks.iter().enumerate() {
+        all += plan.seconds;
+        if plan.unit.is_none() {
+            on_foot += plan.seconds;
+        }
+        let seconds = choice_of(problem, job, task, crew.size, plan).map_or(0, |choice| {
+            (i64::from(choice.bound_seconds) * i64::from(crew.pace_permille) + 500)
+                .div_euclid(1_000)
+        });
+        for unit in plan.unit.into_iter().chain(plan.powerhead) {
+            *bound.entry(unit).or_default() += seconds;
+        }
+    }
+    let longest = bound.into_values().max().unwrap_or(0);
+    (on_foot + longest - all).max(0)
+}
+
+/// The way of doing a task that a plan says.
+pub(super) fn choice_of<'p>(
+    problem: &'p Problem,
+    job: JobIx,
+    task: usize,
+    size: u8,
+    plan: &TaskPlan,
+) -> Option<&'p ToolChoice> {
+    let units = plan.unit.into_iter().chain(plan.powerhead);
+    let classes: Vec<_> = units.map(|unit| problem.unit(unit).class).collect();
+    problem.tool_choices(job, task, size).iter().find(|choice| {
+        choice.method == plan.method && choice.tool.classes().eq(classes.iter().copied())
+    })
 }
 
 fn check_job(

@@ -214,7 +214,9 @@ fn check_tasks(
             found.push(Violation::Task { at, task });
             continue;
         };
-        if Seconds::from(mine.seconds) != plan.seconds {
+        let pace = i64::from(problem.crew(crew_ix).pace_permille);
+        let lasts = (i64::from(mine.seconds) * pace + 500).div_euclid(1_000);
+        if lasts != plan.seconds || plan.wait_seconds < 0 {
             found.push(Violation::Task { at, task });
         }
         // Every tool that could be put together from what is aboard and usable is at least as slow.

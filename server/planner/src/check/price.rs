@@ -1,11 +1,11 @@
 //! The cost of a plan, reckoned from its stops.
 
-use super::day::{beginning, meeting};
+use super::day::{beginning, choice_of, meeting};
 use super::handover;
 use crate::cost::{Breakdown, Cost};
 use crate::index::CrewIx;
 use crate::plan::{CrewPlan, Plan, Stop, Visit};
-use crate::problem::{Meeting, Problem};
+use crate::problem::{Meeting, Problem, ToolChoice};
 
 /// A rate per hour is a 3,600th per second, and a cost unit the 3,600,000th of a minor unit: seconds times permille it is.
 fn hourly(rate: i64, seconds: i64, permille: i64) -> Cost {
@@ -44,22 +44,18 @@ fn price_crew(problem: &Problem, crew_ix: CrewIx, plan: &CrewPlan, cost: &mut Br
             Visit::Job { job, tasks } => {
                 work += i64::from(problem.job(*job).fixed_seconds);
                 for (task, task_plan) in tasks.iter().enumerate() {
-                    work += task_plan.seconds;
-                    let units = || task_plan.unit.into_iter().chain(task_plan.powerhead);
-                    for unit in units() {
+                    work += task_plan.seconds + task_plan.wait_seconds;
+                    let choice = choice_of(problem, *job, task, crew.size, task_plan);
+                    let paced = |figure: fn(&ToolChoice) -> u32| {
+                        let figure = choice.map_or(0, |choice| i64::from(figure(choice)));
+                        (figure * i64::from(crew.pace_permille) + 500).div_euclid(1_000)
+                    };
+                    let bound = paced(|choice| choice.bound_seconds);
+                    for unit in task_plan.unit.into_iter().chain(task_plan.powerhead) {
                         let rate = problem.class_of(unit).wear_per_hour;
-                        cost.wear += hourly(rate, task_plan.seconds, weights.wear_permille);
+                        cost.wear += hourly(rate, bound, weights.wear_permille);
                     }
-                    let classes: Vec<_> = units().map(|unit| problem.unit(unit).class).collect();
-                    let choice =
-                        problem
-                            .tool_choices(*job, task, crew.size)
-                            .iter()
-                            .find(|choice| {
-                                choice.method == task_plan.method
-                                    && choice.tool.classes().eq(classes.iter().copied())
-                            });
-                    exposure += choice.map_or(0, |choice| i64::from(choice.exposure));
+                    exposure += paced(|choice| choice.exposure);
                 }
                 price_job(problem, crew_ix, stop, cost);
             }

@@ -17,7 +17,7 @@ pub(crate) use cause::EVER;
 use crate::cost::Cost;
 use crate::index::{CrewIx, JobIx};
 use crate::plan::Plan;
-use crate::problem::Problem;
+use crate::problem::{Crew, Problem};
 use crate::replan::meet::after_meetings;
 use trial::Trial;
 
@@ -45,6 +45,8 @@ pub enum Reasons {
         cost: Cost,
         /// What leaving it out costs.
         penalty: Cost,
+        /// Whether it would be worth it, were it not for the crews' limits of exposure.
+        for_exposure: bool,
     },
     /// Nothing that could be lifted makes it fit; the causes, if any, cannot be lifted.
     Never(Vec<Cause>),
@@ -96,6 +98,7 @@ pub fn explain_job(problem: &Problem, plan: &Plan, job: JobIx) -> Reasons {
             crew,
             cost,
             penalty,
+            for_exposure: worth_it_without_limits(problem, plan, job, penalty),
         };
     }
     let mut singles: Vec<Cause> = Vec::new();
@@ -144,6 +147,23 @@ pub fn explain_job(problem: &Problem, plan: &Plan, job: JobIx) -> Reasons {
         }
         None => Reasons::Never(Vec::new()),
     }
+}
+
+/// Whether the job fits at less than its penalty once no crew has a limit of exposure.
+fn worth_it_without_limits(problem: &Problem, plan: &Plan, job: JobIx, penalty: Cost) -> bool {
+    let limited = |crew: &Crew| crew.exposure_limit.is_some();
+    if !problem.crews().iter().any(limited) {
+        return false;
+    }
+    let free = problem.changed(|parts| {
+        for crew in &mut parts.crews {
+            crew.exposure_limit = None;
+        }
+    });
+    nearest_crews(&free, plan, job)
+        .into_iter()
+        .filter_map(|crew| Trial::new(&free, plan, job, crew).cost_without(&[]))
+        .any(|cost| cost < penalty)
 }
 
 /// Crews looked at for one job.

@@ -22,6 +22,8 @@ pub struct Crew {
     pub skills: Vec<SkillIx>,
     /// People.
     pub size: u8,
+    /// How long the crew takes for what crews of its size take 1,000 for: below for a quick one. 400 to 2,500.
+    pub pace_permille: u16,
     /// Room on the vehicle, in the same unit as [`UnitClass::space`](super::UnitClass::space).
     pub load_space: u32,
     /// Wages of the whole crew, minor units per hour.
@@ -38,6 +40,13 @@ pub struct Crew {
     pub yard_call: Option<YardCall>,
     /// How far the day has got.
     pub progress: Progress,
+}
+
+impl Crew {
+    /// What is said of crews of its size, as it is for this one: rounded to the nearest, halves up.
+    pub(crate) fn paced(&self, figure: u32) -> i64 {
+        (i64::from(figure) * i64::from(self.pace_permille) + 500) / 1_000
+    }
 }
 
 /// A call at a yard in the course of the day, to put units down and take others.

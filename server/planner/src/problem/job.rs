@@ -142,11 +142,13 @@ pub struct ServiceQuery {
 /// The answer to a [`ServiceQuery`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct ServiceTime {
-    /// Median length.
+    /// Median length with the whole crew.
     pub seconds: u32,
+    /// How long it binds its tool: what it would take one person. Two people cannot hold one tool.
+    pub bound_seconds: u32,
     /// Spread: standard deviation of the logarithm, in thousandths. 250 means that about two times in three the
     /// actual length is within a factor of 1.28 of the median.
     pub log_deviation_permille: u16,
-    /// Exposure points it adds to the crew's day.
+    /// Exposure points it adds to the crew's day: for each of its people, where they take turns.
     pub exposure: u32,
 }

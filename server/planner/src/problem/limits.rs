@@ -36,6 +36,8 @@ pub const TRAVEL_SECONDS_MAX: i64 = 24 * 3_600;
 pub const TRAVEL_METRES_MAX: i64 = 3_000_000;
 /// Service of one task or fixed part of one job, seconds.
 pub const SERVICE_SECONDS_MAX: u32 = 36 * 3_600;
+/// A crew's pace in permille.
+pub const PACE_PERMILLE: std::ops::RangeInclusive<i64> = 400..=2_500;
 /// Load space of a crew or a unit, in the caller's unit.
 pub const SPACE_MAX: u32 = 1_000_000;
 /// A rate in minor units per hour or per kilometre.

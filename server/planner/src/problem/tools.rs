@@ -11,8 +11,10 @@ pub struct ToolChoice {
     pub tool: Tool,
     /// Position of the method in the task.
     pub method: usize,
-    /// Median length, seconds.
+    /// Median length for a crew of usual pace, seconds.
     pub seconds: u32,
+    /// How long it binds the tool, for a crew of usual pace, seconds.
+    pub bound_seconds: u32,
     /// Spread: standard deviation of the logarithm, in thousandths.
     pub log_deviation_permille: u16,
     /// Exposure points.
@@ -152,7 +154,14 @@ impl Tools {
             .iter_mut()
             .chain(self.blocked.iter_mut().map(|entry| &mut entry.4))
         {
-            choice.seconds = length(choice);
+            let seconds = length(choice);
+            // The tool is bound longer in the same measure.
+            let bound = u64::from(choice.bound_seconds) * u64::from(seconds)
+                / u64::from(choice.seconds.max(1));
+            choice.bound_seconds = u32::try_from(bound)
+                .unwrap_or(u32::MAX)
+                .min(SERVICE_SECONDS_MAX);
+            choice.seconds = seconds;
         }
         for &(from, to) in &self.ranges {
             sort(&mut self.choices[from as usize..to as usize]);
@@ -312,11 +321,11 @@ impl Ask<'_> {
             task: self.task,
             method,
         };
-        if time.seconds > SERVICE_SECONDS_MAX {
+        if time.seconds.max(time.bound_seconds) > SERVICE_SECONDS_MAX {
             self.faults.push(Fault::ServiceOutOfRange {
                 item,
                 crew_size: self.crew_size,
-                seconds: time.seconds,
+                seconds: time.seconds.max(time.bound_seconds),
                 max: SERVICE_SECONDS_MAX,
             });
             return None;
@@ -340,6 +349,7 @@ impl Ask<'_> {
             tool,
             method,
             seconds: time.seconds,
+            bound_seconds: time.bound_seconds,
             log_deviation_permille: time.log_deviation_permille,
             exposure: time.exposure,
             wear_per_hour: tool

@@ -2,7 +2,7 @@
 
 use super::limits::{
     BREAKS_MAX, CLASSES_MAX, CREW_SIZE_MAX, CREWS_MAX, DAYS_MAX, EXPOSURE_MAX, INSTANT_MAX,
-    JOBS_MAX, METHODS_MAX, MONEY_MAX, PERMILLE_MAX, RATE_MAX, SERVICE_SECONDS_MAX,
+    JOBS_MAX, METHODS_MAX, MONEY_MAX, PACE_PERMILLE, PERMILLE_MAX, RATE_MAX, SERVICE_SECONDS_MAX,
     SHIFT_SECONDS_MAX, SKILLS_MAX, SLOPE_PERMILLE_MAX, SPACE_MAX, TASKS_MAX, UNITS_MAX,
     WIDTH_MM_MAX, WINDOWS_MAX,
 };
@@ -129,9 +129,8 @@ fn one_unit(parts: &Parts, item: Item, unit: &Unit, faults: &mut Faults) {
     windows(item, "available", &unit.available, faults);
 }
 
-fn one_crew(parts: &Parts, crew_ix: CrewIx, crew: &Crew, faults: &mut Faults) {
-    let item = Item::Crew(crew_ix);
-    faults.range(item, "day", i64::from(crew.day), 0, i64::from(DAYS_MAX) - 1);
+/// The figures that stand for themselves.
+fn crew_figures(item: Item, crew: &Crew, faults: &mut Faults) {
     faults.range(
         item,
         "size",
@@ -164,6 +163,13 @@ fn one_crew(parts: &Parts, crew_ix: CrewIx, crew: &Crew, faults: &mut Faults) {
     if let Some(fair_load) = crew.fair_load {
         faults.range(item, "fair_load", fair_load, 0, SHIFT_SECONDS_MAX);
     }
+    faults.range(
+        item,
+        "pace_permille",
+        i64::from(crew.pace_permille),
+        *PACE_PERMILLE.start(),
+        *PACE_PERMILLE.end(),
+    );
     if let Some(limit) = crew.exposure_limit {
         faults.range(
             item,
@@ -173,6 +179,12 @@ fn one_crew(parts: &Parts, crew_ix: CrewIx, crew: &Crew, faults: &mut Faults) {
             i64::from(EXPOSURE_MAX),
         );
     }
+}
+
+fn one_crew(parts: &Parts, crew_ix: CrewIx, crew: &Crew, faults: &mut Faults) {
+    let item = Item::Crew(crew_ix);
+    faults.range(item, "day", i64::from(crew.day), 0, i64::from(DAYS_MAX) - 1);
+    crew_figures(item, crew, faults);
     place(parts, item, "start", crew.start, faults);
     place(parts, item, "end", crew.end, faults);
     faults.count(item, "skills", crew.skills.len(), SKILLS_MAX);
@@ -194,6 +206,23 @@ fn one_crew(parts: &Parts, crew_ix: CrewIx, crew: &Crew, faults: &mut Faults) {
         let length = crew.shift_end - crew.shift_start;
         faults.range(item, "shift length", length, 0, SHIFT_SECONDS_MAX);
     }
+    breaks(item, crew, faults);
+    if let Some(call) = crew.yard_call {
+        place(parts, item, "yard call", call.place, faults);
+        faults.range(
+            item,
+            "yard call seconds",
+            call.seconds,
+            0,
+            SHIFT_SECONDS_MAX,
+        );
+    }
+    if let Progress::UnderWay(under_way) = &crew.progress {
+        one_under_way(parts, crew_ix, crew, under_way, faults);
+    }
+}
+
+fn breaks(item: Item, crew: &Crew, faults: &mut Faults) {
     faults.count(item, "breaks", crew.breaks.len(), BREAKS_MAX);
     let mut last = None;
     for rest in crew.breaks.iter().take(BREAKS_MAX) {
@@ -215,19 +244,6 @@ fn one_crew(parts: &Parts, crew_ix: CrewIx, crew: &Crew, faults: &mut Faults) {
             });
         }
         last = Some(rest.latest + rest.seconds);
-    }
-    if let Some(call) = crew.yard_call {
-        place(parts, item, "yard call", call.place, faults);
-        faults.range(
-            item,
-            "yard call seconds",
-            call.seconds,
-            0,
-            SHIFT_SECONDS_MAX,
-        );
-    }
-    if let Progress::UnderWay(under_way) = &crew.progress {
-        one_under_way(parts, crew_ix, crew, under_way, faults);
     }
 }
 
@@ -481,10 +497,11 @@ fn cost_bound(parts: &Parts, faults: &mut Faults) {
             bound += wide(weights.promise_late_per_hour) * 1_000 * longest;
         }
         bound += money(weights.moved_job) + money(weights.changed_crew);
-        bound += 2 * wide(wear) * wide(weights.wear_permille) * wide(2 * SHIFT_SECONDS_MAX);
-        bound += money(weights.exposure_point)
-            * wide(i64::from(EXPOSURE_MAX))
-            * wide(index(job.tasks.len()));
+        // A tool is bound no longer than its stop lasts, and each task has two at most.
+        let tasks = wide(index(job.tasks.len()));
+        bound += 2 * wide(wear) * wide(weights.wear_permille) * wide(2 * SHIFT_SECONDS_MAX) * tasks;
+        // Paced, a task's points are at most two and a half times as many.
+        bound += money(weights.exposure_point) * wide(i64::from(EXPOSURE_MAX)) * 3 * tasks;
     }
     bound += money(weights.load_unit) * wide(index(parts.units.len())) * wide(i64::from(DAYS_MAX));
     if bound > i128::from(Cost::MAX.0) {

@@ -5,7 +5,8 @@
 
 use crate::Seconds;
 use crate::index::JobIx;
-use crate::search::class_set::ClassSet;
+use crate::rules::sharing::{self, Part};
+use crate::search::class_set::{Class, ClassSet, NO_CLASS};
 use crate::search::model::{Choice, Model};
 
 /// What a stop takes with a given load-out.
@@ -59,8 +60,11 @@ impl Served {
 /// that the classes allow. `None` if a task cannot be done.
 pub(crate) fn serve(model: &Model, job: JobIx, crew: usize, aboard: &ClassSet) -> Option<Served> {
     let fixed = Seconds::from(model.problem.job(job).fixed_seconds);
+    let team = model.crew(crew);
     let mut served = Served::NOTHING;
     served.service.work = fixed;
+    // Alone nobody waits for a tool, so that nothing need be written down.
+    let mut parts: Vec<Part<Class>> = Vec::new();
     for choices in model.tasks(job, crew) {
         let mut found: Option<&Choice> = None;
         for choice in choices {
@@ -74,12 +78,22 @@ pub(crate) fn serve(model: &Model, job: JobIx, crew: usize, aboard: &ClassSet) -
             }
         }
         let choice = found?;
-        served.service.work += Seconds::from(choice.seconds);
-        served.service.wear += choice.wear * i64::from(choice.seconds);
-        served.service.exposure += i64::from(choice.exposure);
+        let (lasts, bound) = (team.paced(choice.seconds), team.paced(choice.bound_seconds));
+        served.service.work += lasts;
+        served.service.wear += choice.wear * bound;
+        served.service.exposure += team.paced(choice.exposure);
+        if team.size > 1 {
+            parts.push(Part {
+                lasts,
+                bound,
+                tools: [choice.first, choice.second]
+                    .map(|class| (class != NO_CLASS).then_some(class)),
+            });
+        }
         served.service.noisy |= choice.noisy;
         served.uses.insert(choice.first);
         served.uses.insert(choice.second);
     }
+    served.service.work += sharing::wait(&parts).0;
     Some(served)
 }

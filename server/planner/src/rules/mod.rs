@@ -7,6 +7,7 @@ pub(crate) mod lateness;
 pub(crate) mod promise;
 pub(crate) mod quiet;
 pub(crate) mod rest;
+pub(crate) mod sharing;
 pub(crate) mod skill;
 pub(crate) mod time_window;
 

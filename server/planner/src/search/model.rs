@@ -17,6 +17,7 @@ pub(crate) struct Choice {
     pub(crate) first: Class,
     pub(crate) second: Class,
     pub(crate) seconds: u32,
+    pub(crate) bound_seconds: u32,
     pub(crate) exposure: u32,
     pub(crate) noisy: bool,
     /// Wear while it runs, weighed.
@@ -166,6 +167,7 @@ impl<'p> Model<'p> {
                         first,
                         second,
                         seconds: choice.seconds,
+                        bound_seconds: choice.bound_seconds,
                         exposure: choice.exposure,
                         noisy: choice.noisy,
                         wear: choice.wear_per_hour * permille,

@@ -10,6 +10,7 @@ use crate::cost::{Breakdown, Cost};
 use crate::index::{ClassIx, CrewIx, JobIx, UnitIx};
 use crate::plan::{BreakTaken, CrewPlan, Plan, Stop, TaskPlan, Totals, Visit};
 use crate::problem::{Problem, Progress, Tool};
+use crate::rules::sharing::{self, Part};
 use crate::rules::{day_end, disturbance, lateness, promise};
 
 /// The plan as the caller sees it.
@@ -260,12 +261,20 @@ fn task_plans(clock: &Clock, job: JobIx, leg: &Leg) -> Vec<TaskPlan> {
             .copied()
             .find(|unit| u32::from(class_of(clock.model, *unit)) == class.0)
     };
-    (0..problem.job(job).tasks.len())
+    let mut parts: Vec<Part<ClassIx>> = Vec::new();
+    let mut plans: Vec<TaskPlan> = (0..problem.job(job).tasks.len())
         .filter_map(|task| {
             let choices = problem.tool_choices(job, task, clock.crew.size);
             let choice = choices
                 .iter()
                 .find(|choice| choice.tool.classes().all(has))?;
+            let lasts = clock.crew.paced(choice.seconds);
+            let mut classes = choice.tool.classes();
+            parts.push(Part {
+                lasts,
+                bound: clock.crew.paced(choice.bound_seconds),
+                tools: [classes.next(), classes.next()],
+            });
             let (first, second) = match choice.tool {
                 Tool::Hand => (None, None),
                 Tool::Whole(class) => (unit(class), None),
@@ -278,8 +287,18 @@ fn task_plans(clock: &Clock, job: JobIx, leg: &Leg) -> Vec<TaskPlan> {
                 method: choice.method,
                 unit: first,
                 powerhead: second,
-                seconds: Seconds::from(choice.seconds),
+                seconds: lasts,
+                wait_seconds: 0,
             })
         })
-        .collect()
+        .collect();
+    if clock.crew.size > 1
+        && let (wait, Some(tool)) = sharing::wait(&parts)
+        && let Some(first) = parts
+            .iter()
+            .position(|part| part.tools.contains(&Some(tool)))
+    {
+        plans[first].wait_seconds = wait;
+    }
+    plans
 }

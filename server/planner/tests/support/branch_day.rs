@@ -191,8 +191,11 @@ pub fn parts(seed: u64, size: Size) -> (Parts, impl FnMut(ServiceQuery) -> Optio
         };
         // A second and a third pair of hands help, but less than in proportion.
         let hands = f64::from(query.crew_size).powf(0.75);
+        let seconds = (amount / rate * 3_600.0 / hands) as u32 + 30;
         Some(ServiceTime {
-            seconds: (amount / rate * 3_600.0 / hands) as u32 + 30,
+            seconds,
+            // A tool for each pair of hands, so that nobody waits.
+            bound_seconds: seconds,
             log_deviation_permille: 220,
             exposure: (amount / rate * 10.0) as u32,
         })
@@ -249,6 +252,7 @@ fn crew(rng: &mut Rng, n: usize) -> Crew {
             .filter(|_| rng.random_range(0..2) == 0)
             .collect(),
         size,
+        pace_permille: 1_000,
         load_space: [1_400, 2_200, 1_600, 900, 2_400, 1_500, 2_600, 1_300][n % 8],
         wage_per_hour: 2_400 * i64::from(size),
         overtime_per_hour: 1_200 * i64::from(size),

@@ -75,8 +75,11 @@ pub fn service(query: ServiceQuery) -> Option<ServiceTime> {
     hash ^= hash >> 29;
     let minutes = 6 + hash % 50;
     let seconds = minutes * 60 * 2 / (1 + u64::from(query.crew_size));
+    let seconds = u32::try_from(seconds).ok()?;
     Some(ServiceTime {
-        seconds: u32::try_from(seconds).ok()?,
+        seconds,
+        // The exact model knows nothing of waits for tools.
+        bound_seconds: seconds,
         log_deviation_permille: 150 + u16::try_from(hash % 200).ok()?,
         exposure: u32::try_from(minutes).ok()?,
     })
@@ -223,6 +226,7 @@ fn crew(rng: &mut Rng, day: u16, kinds: Kinds, yards: u32) -> Crew {
         end: if chance(rng, 90) { yard } else { PlaceIx(0) },
         skills: (0..3).filter(|_| chance(rng, 70)).map(SkillIx).collect(),
         size: rng.random_range(1..4),
+        pace_permille: 1_000,
         load_space: rng.random_range(3..12),
         wage_per_hour: rng.random_range(2_000..6_000),
         overtime_per_hour: rng.random_range(1_000..3_000),

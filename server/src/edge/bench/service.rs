@@ -1,5 +1,8 @@
 //! The handlers: check, say who calls, run one use case, convert back.
 
+use std::ops::RangeInclusive;
+
+use forenoon_desk::upkeep::{SOURCE, Upkeep};
 use forenoon_proto::v1;
 use forenoon_proto::v1::bench_service_server::BenchService;
 use forenoon_store::entity::unit_service;
@@ -10,9 +13,14 @@ use crate::edge::checks::Checks;
 use crate::edge::name::in_branch;
 use crate::edge::services::State;
 use crate::edge::status::status;
-use crate::edge::{tag_out, time};
-use crate::work::Error;
-use crate::work::bench::{Due, History, Queue, RecordService, history, queue};
+use crate::edge::{money, tag_out, time};
+use crate::work::bench::{
+    Costs, Due, History, Queue, RecordService, UnitCost, cost, history, queue,
+};
+use crate::work::{self, Error, Reason};
+
+/// An hour a year to all of them.
+const HOURS_A_YEAR: RangeInclusive<f64> = 1.0..=8_784.0;
 
 /// `BenchService` over the use cases.
 pub(crate) struct BenchApi(pub(crate) State);
@@ -31,6 +39,13 @@ impl BenchService for BenchApi {
         request: Request<v1::GetUnitHistoryRequest>,
     ) -> Result<Response<v1::GetUnitHistoryResponse>, Status> {
         self.history(request.into_inner()).await.map_err(status)
+    }
+
+    async fn get_unit_cost(
+        &self,
+        request: Request<v1::GetUnitCostRequest>,
+    ) -> Result<Response<v1::GetUnitCostResponse>, Status> {
+        self.cost(request.into_inner()).await.map_err(status)
     }
 
     async fn record_service(
@@ -114,6 +129,47 @@ impl BenchApi {
         }))
     }
 
+    async fn cost(
+        &self,
+        request: v1::GetUnitCostRequest,
+    ) -> Result<Response<v1::GetUnitCostResponse>, Error> {
+        let v1::GetUnitCostRequest {
+            unit,
+            hours_a_year,
+            successor_price,
+        } = request;
+        let mut checks = Checks::new();
+        let ids = checks.name("unit", ["branches", "units"], &unit);
+        let hours_a_year = if hours_a_year == 0.0 {
+            Some(None)
+        } else {
+            checks
+                .number("hours_a_year", hours_a_year, HOURS_A_YEAR)
+                .map(Some)
+        };
+        let parts = checks.finish(ids.zip(hours_a_year))?;
+        let ([branch, unit], hours_a_year) = parts;
+        let transaction = self.0.database.begin_read().await?;
+        let currency_code = work::branch::get(&transaction, &branch)
+            .await?
+            .currency_code;
+        let mut checks = Checks::new();
+        let successor = checks.money("successor_price", successor_price, &currency_code);
+        if successor == Some(Some(0)) {
+            let words = "is nothing; give what a successor costs, or leave it out";
+            checks.fault::<()>("successor_price", Reason::OutOfRange, words);
+        }
+        let asked = UnitCost {
+            branch,
+            unit,
+            hours_a_year,
+            successor_minor: checks.finish(successor)?,
+        };
+        let told = cost(&transaction, &asked).await?;
+        transaction.commit().await?;
+        Ok(Response::new(cost_to_wire(&told, &currency_code)))
+    }
+
     async fn service(
         &self,
         request: Request<v1::RecordServiceRequest>,
@@ -154,6 +210,42 @@ impl BenchApi {
                 service: Some(service_to_wire(row.clone())),
             })
             .await
+    }
+}
+
+fn cost_to_wire(told: &Costs, currency_code: &str) -> v1::GetUnitCostResponse {
+    let Costs {
+        upkeep,
+        hours_since_service,
+        service_left_hours,
+    } = told;
+    let Upkeep {
+        life_hours,
+        hours_a_year,
+        age_years,
+        repair_minor,
+        value_minor,
+        per_effective_hour_minor,
+        best_years,
+        next_year_minor,
+        successor_year_minor,
+        replace,
+    } = upkeep;
+    let amount = |minor: &i64| Some(money::money(*minor, currency_code));
+    v1::GetUnitCostResponse {
+        effective_hours: *life_hours,
+        hours_a_year: *hours_a_year,
+        age_years: *age_years,
+        hours_since_service: *hours_since_service,
+        service_left_hours: service_left_hours.unwrap_or(0.0),
+        repair: amount(repair_minor),
+        value: amount(value_minor),
+        per_effective_hour: amount(per_effective_hour_minor),
+        best_years: i32::from(*best_years),
+        next_year: amount(next_year_minor),
+        successor_year: amount(successor_year_minor),
+        replace: *replace,
+        source: SOURCE.to_owned(),
     }
 }
 

@@ -7,7 +7,7 @@ use forenoon_store::value::{Place, PriceRule, TravelRule, UnitSystem};
 
 use crate::edge::checks::Checks;
 use crate::edge::mask::updatable;
-use crate::edge::{etag, money, place, time};
+use crate::edge::{etag, exposure, money, place, time};
 use crate::work;
 
 /// Road distance over great-circle distance, where nobody says: a common planning figure for towns,
@@ -17,7 +17,7 @@ const ROAD_FACTOR_DEFAULT: f64 = 1.3;
 const KILOMETRES_PER_HOUR_DEFAULT: f64 = 40.0;
 
 updatable!(v1::Branch {
-    display_name, time_zone, currency_code, unit_system, yard, travel, price,
+    display_name, time_zone, currency_code, unit_system, yard, travel, price, exposure,
 } fixed {
     name, etag, create_time, update_time,
 });
@@ -55,6 +55,7 @@ pub(super) fn to_wire(row: branch::Model) -> v1::Branch {
         yard_longitude,
         travel,
         price,
+        exposure,
         revision: _,
         create_time,
         update_time,
@@ -73,6 +74,7 @@ pub(super) fn to_wire(row: branch::Model) -> v1::Branch {
         })),
         travel: Some(travel_to_wire(travel)),
         price: Some(price_to_wire(price, &currency_code)),
+        exposure: Some(exposure::rule_to_wire(exposure)),
         time_zone,
         currency_code,
         etag,
@@ -96,6 +98,7 @@ pub(super) fn from_wire(
         yard,
         travel,
         price,
+        exposure,
         etag: _,
         create_time: _,
         update_time: _,
@@ -118,6 +121,9 @@ pub(super) fn from_wire(
     let travel = checks.within("travel", |checks| {
         travel_from_wire(checks, travel.unwrap_or_default())
     });
+    let exposure = checks.within("exposure", |checks| {
+        exposure::rule_from_wire(checks, exposure.unwrap_or_default())
+    });
     // Amounts are judged by the currency; without one they cannot be.
     let currency_code = currency_code?;
     let price = checks.within("price", |checks| {
@@ -134,6 +140,7 @@ pub(super) fn from_wire(
         yard_longitude: yard.longitude,
         travel: travel?,
         price: price?,
+        exposure: exposure?,
         revision: 0,
         create_time: DateTime::UNIX_EPOCH,
         update_time: DateTime::UNIX_EPOCH,

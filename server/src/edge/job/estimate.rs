@@ -5,7 +5,7 @@ use forenoon_proto::v1;
 use forenoon_store::entity::branch;
 
 use crate::edge::checks::Checks;
-use crate::edge::{money, time};
+use crate::edge::{exposure, money, time};
 use crate::work;
 use crate::work::job::{EstimateJob, Estimated};
 
@@ -87,6 +87,9 @@ pub(super) fn to_wire(answer: Answer, branch: &branch::Model) -> v1::Estimate {
         earned_per_worker_hour_minor,
         notices,
         cautions,
+        planned_minutes,
+        waiting_minutes,
+        exposure,
     } = answer;
     let amount = |minor: i64| money::money(minor, &branch.currency_code);
     v1::Estimate {
@@ -108,6 +111,9 @@ pub(super) fn to_wire(answer: Answer, branch: &branch::Model) -> v1::Estimate {
         earned_per_worker_hour: earned_per_worker_hour_minor.map(amount),
         notices,
         cautions,
+        exposure: exposure.map(|told| exposure::to_wire(&branch.id, &told)),
+        planned_minutes,
+        waiting_minutes,
     }
 }
 
@@ -118,6 +124,7 @@ fn task_to_wire(answer: TaskAnswer, branch: &str) -> v1::TaskEstimate {
         median_minutes,
         log_deviation,
         factors,
+        learned,
     } = answer;
     v1::TaskEstimate {
         task: Some(part::task_to_wire(task)),
@@ -141,5 +148,6 @@ fn task_to_wire(answer: TaskAnswer, branch: &str) -> v1::TaskEstimate {
                 },
             )
             .collect(),
+        learned,
     }
 }

@@ -7,7 +7,7 @@ use forenoon_store::value::{PlanChange, PlannedTask, ProposalFacts, Reason, Unit
 
 use super::words;
 use crate::edge::name::in_branch;
-use crate::edge::{etag, measure, money, task_kind, time};
+use crate::edge::{etag, exposure, heat, measure, money, task_kind, time};
 use crate::work;
 
 /// A plan without its stops, as lists show it.
@@ -26,6 +26,7 @@ pub(super) fn summary(row: plan::Model) -> v1::Plan {
         cause: _,
         changes: _,
         sites_to_phone: _,
+        heat: _,
         proposal: _,
         created_by: _,
         publish_time,
@@ -56,6 +57,7 @@ pub(super) fn summary(row: plan::Model) -> v1::Plan {
         etag,
         create_time: Some(time::timestamp(create_time)),
         publish_time: publish_time.map(time::timestamp),
+        heat: None,
     }
 }
 
@@ -68,6 +70,10 @@ pub(crate) fn whole(stored: &StoredPlan, system: UnitSystem) -> v1::Plan {
             .map(|day| crew_day(stored, day, system))
             .collect(),
         unplanned_jobs: stored.unplanned.iter().map(unplanned).collect(),
+        heat: stored
+            .plan
+            .heat
+            .and_then(|forecast| heat::to_wire(&forecast, system)),
         ..summary(stored.plan.clone())
     }
 }
@@ -93,6 +99,10 @@ pub(super) fn crew_day(
         stops: stored.stops_of(&day.crew_id).map(stop).collect(),
         overtime: Some(time::duration(i64::from(day.overtime_seconds))),
         yard_call: day.yard_call.as_ref().map(|call| yard_call(branch, call)),
+        exposure: day
+            .exposure
+            .as_ref()
+            .map(|told| exposure::to_wire(branch, told)),
     }
 }
 
@@ -154,6 +164,7 @@ fn planned_task(branch: &str, task: &PlannedTask) -> v1::PlannedTask {
         area_id,
         unit_ids,
         duration_seconds,
+        running_seconds: _,
     } = task;
     v1::PlannedTask {
         task_id: task_id.clone(),

@@ -13,6 +13,7 @@ use tonic::{Request, Response, Status};
 use super::{convert, disruption, matrix, sheet, words};
 use crate::edge::caller::{Incoming, actor};
 use crate::edge::checks::Checks;
+use crate::edge::heat;
 use crate::edge::services::State;
 use crate::edge::status::status;
 use crate::work::plan::{
@@ -120,6 +121,7 @@ impl PlanApi {
             time_limit,
             request_id,
             travel_matrix,
+            heat,
         } = incoming.message.clone();
         let mut checks = Checks::new();
         let branch = checks.name("parent", ["branches"], &parent).map(|[id]| id);
@@ -131,14 +133,16 @@ impl PlanApi {
             branch.as_deref().unwrap_or_default(),
             travel_matrix,
         );
+        let heat = heat::from_wire(&mut checks, heat);
         let call = incoming.call(&mut checks, branch.as_deref(), &request_id);
         let parts = branch
             .zip(day)
             .zip(iterations)
             .zip(time)
             .zip(drives)
+            .zip(heat)
             .zip(call);
-        let (((((branch, day), iterations), time), drives), call) = checks.finish(parts)?;
+        let ((((((branch, day), iterations), time), drives), heat), call) = checks.finish(parts)?;
         let system = self.system(&branch).await?;
         let time = u64::try_from(time)
             .ok()
@@ -149,6 +153,7 @@ impl PlanApi {
             day,
             service_due_keeps_in: self.0.bench.service_due_keeps_in,
             drives,
+            heat,
             settings: SearchSettings {
                 seed,
                 iterations: chosen(iterations),
@@ -337,6 +342,7 @@ impl PlanApi {
             request_id,
             disruptions,
             travel_matrix,
+            heat,
         } = incoming.message.clone();
         let mut checks = Checks::new();
         let branch = checks.name("parent", ["branches"], &parent).map(|[id]| id);
@@ -354,6 +360,7 @@ impl PlanApi {
             branch.as_deref().unwrap_or_default(),
             travel_matrix,
         );
+        let heat = heat::from_wire(&mut checks, heat);
         let call = incoming.call(&mut checks, branch.as_deref(), &request_id);
         let parts = branch
             .zip(day)
@@ -362,8 +369,9 @@ impl PlanApi {
             .zip(iterations)
             .zip(disruptions)
             .zip(drives)
+            .zip(heat)
             .zip(call);
-        let (((((((branch, day), from), cause), iterations), disruptions), drives), call) =
+        let ((((((((branch, day), from), cause), iterations), disruptions), drives), heat), call) =
             checks.finish(parts)?;
         let stored = work::branch::get(self.0.database.read(), &branch).await?;
         let replan = ReplanRequest {
@@ -374,6 +382,7 @@ impl PlanApi {
             disruptions,
             service_due_keeps_in: self.0.bench.service_due_keeps_in,
             drives,
+            heat,
             settings: SearchSettings {
                 seed,
                 // A re-plan begins from a plan that stands, and somebody waits for it.

@@ -40,6 +40,8 @@ pub(super) const fn reason_kind(kind: ReasonKind) -> v1::ReasonKind {
         ReasonKind::PromiseConflict => v1::ReasonKind::PromiseConflict,
         ReasonKind::NoCrew => v1::ReasonKind::NoCrew,
         ReasonKind::Outranked => v1::ReasonKind::Outranked,
+        ReasonKind::ExposureLimit => v1::ReasonKind::ExposureLimit,
+        ReasonKind::TooHot => v1::ReasonKind::TooHot,
     }
 }
 

@@ -30,13 +30,17 @@ const BAG_LITRES: RangeInclusive<f64> = 0.0..=10_000.0;
 const RUN_HOURS: RangeInclusive<f64> = 0.0..=1_000_000.0;
 /// More than a decade of hours.
 const SERVICE_INTERVAL_HOURS: RangeInclusive<f64> = 0.0..=100_000.0;
+/// From a quiet room to more than ears stand.
+const NOISE_DBA: RangeInclusive<f64> = 40.0..=140.0;
+/// From what hands hardly feel to more than any tool shakes.
+const METRES_PER_SECOND_SQUARED: RangeInclusive<f64> = 0.1..=100.0;
 /// The most absences of a unit.
 const ABSENCES_MAX: usize = 200;
 
 updatable!(v1::Unit {
     display_name, serial_number, model, kind, capabilities, coupling, cutting_width, machine_width,
     max_slope_percent, load_space, carries, bag, purchase_price, run_hours, service_interval_hours,
-    absences, retired,
+    absences, retired, noise_dba, vibration,
 } fixed {
     name, state, open_tag_out, etag, create_time, update_time,
 });
@@ -90,6 +94,8 @@ pub(super) fn to_wire(now: UnitNow, system: UnitSystem, currency_code: &str) -> 
         purchase_price_minor,
         run_hours,
         service_interval_hours,
+        noise_dba,
+        vibration_metres_per_second_squared,
         absences,
         retired,
         revision: _,
@@ -123,6 +129,8 @@ pub(super) fn to_wire(now: UnitNow, system: UnitSystem, currency_code: &str) -> 
         service_interval_hours,
         absences: absences.0.into_iter().map(absence_to_wire).collect(),
         retired,
+        noise_dba,
+        vibration: vibration_metres_per_second_squared,
         state: state.into(),
         open_tag_out: open_tag_out
             .map(|tag| in_branch(&branch_id, "tagOuts", &tag.id))
@@ -192,6 +200,8 @@ pub(crate) fn from_wire(
         service_interval_hours,
         absences,
         retired,
+        noise_dba,
+        vibration,
         state: _,
         open_tag_out: _,
         etag: _,
@@ -236,6 +246,8 @@ pub(crate) fn from_wire(
         service_interval_hours,
         SERVICE_INTERVAL_HOURS,
     );
+    let noise_dba = known(checks, "noise_dba", noise_dba, NOISE_DBA);
+    let vibration = known(checks, "vibration", vibration, METRES_PER_SECOND_SQUARED);
     let absences = checks.each("absences", absences, ABSENCES_MAX, absence_from_wire);
     Some(unit::Model {
         branch_id: branch.id.clone(),
@@ -255,12 +267,22 @@ pub(crate) fn from_wire(
         purchase_price_minor: price?,
         run_hours: run_hours?,
         service_interval_hours: service_interval_hours?,
+        noise_dba: noise_dba?,
+        vibration_metres_per_second_squared: vibration?,
         absences: Absences(absences?),
         retired,
         revision: 0,
         create_time: DateTime::UNIX_EPOCH,
         update_time: DateTime::UNIX_EPOCH,
     })
+}
+
+/// A figure within a range, or 0 where it is not known.
+fn known(checks: &mut Checks, field: &str, value: f64, range: RangeInclusive<f64>) -> Option<f64> {
+    if value == 0.0 {
+        return Some(0.0);
+    }
+    checks.number(field, value, range)
 }
 
 /// A serial number; blanks around it would make one machine look like two.

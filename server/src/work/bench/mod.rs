@@ -1,10 +1,12 @@
 //! The repair bench: in what order it is wanted, services, and how reliable units are.
 
+mod cost;
 mod history;
 mod hours;
 mod queue;
 mod service;
 
+pub use cost::{Costs, UnitCost, cost};
 pub use history::{History, history};
 pub(crate) use hours::serviced_first;
 pub use queue::{Due, Queue, queue};

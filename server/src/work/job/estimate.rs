@@ -221,7 +221,11 @@ async fn units(
     })
 }
 
-fn currency(branch: &branch::Model) -> Result<Currency, Error> {
+/// The branch's currency.
+///
+/// # Errors
+/// Where the store holds what is none.
+pub(crate) fn currency(branch: &branch::Model) -> Result<Currency, Error> {
     let code = branch.currency_code.as_str();
     let digits = iso_currency::Currency::from_code(code)
         .and_then(iso_currency::Currency::exponent)

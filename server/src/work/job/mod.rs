@@ -11,6 +11,7 @@ mod update;
 pub use cancel::CancelJob;
 pub use create::CreateJob;
 pub use delete::DeleteJob;
+pub(crate) use estimate::currency;
 pub use estimate::{EstimateJob, Estimated, estimate};
 pub use read::{Filter, find, get, list};
 pub use references::{fit_to_site, refuse_moved_while_running};

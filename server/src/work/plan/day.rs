@@ -87,6 +87,7 @@ pub(crate) async fn inputs(
         stranded: BTreeSet::new(),
         continued: BTreeMap::new(),
         drives: Drives::default(),
+        heat: None,
         jobs,
         base,
         branch,

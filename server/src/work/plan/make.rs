@@ -11,6 +11,7 @@ use forenoon_desk::{StaysIn, StoredPlan};
 use forenoon_planner::check::check;
 use forenoon_store::Database;
 use forenoon_store::sea_orm::DatabaseTransaction;
+use forenoon_store::value::HeatForecast;
 
 use super::solve::{SearchSettings, Searches};
 use super::write::{insert, next_revision, renumbered};
@@ -29,6 +30,8 @@ pub struct PlanRequest {
     pub service_due_keeps_in: bool,
     /// Driving times that go before the branch's travel rule.
     pub drives: Drives,
+    /// The weather of the hottest hour of work, where the caller gives it.
+    pub heat: Option<HeatForecast>,
     /// How to search.
     pub settings: SearchSettings,
     /// Who asks.
@@ -51,6 +54,7 @@ pub async fn make(
         inputs.service_first = serviced_first(&transaction, &request.branch, &inputs.units).await?;
     }
     inputs.drives.clone_from(&request.drives);
+    inputs.heat = request.heat;
     transaction.commit().await?;
     let problem = DayProblem::new(&inputs).map_err(|error| no_problem(&request.branch, error))?;
     let problem = Arc::new(problem);

@@ -14,7 +14,7 @@ use forenoon_desk::{DayInputs, StoredPlan};
 use forenoon_planner::replan::Proposal;
 use forenoon_store::Database;
 use forenoon_store::sea_orm::DatabaseTransaction;
-use forenoon_store::value::{Disruptions, PlanChanges, Words};
+use forenoon_store::value::{Disruptions, HeatForecast, PlanChanges, Words};
 
 use super::day;
 use super::make::{no_problem, verified};
@@ -41,6 +41,8 @@ pub struct ReplanRequest {
     pub service_due_keeps_in: bool,
     /// Driving times that go before the branch's travel rule.
     pub drives: Drives,
+    /// The weather of the hottest hour of work, where the caller gives it.
+    pub heat: Option<HeatForecast>,
     /// How to search, in each strategy.
     pub settings: SearchSettings,
     /// Who asks.
@@ -151,6 +153,9 @@ async fn gather(
     transaction.commit().await?;
     refuse_unknown(&inputs, &request.disruptions)?;
     inputs.drives.clone_from(&request.drives);
+    // The weather that the day was planned for holds until somebody tells of another.
+    let before = inputs.base.as_ref().and_then(|(base, _)| base.plan.heat);
+    inputs.heat = request.heat.or(before);
     inputs.take_stock(request.disruptions.clone());
     Ok(inputs)
 }

@@ -3,7 +3,7 @@
 use sea_orm::entity::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use crate::value::{PriceRule, TravelRule, UnitSystem};
+use crate::value::{ExposureRule, PriceRule, TravelRule, UnitSystem};
 
 /// One row of `branch`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, DeriveEntityModel)]
@@ -30,6 +30,10 @@ pub struct Model {
     /// What work costs and sells for.
     #[sea_orm(column_type = "JsonBinary")]
     pub price: PriceRule,
+    /// What people's exposure is planned by.
+    #[sea_orm(column_type = "JsonBinary")]
+    #[serde(default)]
+    pub exposure: ExposureRule,
     /// Counts changes; the source of the etag.
     pub revision: i64,
     /// When it was created.

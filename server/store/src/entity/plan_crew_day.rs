@@ -3,7 +3,7 @@
 use sea_orm::entity::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use crate::value::YardStop;
+use crate::value::{Exposure, YardStop};
 
 /// One row of `plan_crew_day`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, DeriveEntityModel)]
@@ -34,6 +34,10 @@ pub struct Model {
     #[sea_orm(column_type = "JsonBinary", nullable)]
     #[serde(default)]
     pub yard_call: Option<YardStop>,
+    /// What its people are exposed to; none where it stays in, and in plans made before it was reckoned.
+    #[sea_orm(column_type = "JsonBinary", nullable)]
+    #[serde(default)]
+    pub exposure: Option<Exposure>,
 }
 
 /// None: rows are joined by the queries that need it.

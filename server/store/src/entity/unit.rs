@@ -46,6 +46,12 @@ pub struct Model {
     pub run_hours: f64,
     /// Effective hours between services; 0 means none is kept.
     pub service_interval_hours: f64,
+    /// Noise at the ear of whoever works it; 0 where it is not known.
+    #[serde(default)]
+    pub noise_dba: f64,
+    /// Vibration at the hand of whoever works it; 0 where it is not known.
+    #[serde(default)]
+    pub vibration_metres_per_second_squared: f64,
     /// Times at which it is not there.
     #[sea_orm(column_type = "JsonBinary")]
     pub absences: Absences,

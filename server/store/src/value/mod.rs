@@ -8,6 +8,7 @@ mod absence;
 mod case;
 mod contact;
 mod disruption;
+mod exposure;
 mod job;
 mod photo;
 mod place;
@@ -24,6 +25,9 @@ pub use absence::{Absence, Absences};
 pub use case::CaseKind;
 pub use contact::Contact;
 pub use disruption::{Continued, Disruptions, Overrun, TaskLeft, WorkStop};
+pub use exposure::{
+    Exposure, ExposurePart, ExposureRule, ExposureStanding, HeatForecast, NoiseCriterion, Sun,
+};
 pub use job::{
     JobState, Promise, SiteCondition, Task, TaskKind, Tasks, TurfDensity, VisitWindow, VisitWindows,
 };

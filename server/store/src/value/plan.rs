@@ -54,6 +54,9 @@ pub struct PlannedTask {
     pub unit_ids: Vec<String>,
     /// Planned time.
     pub duration_seconds: i32,
+    /// How long the tool runs in it, whoever holds it; 0 without an engine or motor.
+    #[serde(default)]
+    pub running_seconds: i32,
 }
 
 json_list!(
@@ -90,6 +93,10 @@ words!(
         NoCrew,
         /// It fits nowhere beside the jobs that come first.
         Outranked,
+        /// Its crew would pass the branch's limit of exposure.
+        ExposureLimit,
+        /// It is too hot for the work.
+        TooHot,
     }
 );
 

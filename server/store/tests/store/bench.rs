@@ -12,8 +12,8 @@ use forenoon_store::sea_orm::{
     IntoActiveModel, PrimaryKeyTrait,
 };
 use forenoon_store::value::{
-    Absences, Areas, Capabilities, Clippings, ForbiddenTasks, Hazards, JobState, Pauses,
-    PlanChanges, PlanState, PlanTotals, PlannedTasks, PriceRule, Roles, Severity, Shifts,
+    Absences, Areas, Capabilities, Clippings, ExposureRule, ForbiddenTasks, Hazards, JobState,
+    Pauses, PlanChanges, PlanState, PlanTotals, PlannedTasks, PriceRule, Roles, Severity, Shifts,
     SiteCondition, Symptom, TagOutState, TaskActuals, Tasks, Times, TravelRule, UnitKind,
     UnitSystem, VisitState, VisitWindows, Walkthroughs, Words,
 };
@@ -226,6 +226,7 @@ pub(crate) fn branch_row() -> branch::Model {
             kilometres_per_hour: 40.0,
             seconds_per_stop: 120,
         },
+        exposure: ExposureRule::default(),
         price: PriceRule::default(),
         revision: 1,
         create_time: at(0),
@@ -339,6 +340,8 @@ pub(crate) fn unit_row(id: &str, serial: &str) -> unit::Model {
         bag_litres: 0.0,
         purchase_price_minor: None,
         run_hours: 0.0,
+        noise_dba: 0.0,
+        vibration_metres_per_second_squared: 0.0,
         service_interval_hours: 0.0,
         absences: Absences::default(),
         retired: false,
@@ -391,6 +394,7 @@ pub(crate) fn plan_row(revision: i32) -> plan::Model {
         cause: String::new(),
         changes: PlanChanges::default(),
         sites_to_phone: Words::default(),
+        heat: None,
         proposal: None,
         created_by: "smith".into(),
         publish_time: None,
@@ -411,6 +415,7 @@ fn crew_day_row(plan: &str, crew: &str) -> plan_crew_day::Model {
         load_taken_litres: 0.0,
         load_space_litres: 0.0,
         overtime_seconds: 0,
+        exposure: None,
         yard_call: None,
     }
 }

@@ -9,6 +9,10 @@ use crate::units::Minutes;
 /// How long a whole job takes.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Job {
+    /// What a plan sets aside: the tasks' medians, and the wait for the scarcest tool. The lines of a
+    /// working add up to it. As tasks are skewed to the long side, it lies a few per cent below
+    /// [`Job::median`].
+    pub planned: Minutes,
     /// Half of such jobs take less.
     pub median: Minutes,
     /// The spread about the median.
@@ -19,6 +23,16 @@ pub struct Job {
     pub labour: Minutes,
     /// Minutes that powered tools run, together.
     pub running: Minutes,
+}
+
+/// A task with the tools it is done with.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tooled {
+    /// How long it takes.
+    pub estimate: Estimate,
+    /// The tools, by numbers of the caller's: none, one, or a head and its powerhead. Tasks with the
+    /// same number wait for the same tool.
+    pub tools: [Option<u32>; 2],
 }
 
 impl Job {
@@ -34,14 +48,6 @@ impl Job {
         aboard: impl Fn(Method) -> u8,
         rates: &Rates,
     ) -> Self {
-        let parts = tasks.iter().map(|(_, task)| (task.median, task.spread));
-        let (plain, spread) = spread::sum(parts, rates.spread_correlation.value);
-        let on_foot: Minutes = tasks
-            .iter()
-            .filter(|(method, _)| *method == Method::OnFoot)
-            .map(|(_, task)| task.median)
-            .sum();
-        let medians: Minutes = tasks.iter().map(|(_, task)| task.median).sum();
         let scarcest = Method::ALL
             .into_iter()
             .filter(|method| *method != Method::OnFoot)
@@ -50,11 +56,54 @@ impl Job {
                 tasks
                     .iter()
                     .filter(|(of, _)| *of == method)
-                    .map(|(_, task)| task.fixed + task.alone / f64::from(hands))
+                    .map(|(_, task)| task.bound(hands))
                     .sum::<Minutes>()
             })
             .fold(Minutes::ZERO, Minutes::max);
-        // The walks come before and after, so they add to the wait.
+        let tasks = tasks
+            .iter()
+            .map(|(method, task)| (*method == Method::OnFoot, *task));
+        Self::assembled(tasks, scarcest, crew, rates)
+    }
+
+    /// Adds the tasks of a job whose tools are chosen: the same as [`Job::of`], where each numbered
+    /// tool is one tool, and an attachment waits for its powerhead too.
+    pub fn with_tools(tasks: &[Tooled], crew: Crew, rates: &Rates) -> Self {
+        let bound_by = |tool: u32| {
+            tasks
+                .iter()
+                .filter(|task| task.tools.contains(&Some(tool)))
+                .map(|task| task.estimate.bound(1))
+                .sum::<Minutes>()
+        };
+        let scarcest = tasks
+            .iter()
+            .flat_map(|task| task.tools)
+            .flatten()
+            .map(bound_by)
+            .fold(Minutes::ZERO, Minutes::max);
+        let tasks = tasks
+            .iter()
+            .map(|task| (task.tools == [None, None], task.estimate));
+        Self::assembled(tasks, scarcest, crew, rates)
+    }
+
+    /// `tasks` say whether they are done on foot: those come before and after, so they add to the
+    /// wait for the scarcest tool.
+    fn assembled(
+        tasks: impl Iterator<Item = (bool, Estimate)> + Clone,
+        scarcest: Minutes,
+        crew: Crew,
+        rates: &Rates,
+    ) -> Self {
+        let parts = tasks.clone().map(|(_, task)| (task.median, task.spread));
+        let (plain, spread) = spread::sum(parts, rates.spread_correlation.value);
+        let on_foot: Minutes = tasks
+            .clone()
+            .filter(|(on_foot, _)| *on_foot)
+            .map(|(_, task)| task.median)
+            .sum();
+        let medians: Minutes = tasks.clone().map(|(_, task)| task.median).sum();
         let least = on_foot + scarcest;
         let stretch = if medians > Minutes::ZERO {
             (least / medians).max(1.0)
@@ -63,11 +112,12 @@ impl Job {
         };
         let median = plain * stretch;
         Self {
+            planned: medians * stretch,
             median,
             spread,
             waiting: median - plain,
             labour: median * f64::from(crew.size),
-            running: tasks.iter().map(|(_, task)| task.running).sum(),
+            running: tasks.map(|(_, task)| task.running).sum(),
         }
     }
 }

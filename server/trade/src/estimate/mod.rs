@@ -22,7 +22,7 @@ mod working;
 
 pub use clearing::cutting_passes;
 pub use edging::{FLAT_SHOVEL_FROM, gap_after_line_edging};
-pub use job::Job;
+pub use job::{Job, Tooled};
 pub use mowing::{TALLEST_MOWABLE, clippings, field_capacity};
 pub use working::{Effect, Line, Working};
 
@@ -114,6 +114,14 @@ pub struct Estimate {
     pub running: Minutes,
     /// People minutes: the median times the crew.
     pub labour: Minutes,
+}
+
+impl Estimate {
+    /// How long so many tools for the task are bound by it, each in one pair of hands.
+    #[must_use]
+    pub fn bound(&self, tools: u8) -> Minutes {
+        self.fixed + self.alone / f64::from(tools.max(1))
+    }
 }
 
 /// Estimates one task. Allocates nothing.

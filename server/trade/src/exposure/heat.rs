@@ -14,7 +14,9 @@
 //! are used to the heat, at 30 % humidity with some air movement. The adjustments of the air
 //! temperature for sun and humidity are from memory.
 
+use crate::equipment::ToolKind;
 use crate::fault::{Fault, within};
+use crate::task::TaskKind;
 use crate::units::{Fahrenheit, Minutes, RelativeHumidity};
 
 /// How hard the work is.
@@ -26,6 +28,21 @@ pub enum Effort {
     Moderate,
     /// Knocking down, cutting brush, shovelling, raking wet debris.
     Heavy,
+}
+
+impl Effort {
+    /// How hard a kind of work is with a tool. Common practice, no source: it follows the examples
+    /// that the rest tables give for each effort.
+    pub const fn of(kind: TaskKind, tool: ToolKind) -> Self {
+        match (kind, tool) {
+            (TaskKind::WalkBefore | TaskKind::WalkAfter, _) | (_, ToolKind::RideMower) => {
+                Self::Light
+            }
+            (TaskKind::KnockDown | TaskKind::CutBrush, _)
+            | (_, ToolKind::FlatShovel | ToolKind::Rake) => Self::Heavy,
+            _ => Self::Moderate,
+        }
+    }
 }
 
 /// How much sun falls on the work.
@@ -235,6 +252,64 @@ impl WorkRest {
             Self::Normal => Some(1.0),
             Self::Minutes { work, rest } => Some((work + rest) / work),
             Self::Caution => None,
+        }
+    }
+}
+
+/// The weather that a day is planned for: its hottest hour of work.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Forecast {
+    /// Air temperature in the shade; -60 to 140 F.
+    pub temperature: Fahrenheit,
+    /// Relative humidity.
+    pub humidity: RelativeHumidity,
+    /// Sun.
+    pub sun: Sun,
+}
+
+/// What a forecast means for work outdoors.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Advice {
+    /// Heat index, in shade and a light wind.
+    pub index: Fahrenheit,
+    /// Its band.
+    pub band: Band,
+    /// Air temperature adjusted for sun and humidity, by which the rests are read.
+    pub adjusted: Fahrenheit,
+    /// Work and rest in an hour of light work.
+    pub light: WorkRest,
+    /// Work and rest in an hour of moderate work.
+    pub moderate: WorkRest,
+    /// Work and rest in an hour of heavy work.
+    pub heavy: WorkRest,
+}
+
+impl Forecast {
+    /// What it means.
+    ///
+    /// # Errors
+    /// As [`heat_index`].
+    pub fn advice(&self) -> Result<Advice, Fault> {
+        let index = heat_index(self.temperature, self.humidity)?;
+        let adjusted = adjusted_temperature(self.temperature, self.humidity, self.sun)?;
+        Ok(Advice {
+            index,
+            band: Band::of(index),
+            adjusted,
+            light: work_rest(adjusted, Effort::Light),
+            moderate: work_rest(adjusted, Effort::Moderate),
+            heavy: work_rest(adjusted, Effort::Heavy),
+        })
+    }
+}
+
+impl Advice {
+    /// Work and rest in an hour of an effort.
+    pub const fn rests(&self, effort: Effort) -> WorkRest {
+        match effort {
+            Effort::Light => self.light,
+            Effort::Moderate => self.moderate,
+            Effort::Heavy => self.heavy,
         }
     }
 }

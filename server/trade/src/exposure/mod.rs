@@ -3,13 +3,15 @@
 //! These are planning inputs. They inform and certify nothing, and say so themselves: see
 //! [`CAUTION`]. A real assessment measures the person, the machine and the place.
 
+mod day;
 pub mod heat;
 pub mod noise;
 pub mod vibration;
 
 use crate::equipment::ToolKind;
-use crate::fault::Fault;
-use crate::units::{Decibels, MetresPerSecondSquared, Minutes};
+use crate::units::{Decibels, MetresPerSecondSquared};
+
+pub use day::{Limits, PersonDay, Run};
 
 /// To be shown wherever a number from these modules is shown.
 pub const CAUTION: &str = "For planning only: these figures certify nothing. Measured exposure, \
@@ -52,40 +54,4 @@ pub const fn usual_for(kind: ToolKind) -> Option<(Decibels, MetresPerSecondSquar
         ToolKind::Blower => (97.0, 2.5),
     };
     Some((Decibels::new(noise), MetresPerSecondSquared::new(vibration)))
-}
-
-/// One person's day with powered tools.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct PersonDay {
-    /// Noise dose.
-    pub noise: noise::Dose,
-    /// Hand-arm vibration.
-    pub vibration: vibration::Exposure,
-    /// To be shown with the figures: [`CAUTION`].
-    pub caution: &'static str,
-}
-
-/// Reckons a person's day from the minutes they run each kind of tool, by the values of
-/// [`usual_for`]. Where a machine's own values are known, call [`noise::Criterion::dose`] and
-/// [`vibration::Limits::day`] with those.
-///
-/// # Errors
-/// Times that are not minutes of a day.
-pub fn person_day(
-    running: &[(ToolKind, Minutes)],
-    criterion: &noise::Criterion,
-    limits: &vibration::Limits,
-) -> Result<PersonDay, Fault> {
-    let exposed = || {
-        running
-            .iter()
-            .filter_map(|(kind, time)| usual_for(*kind).map(|(noise, shake)| (noise, shake, *time)))
-    };
-    let noise: Vec<_> = exposed().map(|(noise, _, time)| (noise, time)).collect();
-    let shake: Vec<_> = exposed().map(|(_, shake, time)| (shake, time)).collect();
-    Ok(PersonDay {
-        noise: criterion.dose(&noise)?,
-        vibration: limits.day(&shake)?,
-        caution: CAUTION,
-    })
 }

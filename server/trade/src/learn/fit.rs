@@ -246,6 +246,19 @@ impl Factors {
     }
 }
 
+impl Factors {
+    /// What one crew multiplies every rate by, with the records it rests on; none where nothing is
+    /// known of it. It is the crew's part of every [`Learned`], whatever the task.
+    pub fn crew(&self, crew: CrewId) -> Option<Part> {
+        let effect = self.effects.get(&Subject::Crew(crew))?;
+        (self.prior.crew > 0.0).then(|| Part {
+            level: Level::Crew,
+            factor: effect.value.exp(),
+            records: effect.records,
+        })
+    }
+}
+
 /// Gives every key a place in order of key, and every record the places of its keys.
 fn lay_out(records: &[Record], ratios: &[f64]) -> (BTreeMap<Subject, usize>, Vec<Row>) {
     let keys_of = |record: &Record| {
