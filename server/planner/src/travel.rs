@@ -195,6 +195,8 @@ pub struct Travel {
     seconds: Arc<[u32]>,
     metres: Arc<[u32]>,
     pace: Option<HourPace>,
+    /// Pace of the quickest hour, never below the table's own, permille.
+    best_permille: i64,
 }
 
 impl Travel {
@@ -227,6 +229,7 @@ impl Travel {
                 seconds: seconds.into(),
                 metres: metres.into(),
                 pace: None,
+                best_permille: 1_000,
             })
         } else {
             Err(faults)
@@ -302,6 +305,7 @@ impl Travel {
                 seconds: seconds.into(),
                 metres: metres.into(),
                 pace: None,
+                best_permille: 1_000,
             })
         } else {
             Err(faults)
@@ -311,6 +315,8 @@ impl Travel {
     /// The same table with a pace for each hour.
     #[must_use]
     pub fn with_pace(mut self, pace: HourPace) -> Self {
+        let best = pace.0.iter().copied().max().unwrap_or(1_000);
+        self.best_permille = i64::from(best).max(1_000);
         self.pace = Some(pace);
         self
     }
@@ -330,6 +336,16 @@ impl Travel {
         Seconds::from(self.seconds[from.ix() * self.places + to.ix()])
     }
 
+    /// Seconds from a place to all places at the table's own pace.
+    pub(crate) fn seconds_from(&self, from: PlaceIx) -> &[u32] {
+        &self.seconds[from.ix() * self.places..(from.ix() + 1) * self.places]
+    }
+
+    /// Metres from a place to all places.
+    pub(crate) fn metres_from(&self, from: PlaceIx) -> &[u32] {
+        &self.metres[from.ix() * self.places..(from.ix() + 1) * self.places]
+    }
+
     /// Metres from place to place.
     pub fn metres(&self, from: PlaceIx, to: PlaceIx) -> i64 {
         i64::from(self.metres[from.ix() * self.places + to.ix()])
@@ -346,13 +362,16 @@ impl Travel {
 
     /// The least seconds the drive can take at any hour.
     pub fn least_seconds(&self, from: PlaceIx, to: PlaceIx) -> Seconds {
-        let table = self.table_seconds(from, to);
-        match &self.pace {
-            None => table,
-            Some(pace) => {
-                let best = pace.0.iter().copied().max().unwrap_or(1_000).max(1_000);
-                table * 1_000 / i64::from(best)
-            }
+        self.least_of(self.table_seconds(from, to))
+    }
+
+    /// The least seconds that a drive of so many table seconds can take at any hour.
+    pub(crate) const fn least_of(&self, table: Seconds) -> Seconds {
+        // Asked in the search's inner loop, where a division counts.
+        if self.best_permille == 1_000 {
+            table
+        } else {
+            table * 1_000 / self.best_permille
         }
     }
 }

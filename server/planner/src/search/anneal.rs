@@ -183,14 +183,14 @@ pub(crate) fn anneal(
         iterations += 1;
         let before = state.cost;
         undo.begin(state);
-        choose(state, &mut ruin, schedule, focus, rng);
+        let seed = choose(state, &mut ruin, schedule, focus, rng);
         jobs.clear();
         for (crew, list) in &mut ruin.by_crew {
             undo.save(state, *crew);
             remove(state, *crew, list, &mut scratch);
             jobs.extend(list.iter().copied());
         }
-        draw_from_bank(state, &mut jobs, schedule.bank_max, rng);
+        draw_from_bank(state, &mut jobs, schedule.bank_max, seed, rng);
         Order::draw(rng).sort(state, &mut jobs, rng);
         recreate(
             state,
@@ -266,6 +266,9 @@ pub(crate) fn fill(state: &mut State, cancel: &Cancel, rng: &mut Xoshiro256PlusP
 
 const REPORT_EVERY: u64 = 100;
 
+/// Neighbours of a job from which the bank is drawn.
+const BANK_REACH: usize = 20;
+
 fn progress(iterations: u64, spent: f64, best: &Best) -> Progress {
     Progress {
         iterations,
@@ -290,21 +293,18 @@ fn temperatures(state: &State, schedule: &Schedule) -> (f64, f64) {
     )
 }
 
+/// Chooses what to take out. Returns the job it was taken out around, if it was around one.
 fn choose(
     state: &State,
     ruin: &mut Ruin,
     schedule: &Schedule,
     focus: &[JobIx],
     rng: &mut Xoshiro256PlusPlus,
-) {
+) -> Option<JobIx> {
     if !focus.is_empty() && rng.random_range(0..4) > 0 {
-        ruin.strings(
-            state,
-            focus[rng.random_range(0..focus.len())],
-            schedule.extent,
-            rng,
-        );
-        return;
+        let seed = focus[rng.random_range(0..focus.len())];
+        ruin.strings(state, seed, schedule.extent, rng);
+        return Some(seed);
     }
     match rng.random_range(0..20) {
         0 => {
@@ -314,7 +314,7 @@ fn choose(
                 let class = classes[rng.random_range(0..classes.len())];
                 ruin.class_users(state, crew, class);
                 if !ruin.by_crew.is_empty() {
-                    return;
+                    return None;
                 }
             }
         }
@@ -322,31 +322,49 @@ fn choose(
             let crew = rng.random_range(0..state.routes.len());
             if (1..=30).contains(&state.routes[crew].visits.len()) {
                 ruin.whole_day(state, crew);
-                return;
+                return None;
             }
         }
         _ => {}
     }
     let open = &state.model.open_jobs;
-    ruin.strings(
-        state,
-        open[rng.random_range(0..open.len())],
-        schedule.extent,
-        rng,
-    );
+    let seed = open[rng.random_range(0..open.len())];
+    ruin.strings(state, seed, schedule.extent, rng);
+    Some(seed)
 }
 
-/// Moves some of the bank into the jobs to be put back.
+/// Moves some of the bank into the jobs to be put back: mostly neighbours of the `seed`, where there is room now, and a
+/// few from anywhere.
 fn draw_from_bank(
     state: &mut State,
     jobs: &mut Vec<JobIx>,
     most: usize,
+    seed: Option<JobIx>,
     rng: &mut Xoshiro256PlusPlus,
 ) {
     for _ in 0..most.min(state.bank.len()) {
-        let at = rng.random_range(0..state.bank.len());
+        let near = seed
+            .filter(|_| rng.random_range(0..4) > 0)
+            .and_then(|seed| banked_near(state, seed, rng));
+        let at = near.unwrap_or_else(|| rng.random_range(0..state.bank.len()));
         let job = state.bank.swap_remove(at);
         state.cost -= state.model.penalties[job.ix()];
         jobs.push(job);
     }
+}
+
+/// Position in the bank of a job near the seed, or of the seed itself.
+fn banked_near(state: &State, seed: JobIx, rng: &mut Xoshiro256PlusPlus) -> Option<usize> {
+    let near = &state.model.neighbours[seed.ix()];
+    let reach = near.len().min(BANK_REACH);
+    let skip = rng.random_range(0..=reach);
+    std::iter::once(&seed)
+        .chain(near.iter().take(reach))
+        .skip(skip)
+        .find_map(|job| {
+            let left_out = state.route_of[job.ix()].is_none();
+            left_out
+                .then(|| state.bank.iter().position(|banked| banked == job))
+                .flatten()
+        })
 }

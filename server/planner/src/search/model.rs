@@ -7,6 +7,7 @@ use crate::cost::Cost;
 use crate::index::{ClassIx, CrewIx, JobIx, PlaceIx, UnitIx};
 use crate::problem::{Crew, Job, Problem, Progress, Tool};
 use crate::rules::skill;
+use crate::travel::Travel;
 
 /// Nearest jobs kept for each job.
 const NEIGHBOURS_MAX: usize = 60;
@@ -65,6 +66,8 @@ pub(crate) struct Model<'p> {
     pub(crate) open_jobs: Vec<JobIx>,
     pub(crate) penalties: Vec<Cost>,
     pub(crate) load_unit: Cost,
+    /// The travel table turned over, if that makes a difference: times and distances to a place from all places.
+    inbound: Option<Inbound>,
     /// Classes that could serve each job.
     pub(crate) relevant: Vec<ClassSet>,
     /// Length of each job with its quickest tools and the first crew that may do it.
@@ -107,6 +110,7 @@ impl<'p> Model<'p> {
                 .map(|class| class.space)
                 .collect(),
             load_unit: Cost::money(problem.weights().load_unit, 1_000),
+            inbound: Inbound::of(problem.travel()),
             relevant: Vec::new(),
             typical_work: Vec::new(),
             eligible_crews: Vec::new(),
@@ -227,6 +231,29 @@ impl<'p> Model<'p> {
         }
     }
 
+    /// Drives to and from a place.
+    pub(crate) fn drives(&self, place: PlaceIx) -> Drives<'_> {
+        let travel = self.problem.travel();
+        let (to_seconds, to_metres) = (travel.seconds_from(place), travel.metres_from(place));
+        match &self.inbound {
+            None => Drives {
+                to_seconds,
+                to_metres,
+                from_seconds: to_seconds,
+                from_metres: to_metres,
+            },
+            Some(inbound) => {
+                let row = place.ix() * travel.places()..(place.ix() + 1) * travel.places();
+                Drives {
+                    to_seconds,
+                    to_metres,
+                    from_seconds: &inbound.seconds[row.clone()],
+                    from_metres: &inbound.metres[row],
+                }
+            }
+        }
+    }
+
     /// The choices for each task of a job with a crew.
     pub(crate) fn tasks(&self, job: JobIx, crew: usize) -> impl Iterator<Item = &[Choice]> {
         let count = self.task_count[job.ix()];
@@ -251,6 +278,68 @@ impl<'p> Model<'p> {
             .map(|&unit| u64::from(self.problem.class_of(unit).space))
             .sum()
     }
+}
+
+/// Table entries between one place and all others. Each is one stretch of memory: a job is tried at many positions.
+#[derive(Clone, Copy)]
+pub(crate) struct Drives<'m> {
+    to_seconds: &'m [u32],
+    to_metres: &'m [u32],
+    from_seconds: &'m [u32],
+    from_metres: &'m [u32],
+}
+
+impl Drives<'_> {
+    /// Table seconds and metres from the other place to this one.
+    pub(crate) fn from(&self, other: PlaceIx) -> (Seconds, i64) {
+        let at = other.ix();
+        (
+            Seconds::from(self.from_seconds[at]),
+            i64::from(self.from_metres[at]),
+        )
+    }
+
+    /// Table seconds and metres from this place to the other one.
+    pub(crate) fn to(&self, other: PlaceIx) -> (Seconds, i64) {
+        let at = other.ix();
+        (
+            Seconds::from(self.to_seconds[at]),
+            i64::from(self.to_metres[at]),
+        )
+    }
+}
+
+/// The columns of a travel table, one after the other.
+struct Inbound {
+    seconds: Vec<u32>,
+    metres: Vec<u32>,
+}
+
+impl Inbound {
+    /// `None` when every drive is the same both ways.
+    fn of(travel: &Travel) -> Option<Self> {
+        let places: Vec<PlaceIx> = (0..travel.places()).map(PlaceIx::from_ix).collect();
+        let alike = places.iter().all(|&from| {
+            places.iter().take(from.ix()).all(|&to| {
+                travel.table_seconds(from, to) == travel.table_seconds(to, from)
+                    && travel.metres(from, to) == travel.metres(to, from)
+            })
+        });
+        if alike {
+            return None;
+        }
+        Some(Self {
+            seconds: turned(&places, |from| travel.seconds_from(from)),
+            metres: turned(&places, |from| travel.metres_from(from)),
+        })
+    }
+}
+
+fn turned<'t>(places: &[PlaceIx], row: impl Fn(PlaceIx) -> &'t [u32]) -> Vec<u32> {
+    let rows: Vec<&[u32]> = places.iter().map(|&from| row(from)).collect();
+    (0..places.len())
+        .flat_map(|to| rows.iter().map(move |row| row[to]))
+        .collect()
 }
 
 /// When the crew is back that does nothing more.
