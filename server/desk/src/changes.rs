@@ -104,11 +104,7 @@ impl Names<'_> {
 
     fn units(&self, ids: &BTreeSet<&str>) -> String {
         let names: Vec<String> = ids.iter().map(|id| self.unit(id)).collect();
-        if names.is_empty() {
-            "hand tools".to_owned()
-        } else {
-            names.join(" and ")
-        }
+        names.join(" and ")
     }
 
     fn clock(&self, stop: &plan_stop::Model) -> String {
@@ -167,13 +163,18 @@ impl Names<'_> {
         }
         let gone: BTreeSet<&str> = old_units.difference(&new_units).copied().collect();
         let come: BTreeSet<&str> = new_units.difference(&old_units).copied().collect();
-        Some(PlanChange {
-            text: format!(
-                "{} is done with {} in place of {}",
-                old.site_display_name,
+        let site = &old.site_display_name;
+        let text = match (come.is_empty(), gone.is_empty()) {
+            (false, false) => format!(
+                "{site} is done with {} in place of {}",
                 self.units(&come),
                 self.units(&gone)
             ),
+            (false, true) => format!("{site} is done with {} as well", self.units(&come)),
+            (true, _) => format!("{site} is done without {}", self.units(&gone)),
+        };
+        Some(PlanChange {
+            text,
             from_crew_id: Some(old.crew_id.clone()),
             to_crew_id: Some(new.crew_id.clone()),
             unit_id: come.first().map(|id| (*id).to_owned()),
