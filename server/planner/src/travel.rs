@@ -197,6 +197,8 @@ pub struct Travel {
     pace: Option<HourPace>,
     /// Pace of the quickest hour, never below the table's own, permille.
     best_permille: i64,
+    /// Whether every drive is the same both ways.
+    symmetric: bool,
 }
 
 impl Travel {
@@ -224,12 +226,14 @@ impl Travel {
             find_detours(places, &seconds, tolerance_seconds, &mut faults);
         }
         if faults.is_empty() {
+            let symmetric = is_symmetric(places, &seconds) && is_symmetric(places, &metres);
             Ok(Self {
                 places,
                 seconds: seconds.into(),
                 metres: metres.into(),
                 pace: None,
                 best_permille: 1_000,
+                symmetric,
             })
         } else {
             Err(faults)
@@ -306,6 +310,7 @@ impl Travel {
                 metres: metres.into(),
                 pace: None,
                 best_permille: 1_000,
+                symmetric: true,
             })
         } else {
             Err(faults)
@@ -344,6 +349,11 @@ impl Travel {
     /// Metres from a place to all places.
     pub(crate) fn metres_from(&self, from: PlaceIx) -> &[u32] {
         &self.metres[from.ix() * self.places..(from.ix() + 1) * self.places]
+    }
+
+    /// Whether every drive is the same both ways.
+    pub(crate) const fn is_symmetric(&self) -> bool {
+        self.symmetric
     }
 
     /// Metres from place to place.
@@ -405,6 +415,12 @@ fn check_count(places: usize) -> Result<(), Vec<TravelFault>> {
         places if places > PLACES_MAX => Err(vec![TravelFault::TooManyPlaces { places }]),
         _ => Ok(()),
     }
+}
+
+fn is_symmetric(places: usize, table: &[u32]) -> bool {
+    (0..places).all(|row| {
+        (0..row).all(|column| table[row * places + column] == table[column * places + row])
+    })
 }
 
 fn read_table(

@@ -6,6 +6,7 @@ use crate::Seconds;
 use crate::cost::Cost;
 use crate::index::{ClassIx, CrewIx, JobIx, PlaceIx, UnitIx};
 use crate::problem::{Crew, Job, Problem, Progress, Tool};
+use crate::routing::Cancel;
 use crate::rules::skill;
 use crate::travel::Travel;
 
@@ -77,7 +78,8 @@ pub(crate) struct Model<'p> {
 }
 
 impl<'p> Model<'p> {
-    pub(crate) fn new(problem: &'p Problem) -> Self {
+    /// Lays the problem out. When cancelled, without all neighbours: the search that follows will not look at them.
+    pub(crate) fn new(problem: &'p Problem, cancel: &Cancel) -> Self {
         let mut sizes: Vec<u8> = problem.crews().iter().map(|crew| crew.size).collect();
         sizes.sort_unstable();
         sizes.dedup();
@@ -135,7 +137,7 @@ impl<'p> Model<'p> {
             }
         }
         model.survey_jobs();
-        model.find_neighbours();
+        model.find_neighbours(cancel);
         for crew in 0..model.crews.len() {
             // A crew under way must come home even when that is already too late.
             let home_at = idle_back_at(&model, crew);
@@ -202,13 +204,16 @@ impl<'p> Model<'p> {
         }
     }
 
-    fn find_neighbours(&mut self) {
-        let travel = self.problem.travel();
+    fn find_neighbours(&mut self, cancel: &Cancel) {
         let keep = NEIGHBOURS_MAX.min(self.open_jobs.len().saturating_sub(1));
         let mut near: Vec<(Seconds, JobIx)> = Vec::new();
-        self.neighbours = vec![Vec::new(); self.problem.jobs().len()];
+        let mut neighbours = vec![Vec::new(); self.problem.jobs().len()];
         for &job in &self.open_jobs {
+            if cancel.is_raised() {
+                break;
+            }
             let place = self.problem.job(job).place;
+            let drives = self.drives(place);
             near.clear();
             near.extend(
                 self.open_jobs
@@ -216,10 +221,7 @@ impl<'p> Model<'p> {
                     .filter(|other| **other != job)
                     .map(|&other| {
                         let there = self.problem.job(other).place;
-                        (
-                            travel.table_seconds(place, there) + travel.table_seconds(there, place),
-                            other,
-                        )
+                        (drives.to(there).0 + drives.from(there).0, other)
                     }),
             );
             if keep < near.len() {
@@ -227,8 +229,9 @@ impl<'p> Model<'p> {
                 near.truncate(keep);
             }
             near.sort_unstable();
-            self.neighbours[job.ix()] = near.iter().map(|(_, other)| *other).collect();
+            neighbours[job.ix()] = near.iter().map(|(_, other)| *other).collect();
         }
+        self.neighbours = neighbours;
     }
 
     /// Drives to and from a place.
@@ -318,16 +321,10 @@ struct Inbound {
 impl Inbound {
     /// `None` when every drive is the same both ways.
     fn of(travel: &Travel) -> Option<Self> {
-        let places: Vec<PlaceIx> = (0..travel.places()).map(PlaceIx::from_ix).collect();
-        let alike = places.iter().all(|&from| {
-            places.iter().take(from.ix()).all(|&to| {
-                travel.table_seconds(from, to) == travel.table_seconds(to, from)
-                    && travel.metres(from, to) == travel.metres(to, from)
-            })
-        });
-        if alike {
+        if travel.is_symmetric() {
             return None;
         }
+        let places: Vec<PlaceIx> = (0..travel.places()).map(PlaceIx::from_ix).collect();
         Some(Self {
             seconds: turned(&places, |from| travel.seconds_from(from)),
             metres: turned(&places, |from| travel.metres_from(from)),
