@@ -43,8 +43,7 @@ pub fn changes(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan) -> C
             new.and_then(|new| names.other_unit(stop, new))
                 .map(|change| (gravity(change.kind), change)),
         );
-        let moved = new.is_none_or(|new| (new.start_time - stop.start_time).abs() > PHONE_FROM);
-        if moved && !stop.fixed {
+        if !stop.fixed && new.is_none_or(|new| worth_a_call(stop, new)) {
             phone.insert(stop.site_id.clone());
         }
     }
@@ -65,6 +64,11 @@ pub fn changes(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan) -> C
         list: found.into_iter().map(|(_, change)| change).collect(),
         sites_to_phone: phone.into_iter().collect(),
     }
+}
+
+/// Whether the customer should hear that the visit moves.
+pub(crate) fn worth_a_call(old: &plan_stop::Model, new: &plan_stop::Model) -> bool {
+    (new.start_time - old.start_time).abs() > PHONE_FROM
 }
 
 const fn gravity(kind: PlanChangeKind) -> u8 {
