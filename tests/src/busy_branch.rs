@@ -162,17 +162,24 @@ fn job_records(number: usize, day: Date, records: &mut Vec<ImportRecord>) {
         shape: AreaShape::Ordinary.into(),
         ..Default::default()
     };
+    let drive = Area {
+        area_id: "drive".to_owned(),
+        display_name: "drive".to_owned(),
+        kind: AreaKind::HardEdge.into(),
+        length: Some(metres(40.0)),
+        ..Default::default()
+    };
     records.push(site_record(Site {
         name: format!("{BRANCH}/sites/site-{number}"),
         display_name: format!("Site {number}"),
         customer: format!("Customer {number}"),
         location: Some(place(41.18 + north, -92.86 + east)),
-        areas: vec![turf],
+        areas: vec![turf, drive],
         clippings: Clippings::MayLie.into(),
         ..Default::default()
     }));
     let length = 14.0 + (number * 11 % 17) as f64;
-    let mut tasks = vec![task(TaskKind::Edge, "lawn", &[Capability::Edger], 6.0)];
+    let mut tasks = vec![task(TaskKind::Edge, "drive", &[Capability::Edger], 6.0)];
     tasks.push(if brush {
         task(TaskKind::CutBrush, "lawn", &[Capability::BladeHead], length)
     } else {
