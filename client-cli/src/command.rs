@@ -20,6 +20,7 @@ mod report;
 mod sheets;
 mod show_plan;
 mod tag_out;
+mod transfer;
 mod visit;
 mod watch;
 

@@ -12,11 +12,15 @@
 
 mod backup;
 mod bad_input;
+mod consistency;
 mod crash;
 mod deployment;
 mod layers;
 mod morning;
 mod motion;
 mod plan_check;
+mod replicas;
 mod standard_methods;
 mod start_and_stop;
+mod storage;
+mod transfer;

@@ -24,7 +24,7 @@ macro_rules! described {
 }
 
 described! {
-    AcceptProposalResponse, Branch, Case, ConfirmLoadResponse, Crew, Estimate, ImportRecordsResponse, Job, ListBranchesResponse, ListCasesResponse,
+    AcceptProposalResponse, Branch, Case, ConfirmLoadResponse, Crew, Estimate, ImportBranchResponse, ImportRecordsResponse, Job, ListBranchesResponse, ListCasesResponse,
     ListCrewSheetsResponse, ListCrewsResponse, ListJobsResponse, ListPlansResponse, ListSitesResponse,
     ListTagOutsResponse, ListUnitsResponse, ListVisitsResponse, ListWorkersResponse, Plan,
     ProposeReplanResponse, Site, TagOut, TagOutResponse, Unit, UploadPhotoResponse, Visit, WatchDayResponse,

@@ -32,6 +32,7 @@ mod status;
 mod tag_out;
 mod task_kind;
 mod time;
+mod transfer;
 mod unit;
 mod visit;
 

@@ -10,8 +10,10 @@ use forenoon_desk::reasons::reasons;
 use forenoon_desk::{StaysIn, StoredPlan};
 use forenoon_planner::check::check;
 use forenoon_store::Database;
+use forenoon_store::lease::Lease;
 use forenoon_store::sea_orm::DatabaseTransaction;
 
+use super::lease::settle;
 use super::solve::{SearchSettings, Searches};
 use super::write::{insert, next_revision, renumbered};
 use super::{day, name};
@@ -109,6 +111,8 @@ pub(super) fn stays_in_words(why: &StaysIn) -> String {
 pub struct StorePlan {
     /// The plan.
     pub stored: StoredPlan,
+    /// The lease under which it was made.
+    pub lease: Lease,
 }
 
 impl Command for StorePlan {
@@ -119,6 +123,7 @@ impl Command for StorePlan {
         transaction: &DatabaseTransaction,
         now: DateTime<Utc>,
     ) -> Result<Accepted<StoredPlan>, Error> {
+        settle(transaction, &self.lease).await?;
         let plan = &self.stored.plan;
         let revision = next_revision(transaction, &plan.branch_id, plan.day).await?;
         let answer = renumbered(self.stored.clone(), revision, now);

@@ -3,6 +3,7 @@
 mod accept;
 mod day;
 mod discard;
+mod lease;
 mod make;
 mod past;
 mod propose;
@@ -15,6 +16,7 @@ mod write;
 pub use accept::AcceptProposal;
 pub(crate) use day::clock;
 pub use discard::DiscardPlan;
+pub use lease::{Held, LeaseLimits, Leases, plan_scope, replan_scope};
 pub use make::{PlanRequest, StorePlan, make};
 pub(crate) use past::visits as past_visits;
 pub use propose::{ReplanRequest, StoreProposals, propose};
