@@ -9,18 +9,21 @@ mod complete;
 mod day;
 mod drives;
 mod estimate;
+mod happened;
 mod hazard;
 mod import;
 mod job;
 mod photo;
 mod plan;
 mod record;
+mod reopen;
 mod replan;
 mod report;
 mod sheets;
 mod show_plan;
 mod tag_out;
 mod transfer;
+mod unit_history;
 mod visit;
 mod watch;
 
@@ -169,6 +172,15 @@ pub enum Command {
     Inspect(bench::InspectArgs),
     /// End a tag-out after an inspection that was passed
     Release(bench::ReleaseArgs),
+    /// Take a release back: the fault is still there
+    Reopen(reopen::Args),
+    /// Print a tag to hang on the unit, with a code to scan
+    #[command(name = "print-tag")]
+    PrintTag(tag_out::PrintArgs),
+    /// Tell a unit's tags, services and how reliable it is
+    History(unit_history::Args),
+    /// Record that a unit was serviced
+    Serviced(unit_history::ServicedArgs),
     /// Report that a crew has loaded
     Load(report::LoadArgs),
     /// Report that a crew leaves for a job
@@ -264,6 +276,10 @@ pub async fn run(cli: Cli, now: chrono::DateTime<chrono::Utc>) -> Result<(), Fai
         Command::Repair(args) => bench::repair(&desk, args).await,
         Command::Inspect(args) => bench::inspect(&desk, args).await,
         Command::Release(args) => bench::release(&desk, &args).await,
+        Command::Reopen(args) => reopen::run(&desk, args).await,
+        Command::PrintTag(args) => tag_out::print(&desk, &args).await,
+        Command::History(args) => unit_history::run(&desk, &args).await,
+        Command::Serviced(args) => unit_history::serviced(&desk, args).await,
         Command::Load(args) => report::load(&desk, &args).await,
         Command::Depart(args) => report::depart(&desk, &args).await,
         Command::Arrive(args) => report::arrive(&desk, &args).await,

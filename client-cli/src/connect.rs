@@ -252,6 +252,13 @@ methods! {
         record_repair: RecordRepairRequest => RecordRepairResponse;
         record_inspection: RecordInspectionRequest => RecordInspectionResponse;
         release_tag_out: ReleaseTagOutRequest => ReleaseTagOutResponse;
+        reopen_tag_out: ReopenTagOutRequest => ReopenTagOutResponse;
+        render_tag_out: RenderTagOutRequest => RenderTagOutResponse;
+    }
+    v1::bench_service_client::BenchServiceClient<Channel> {
+        list_bench_queue: ListBenchQueueRequest => ListBenchQueueResponse;
+        get_unit_history: GetUnitHistoryRequest => GetUnitHistoryResponse;
+        record_service: RecordServiceRequest => RecordServiceResponse;
     }
     v1::case_service_client::CaseServiceClient<Channel> {
         open_case: OpenCaseRequest => OpenCaseResponse;

@@ -12,6 +12,7 @@ pub mod faults;
 #[cfg(test)]
 mod fixture;
 pub mod grid;
+pub mod history;
 pub mod json;
 pub mod measure;
 pub mod paint;

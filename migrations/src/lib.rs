@@ -20,6 +20,7 @@ mod m20261125_000011_visit_attempt;
 mod m20261125_000012_crew_load;
 mod m20261125_000013_photo;
 mod m20261125_000014_site_case;
+mod m20261125_000020_bench;
 mod m20261125_000030_solve_lease;
 
 pub use guard::PREFIX as GUARD_PREFIX;
@@ -47,6 +48,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261125_000012_crew_load::Migration),
             Box::new(m20261125_000013_photo::Migration),
             Box::new(m20261125_000014_site_case::Migration),
+            Box::new(m20261125_000020_bench::Migration),
             Box::new(m20261125_000030_solve_lease::Migration),
         ]
     }

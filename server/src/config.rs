@@ -8,6 +8,7 @@ use clap::{Args, Parser, ValueEnum};
 use forenoon_store::DatabaseOptions;
 use serde::Deserialize;
 
+use crate::work::bench::BenchRules;
 use crate::work::plan::SearchLimits;
 
 /// Port where nobody says.
@@ -100,6 +101,29 @@ pub struct Given {
     /// Most searches at a time; others wait for their turn. 1 to 1000. [default: the machine's cores]
     #[arg(long, env = "FORENOON_SEARCHES_MAX", value_name = "COUNT")]
     pub searches_max: Option<usize>,
+    /// Whoever repaired a unit must not be the one who inspects it. [default: false]
+    #[arg(
+        long,
+        env = "FORENOON_INSPECTOR_DIFFERS",
+        value_name = "BOOL",
+        num_args = 0..=1,
+        default_missing_value = "true"
+    )]
+    pub inspector_differs: Option<bool>,
+    /// Whether a unit whose service is due goes out: warn tells, block keeps it in. [default: warn]
+    #[arg(long, env = "FORENOON_SERVICE_DUE", value_name = "RULE")]
+    pub service_due: Option<ServiceDue>,
+}
+
+/// What becomes of a unit whose service is due.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ServiceDue {
+    /// It goes out, and the bench is told.
+    #[default]
+    Warn,
+    /// It stays in until it is serviced.
+    Block,
 }
 
 /// How log lines are written.
@@ -126,6 +150,8 @@ pub struct Settings {
     pub log_format: LogFormat,
     /// What is logged.
     pub log: String,
+    /// The company's own rules of the bench.
+    pub bench: BenchRules,
     /// How calls are bounded.
     pub limits: Limits,
 }
@@ -249,6 +275,8 @@ impl Given {
             search_iterations: self.search_iterations.or(under.search_iterations),
             search_seconds_max: self.search_seconds_max.or(under.search_seconds_max),
             searches_max: self.searches_max.or(under.searches_max),
+            inspector_differs: self.inspector_differs.or(under.inspector_differs),
+            service_due: self.service_due.or(under.service_due),
         }
     }
 
@@ -268,6 +296,8 @@ impl Given {
             search_iterations,
             search_seconds_max,
             searches_max,
+            inspector_differs,
+            service_due,
         } = self;
         let connections_max = database_connections_max.unwrap_or(8);
         within("database_connections_max", connections_max, 1, 1_000)?;
@@ -302,6 +332,10 @@ impl Given {
             },
             log_format: log_format.unwrap_or_default(),
             log: log.unwrap_or_else(|| "info,sqlx=warn,sea_orm_migration=warn".to_owned()),
+            bench: BenchRules {
+                inspector_differs: inspector_differs.unwrap_or_default(),
+                service_due_keeps_in: service_due.unwrap_or_default() == ServiceDue::Block,
+            },
             limits: Limits {
                 web_origins,
                 calls_max,

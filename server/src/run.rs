@@ -125,6 +125,7 @@ async fn run_with(settings: Settings) -> Result<(), StartError> {
         database.clone(),
         Arc::new(SystemClock),
         Searches::new(settings.limits.search),
+        settings.bench,
         WatchLimits::default(),
         going_down,
     );

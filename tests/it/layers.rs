@@ -14,6 +14,7 @@ const LAYERS: &[(&str, &[&str])] = &[
     ("forenoon-migrations", &[]),
     ("forenoon-trade", &[]),
     ("forenoon-planner", &["forenoon-trade"]),
+    ("forenoon-roads", &["forenoon-planner"]),
     ("forenoon-store", &["forenoon-migrations"]),
     (
         "forenoon-desk",

@@ -258,6 +258,7 @@ impl Dispatcher {
                 iterations: 2_000,
                 travel_matrix: None,
                 request_id: request_id(),
+                disruptions: Vec::new(),
             })
             .await
             .expect("a proposal")

@@ -144,6 +144,11 @@ impl Cluster {
         assert!(status.success(), "the cluster did not start again");
     }
 
+    /// All that the cluster has logged.
+    pub fn log(&self) -> String {
+        std::fs::read_to_string(self.folder.join("log")).expect("the log")
+    }
+
     /// The URL of one of its databases.
     pub fn url(&self, database: &str) -> String {
         format!(

@@ -3,8 +3,8 @@
 use std::path::{Path, PathBuf};
 
 use sea_orm::{
-    ConnectionTrait, DatabaseConnection, DatabaseTransaction, SqliteTransactionMode, Statement,
-    TransactionOptions, TransactionTrait,
+    ConnectionTrait, DatabaseConnection, DatabaseTransaction, QueryResult, SqliteTransactionMode,
+    Statement, TransactionOptions, TransactionTrait,
 };
 use tempfile::TempDir;
 
@@ -62,6 +62,17 @@ impl Database {
             .await
             .expect("the statement runs");
         connection.close().await.expect("the connection closes");
+    }
+
+    /// How SQLite goes about a statement, a line for each step; none where it cannot read the statement.
+    pub async fn steps(&self, statement: &str) -> Option<Vec<String>> {
+        let connection = self.connect().await;
+        let explain = format!("EXPLAIN QUERY PLAN {statement}");
+        let statement = Statement::from_string(connection.get_database_backend(), explain);
+        let rows = connection.query_all_raw(statement).await.ok();
+        connection.close().await.expect("the connection closes");
+        let detail = |row: &QueryResult| row.try_get("", "detail").expect("a step");
+        rows.map(|rows| rows.iter().map(detail).collect())
     }
 
     /// Locks an SQLite file against all other writers, as a tool that is at work on it would.

@@ -5,12 +5,12 @@ use forenoon_proto::v1;
 use crate::desk::{BranchDesk, Desk};
 use crate::failure::Failure;
 use crate::names::{Collection, request_id};
-use crate::output::bench::{grid, page};
+use crate::output::bench::{grid, page, queue_grid, services_page};
 
 /// How `bench` is written.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  forenoon bench\n  forenoon bench t-42\n  forenoon bench --all --unit m-36"
+    after_help = "Without words: the tagged units, the most wanted first.\n\nExamples:\n  forenoon bench\n  forenoon bench t-42\n  forenoon bench --all --unit m-36"
 )]
 pub struct Args {
     /// Show this tag, by its number
@@ -116,6 +116,23 @@ pub(super) async fn run(desk: &Desk, args: &Args) -> Result<(), Failure> {
             name: desk.name(Collection::TagOuts, tag),
         };
         return tell(&desk, desk.link.get_tag_out(request).await?.tag_out);
+    }
+    if !args.all && args.unit.is_empty() {
+        let request = v1::ListBenchQueueRequest {
+            parent: desk.parent(),
+        };
+        let answer = desk.link.list_bench_queue(request).await?;
+        return desk.screen.answer(
+            &answer,
+            || queue_grid(&answer.items, desk.clock),
+            |width| {
+                format!(
+                    "{}{}",
+                    queue_grid(&answer.items, desk.clock).table(width),
+                    services_page(&answer.services_due)
+                )
+            },
+        );
     }
     let tag_outs = desk
         .link

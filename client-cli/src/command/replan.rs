@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use forenoon_proto::v1;
 
 use super::drives::DrivesArg;
+use super::happened::Happened;
 use super::show_plan::{DayArg, published};
 use crate::desk::{BranchDesk, Desk};
 use crate::failure::{Failure, exit};
@@ -17,13 +18,17 @@ use crate::parse::day::wire;
 #[command(after_help = "Changes nothing: `accept` does.\n\nExamples:\n  \
                         forenoon replan --cause \"m-36 shakes\"\n  \
                         forenoon replan tomorrow --cause \"Sedge is one short\"\n  \
-                        forenoon replan --from 10:10 --cause \"storm until noon\"")]
+                        forenoon replan --absent-worker bo\n  \
+                        forenoon replan --overrun j-weld=30 --absent-crew sedge\n  \
+                        forenoon replan --no-mowing-until 13:00 --cause \"storm\"")]
 pub struct Args {
     #[command(flatten)]
     day: DayArg,
-    /// What happened, in words, for the record
-    #[arg(long, value_name = "WORDS")]
-    cause: String,
+    /// What happened, in words, for the record [default: what the other words say]
+    #[arg(long, value_name = "WORDS", required_unless_present = "happened")]
+    cause: Option<String>,
+    #[command(flatten)]
+    happened: Happened,
     /// From when on things may change [default: now]
     #[arg(long, value_name = "TIME")]
     from: Option<String>,
@@ -50,11 +55,12 @@ pub(super) async fn run(desk: &Desk, args: &Args) -> Result<(), Failure> {
         parent: desk.parent(),
         day: Some(wire(day)),
         from_time,
-        cause: args.cause.clone(),
+        cause: args.cause.clone().unwrap_or_else(|| args.happened.words()),
         seed: args.seed,
         iterations: args.iterations.unwrap_or_default(),
         travel_matrix: args.drives.read(&desk.parent())?,
         request_id: request_id(),
+        disruptions: args.happened.read(&desk, day, from_time)?,
     };
     let answer = desk.link.propose_replan(request).await?;
     let sites = sites_to_phone(&desk, &answer.proposals).await?;

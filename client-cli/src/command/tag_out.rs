@@ -15,7 +15,7 @@ use crate::output::paint;
     after_help = "From the moment the tag is accepted the unit is in no plan, until a mechanic releases it.\n\n\
                         Examples:\n  forenoon tag-out m-36 --symptom vibration --by ada\n  \
                         forenoon tag-out m-36 --symptom other --note \"smells of fuel\" --by ada --job j-weld\n  \
-                        forenoon tag-out m-60 --symptom power-loss --severity reduced --note \"no tall grass\" --by bo"
+                        forenoon tag-out m-60 --symptom power-loss --forbid knock-down,cut-brush --by bo"
 )]
 pub struct Args {
     /// The unit, by id
@@ -28,9 +28,9 @@ pub struct Args {
     /// Who found it, a worker's id
     #[arg(long, value_name = "WORKER")]
     by: String,
-    /// unsafe: must not be used; reduced: may be used for what the tag does not forbid
-    #[arg(long, default_value = "unsafe", value_name = "SEVERITY", value_parser = word::<v1::Severity>)]
-    severity: v1::Severity,
+    /// What it must not do, where it may still do other work: kinds of work, separated by commas
+    #[arg(long, value_name = "KINDS", value_delimiter = ',', value_parser = word::<v1::TaskKind>)]
+    forbid: Vec<v1::TaskKind>,
     /// The same in words
     #[arg(
         long,
@@ -69,7 +69,13 @@ pub(super) async fn run(desk: &Desk, args: Args) -> Result<(), Failure> {
             unit: desk.name(Collection::Units, &args.unit),
             symptom: args.symptom.into(),
             description: args.note,
-            severity: args.severity.into(),
+            severity: if args.forbid.is_empty() {
+                v1::Severity::Unsafe
+            } else {
+                v1::Severity::Reduced
+            }
+            .into(),
+            forbidden_tasks: args.forbid.into_iter().map(Into::into).collect(),
             found_by: desk.name(Collection::Workers, &args.by),
             job: desk.name(Collection::Jobs, &args.job),
             contact,
@@ -92,11 +98,41 @@ pub(super) async fn run(desk: &Desk, args: Args) -> Result<(), Failure> {
     )
 }
 
+/// How `print-tag` is written.
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "A sheet of A6, SVG.\n\nExamples:\n  forenoon print-tag t-42 > t-42.svg\n  \
+                        forenoon print-tag t-42 --to t-42.svg"
+)]
+pub struct PrintArgs {
+    /// The tag, by its number
+    #[arg(value_name = "TAG")]
+    tag: String,
+    /// The file to write [default: standard output]
+    #[arg(long, value_name = "FILE")]
+    to: Option<std::path::PathBuf>,
+}
+
+pub(super) async fn print(desk: &Desk, args: &PrintArgs) -> Result<(), Failure> {
+    let desk = desk.at_branch().await?;
+    let request = v1::RenderTagOutRequest {
+        name: desk.name(Collection::TagOuts, &args.tag),
+    };
+    let svg = desk.link.render_tag_out(request).await?.svg;
+    let Some(path) = &args.to else {
+        return desk.screen.print(&svg);
+    };
+    std::fs::write(path, svg).map_err(|error| Failure::File {
+        path: path.display().to_string(),
+        cause: error.to_string(),
+    })
+}
+
 /// What to do now: the number for the paper tag, and the plans that want a re-plan.
-fn consequences(desk: &BranchDesk, tag: &v1::TagOut, affected: &[String]) -> String {
+pub(super) fn consequences(desk: &BranchDesk, tag: &v1::TagOut, affected: &[String]) -> String {
     let number = id(&tag.name);
     let mut text = format!(
-        "\nWrite {} on the paper tag and hang it on the unit.\n",
+        "\nWrite {} on the paper tag and hang it on the unit, or print one: forenoon print-tag {number} --to tag.svg\n",
         paint::strong(number)
     );
     if affected.is_empty() {

@@ -1,6 +1,6 @@
 //! The mechanics' list and the tag itself.
 
-use forenoon_proto::v1::{Severity, Symptom, TagOut, TagOutState};
+use forenoon_proto::v1::{BenchItem, ServiceDue, Severity, Symptom, TagOut, TagOutState, TaskKind};
 
 use super::clock::Clock;
 use super::grid::Grid;
@@ -30,6 +30,66 @@ pub fn grid(tags: &[TagOut], clock: Clock) -> Grid {
     grid
 }
 
+/// The queue as rows, the most wanted first.
+pub fn queue_grid(items: &[BenchItem], clock: Clock) -> Grid {
+    let mut grid = Grid::new(&[
+        "tag",
+        "unit",
+        "symptom",
+        "state",
+        "wanted",
+        "jobs stuck",
+        "stops",
+        "back",
+        "hours",
+        "ask",
+    ]);
+    for item in items {
+        let tag = item.tag_out.clone().unwrap_or_default();
+        let back = clock.day_hm(tag.expected_return_time.as_ref());
+        grid.row([
+            id(&tag.name).to_owned(),
+            id(&tag.unit).to_owned(),
+            word_of::<Symptom>(tag.symptom),
+            word_of::<TagOutState>(tag.state),
+            clock.day_hm(item.next_need_time.as_ref()),
+            item.jobs_without_substitute.to_string(),
+            item.planned_stops.to_string(),
+            match (item.late, back.is_empty()) {
+                (true, true) => "not known".to_owned(),
+                (true, false) => format!("{back}, late"),
+                (false, _) => back,
+            },
+            format!("{:.1}", item.hours_since_service),
+            contact_words(tag.contact.as_ref()),
+        ]);
+    }
+    grid
+}
+
+/// Units whose service is due or near, in sentences; nothing where there are none.
+pub fn services_page(due: &[ServiceDue]) -> String {
+    let mut text = String::new();
+    for service in due {
+        let name = format!("{} ({})", service.unit_display_name, id(&service.unit));
+        let line = if service.hours_left <= 0.0 {
+            let kept = if service.kept_in { ", stays in" } else { "" };
+            paint::alarm(&format!(
+                "Service of {name} is {:.1} h overdue{kept}",
+                -service.hours_left
+            ))
+        } else {
+            paint::heed(&format!("Service of {name} in {:.1} h", service.hours_left))
+        };
+        text.push('\n');
+        text.push_str(&line);
+    }
+    if !text.is_empty() {
+        text.push('\n');
+    }
+    text
+}
+
 /// One tag with its story.
 pub fn page(tag: &TagOut, clock: Clock, width: usize) -> String {
     let mut lines = Vec::new();
@@ -52,12 +112,19 @@ pub fn page(tag: &TagOut, clock: Clock, width: usize) -> String {
         "unit",
         &format!("{} ({})", tag.unit_display_name, id(&tag.unit)),
     );
+    let forbidden: Vec<String> = tag
+        .forbidden_tasks
+        .iter()
+        .map(|kind| phrase_of::<TaskKind>(*kind))
+        .collect();
+    let limits = format!("limited, not to be used to {}", forbidden.join(", "));
+    add("again after", id(&tag.reopens));
     add("symptom", &phrase_of::<Symptom>(tag.symptom));
     add("", &tag.description);
     add(
         "use",
         match tag.severity() {
-            Severity::Reduced => "limited to what the tag does not forbid",
+            Severity::Reduced => &limits,
             Severity::Unsafe | Severity::Unspecified => "unsafe, must not be used",
         },
     );

@@ -105,6 +105,7 @@ pub(super) fn plan() -> Plan {
                     ),
                 ],
                 overtime: minutes(20),
+                ..CrewDay::default()
             },
             CrewDay {
                 crew: name("crews", "sedge"),

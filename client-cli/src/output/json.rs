@@ -24,11 +24,13 @@ macro_rules! described {
 }
 
 described! {
-    AcceptProposalResponse, Branch, Case, ConfirmLoadResponse, Crew, Estimate, ImportBranchResponse, ImportRecordsResponse, Job, ListBranchesResponse, ListCasesResponse,
-    ListCrewSheetsResponse, ListCrewsResponse, ListJobsResponse, ListPlansResponse, ListSitesResponse,
-    ListTagOutsResponse, ListUnitsResponse, ListVisitsResponse, ListWorkersResponse, Plan,
-    ProposeReplanResponse, Site, TagOut, TagOutResponse, Unit, UploadPhotoResponse, Visit, WatchDayResponse,
-    Worker,
+    AcceptProposalResponse, Branch, Case, ConfirmLoadResponse, Crew, Estimate,
+    GetUnitHistoryResponse, ImportBranchResponse, ImportRecordsResponse, Job, ListBenchQueueResponse,
+    ListBranchesResponse, ListCasesResponse, ListCrewSheetsResponse, ListCrewsResponse,
+    ListJobsResponse, ListPlansResponse, ListSitesResponse, ListTagOutsResponse, ListUnitsResponse,
+    ListVisitsResponse, ListWorkersResponse, Plan, ProposeReplanResponse, RecordServiceResponse,
+    ReopenTagOutResponse, Site, TagOut, TagOutResponse, Unit, UploadPhotoResponse, Visit,
+    WatchDayResponse, Worker,
 }
 
 /// The contract's descriptors, read once.

@@ -9,6 +9,7 @@ use super::grid::Grid;
 use super::sheet::contact_words;
 use super::{paint, text};
 use crate::names::id;
+use crate::parse::money;
 use crate::parse::word::{phrase_of, word_of};
 
 /// What the page is made from.
@@ -75,6 +76,19 @@ fn comparison(ways: &Ways<'_>) -> Grid {
             .count()
             .to_string()
     };
+    row("what", &|proposal| proposal.title.clone());
+    row("costs more", &|proposal| {
+        proposal
+            .extra_cost
+            .as_ref()
+            .map_or_else(|| "-".to_owned(), money::show)
+    });
+    row("promises kept", &|proposal| {
+        proposal.kept_promises.len().to_string()
+    });
+    row("promises broken", &|proposal| {
+        proposal.broken_promises.len().to_string()
+    });
     row("leave the day", &|proposal| {
         changes(proposal, PlanChangeKind::Dropped)
     });
@@ -175,9 +189,20 @@ fn details(
         let words = text::hanging(&format!("  {label} "), &change.text, width);
         lines.extend(words.iter().map(|line| colour(line)));
     }
+    for job in &proposal.broken_promises {
+        lines.extend(
+            text::hanging("  promise   ", &format!("{} is broken", id(job)), width)
+                .iter()
+                .map(|line| paint::alarm(line)),
+        );
+    }
     for site in &proposal.sites_to_phone {
         let whom = phone_words(site, ways);
-        let news = news(site, proposal, ways.clock);
+        let call = proposal.calls.iter().find(|call| call.site == *site);
+        let news = call.map_or_else(
+            || news(site, proposal, ways.clock),
+            |call| format!(": {}", call.text),
+        );
         lines.extend(text::hanging(
             "  PHONE     ",
             &format!("{whom}{news}"),

@@ -18,6 +18,7 @@ pub fn sheet(sheet: &CrewSheet, plan: &Plan, clock: Clock, width: usize) -> Stri
     let mut lines = Vec::new();
     header(sheet, plan, clock, width, &mut lines);
     load_out(sheet, width, &mut lines);
+    yard_call(sheet, clock, width, &mut lines);
     let stops = sheet.crew_day.as_ref().map_or(&[][..], |day| &day.stops);
     for (index, words) in sheet.stops.iter().enumerate() {
         let stop = stops.iter().find(|stop| stop.job == words.job);
@@ -115,6 +116,40 @@ fn load_out(sheet: &CrewSheet, width: usize, lines: &mut Vec<String>) {
             lines.extend(limit.iter().map(|line| paint::alarm(line)));
         }
     }
+}
+
+/// The call at the yard on the way, where there is one.
+fn yard_call(sheet: &CrewSheet, clock: Clock, width: usize, lines: &mut Vec<String>) {
+    let Some(call) = sheet
+        .crew_day
+        .as_ref()
+        .and_then(|day| day.yard_call.as_ref())
+    else {
+        return;
+    };
+    let names = |units: &[String]| {
+        let names: Vec<&str> = units
+            .iter()
+            .map(|name| {
+                sheet
+                    .units
+                    .iter()
+                    .find(|unit| unit.unit == *name)
+                    .map_or_else(|| id(name), |unit| unit.display_name.as_str())
+            })
+            .collect();
+        names.join(", ")
+    };
+    let mut words = Vec::new();
+    if !call.load.is_empty() {
+        words.push(format!("take {}", names(&call.load)));
+    }
+    if !call.unload.is_empty() {
+        words.push(format!("put down {}", names(&call.unload)));
+    }
+    let first = format!("  {} at the yard: ", clock.hm(call.arrive_time.as_ref()));
+    let text = text::hanging(&first, &words.join("; "), width);
+    lines.extend(text.iter().map(|line| paint::heed(line)));
 }
 
 fn unit_words(unit: &SheetUnit) -> String {

@@ -216,12 +216,36 @@ impl Names<'_> {
             .iter()
             .filter(|(unit, crew)| old.get(*unit) != Some(crew))
             .map(|(unit, crew)| PlanChange {
-                text: format!("{} goes aboard with {}", self.unit(unit), self.crew(crew)),
+                text: self.taken(unit, crew),
                 to_crew_id: Some(crew.clone()),
                 unit_id: Some(unit.clone()),
                 ..blank(PlanChangeKind::Loaded, None)
             });
         left.chain(taken).collect()
+    }
+}
+
+impl Names<'_> {
+    /// A unit that comes aboard, at the yard on the way or before leaving.
+    fn taken(&self, unit: &str, crew: &str) -> String {
+        let call = self
+            .after
+            .crew_days
+            .iter()
+            .find(|day| day.crew_id == crew)
+            .and_then(|day| day.yard_call.as_ref())
+            .filter(|call| call.load.iter().any(|known| known == unit));
+        call.map_or_else(
+            || format!("{} goes aboard with {}", self.unit(unit), self.crew(crew)),
+            |call| {
+                format!(
+                    "{} fetches {} from the yard at {}",
+                    self.crew(crew),
+                    self.unit(unit),
+                    self.inputs.clock.words(call.arrive_time)
+                )
+            },
+        )
     }
 }
 

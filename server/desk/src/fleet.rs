@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use forenoon_planner::problem::{Role, Unit, UnitClass, Window};
 use forenoon_planner::{CapabilityIx, ClassIx, CouplingIx, PlaceIx, Seconds};
 use forenoon_store::entity::unit;
-use forenoon_store::value::{Capability, UnitKind};
+use forenoon_store::value::{Capability, TaskKind, UnitKind};
 
 use crate::clock::DayClock;
 use crate::inputs::DayInputs;
@@ -26,6 +26,8 @@ pub(crate) struct Fleet {
     pub(crate) classes: Vec<UnitClass>,
     /// A unit that stands for each class.
     pub(crate) samples: Vec<unit::Model>,
+    /// What the units of each class must not do, by their tags.
+    pub(crate) forbidden: Vec<Vec<TaskKind>>,
     /// Units, in the order of `unit_ids`.
     pub(crate) units: Vec<Unit>,
     /// The branch's ids, by the planner's number.
@@ -41,6 +43,8 @@ struct Likeness {
     /// Cutting width, machine width, slope, load space and bag, by their bits: equal figures are alike.
     figures: [u64; 5],
     wear_per_hour: i64,
+    /// What its tag forbids.
+    forbidden: Vec<TaskKind>,
 }
 
 /// The capability's number, the same in every problem.
@@ -85,6 +89,7 @@ impl Fleet {
         let mut fleet = Self {
             classes: Vec::new(),
             samples: Vec::new(),
+            forbidden: Vec::new(),
             units: Vec::new(),
             unit_ids: Vec::new(),
         };
@@ -97,9 +102,11 @@ impl Fleet {
                 let next = CouplingIx::from_ix(couplings.len());
                 couplings.entry(coupling).or_insert(next);
             }
-            let class = *known.entry(likeness(unit)).or_insert_with(|| {
+            let forbidden = inputs.forbidden(&unit.id);
+            let class = *known.entry(likeness(unit, forbidden)).or_insert_with(|| {
                 fleet.classes.push(class(unit, &couplings));
                 fleet.samples.push(unit.clone());
+                fleet.forbidden.push(forbidden.to_vec());
                 ClassIx::from_ix(fleet.classes.len() - 1)
             });
             fleet.units.push(Unit {
@@ -117,7 +124,7 @@ fn wear_per_hour(unit: &unit::Model) -> i64 {
     unit.purchase_price_minor.unwrap_or(0) / LIFE_HOURS
 }
 
-fn likeness(unit: &unit::Model) -> Likeness {
+fn likeness(unit: &unit::Model, forbidden: &[TaskKind]) -> Likeness {
     let mut capabilities = unit.capabilities.0.clone();
     capabilities.sort_unstable();
     capabilities.dedup();
@@ -134,6 +141,7 @@ fn likeness(unit: &unit::Model) -> Likeness {
         ]
         .map(f64::to_bits),
         wear_per_hour: wear_per_hour(unit),
+        forbidden: forbidden.to_vec(),
     }
 }
 
@@ -174,9 +182,10 @@ fn class(unit: &unit::Model, couplings: &BTreeMap<&str, CouplingIx>) -> UnitClas
     }
 }
 
-/// When a unit is there: the whole time round the day, less its absences; never while it is tagged out.
+/// When a unit is there: the whole time round the day, less its absences; never while it is tagged out, stands with a
+/// trailer that is, or waits for a service that must come first.
 fn available(inputs: &DayInputs, unit: &unit::Model) -> Vec<Window> {
-    if inputs.is_tagged_out(&unit.id) {
+    if inputs.is_kept_in(&unit.id) {
         return Vec::new();
     }
     present(&inputs.clock, unit)

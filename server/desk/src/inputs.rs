@@ -1,10 +1,11 @@
 //! What a branch's day is planned from, as it stands in the store.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, Utc};
+use forenoon_planner::Seconds;
 use forenoon_store::entity::{branch, crew, job, site, tag_out, unit, visit, worker};
-use forenoon_store::value::{Severity, TagOutState, VisitState};
+use forenoon_store::value::{Continued, Disruptions, Severity, TagOutState, TaskKind, VisitState};
 
 use crate::clock::DayClock;
 use crate::drives::Drives;
@@ -38,6 +39,17 @@ pub struct DayInputs {
     pub drives: Drives,
     /// The published plan to disturb as little as can be, and from when on things may change.
     pub base: Option<(StoredPlan, DateTime<Utc>)>,
+    /// Units that a service must come to before they go out again, where the company's rule is so.
+    pub service_first: BTreeSet<String>,
+    /// What happened that no record tells: of plans before, and newly.
+    pub disruptions: Disruptions,
+    /// Seconds by which jobs newly take longer than the published plan says.
+    pub overruns: BTreeMap<String, Seconds>,
+    /// Units that stand with a crew or a trailer that can't go on, until somebody moves them.
+    /// [`take_stock`](Self::take_stock) finds them.
+    pub stranded: BTreeSet<String>,
+    /// Jobs broken off, with what is left of them. [`take_stock`](Self::take_stock) finds them.
+    pub continued: BTreeMap<String, Continued>,
 }
 
 impl DayInputs {
@@ -49,11 +61,30 @@ impl DayInputs {
             .count()
     }
 
-    /// Whether a crew could not do the job on the day: it is for another day.
+    /// What a unit must not do, by an open tag of reduced severity.
+    pub fn forbidden(&self, unit: &str) -> &[TaskKind] {
+        self.tags
+            .get(unit)
+            .filter(|tag| tag.state != TagOutState::Released)
+            .map_or(&[], |tag| tag.forbidden_tasks.0.as_slice())
+    }
+
+    /// Whether a unit must not be loaded: by its own tag, by that of the trailer it rides on, or for a service.
+    pub fn is_kept_in(&self, unit: &str) -> bool {
+        self.is_tagged_out(unit)
+            || self.service_first.contains(unit)
+            || self.stranded.contains(unit)
+    }
+
+    /// Whether a crew could not do the job on the day: it is for another day, unless another crew has it by now.
     pub fn was_given_up(&self, job: &str) -> bool {
-        self.visits
-            .get(job)
-            .is_some_and(|visit| visit.state == VisitState::NotDone)
+        self.visits.get(job).is_some_and(|visit| {
+            let with_another = self.base.as_ref().is_some_and(|(base, _)| {
+                base.stop_of(job)
+                    .is_some_and(|stop| stop.crew_id != visit.crew_id)
+            });
+            visit.state == VisitState::NotDone && !with_another
+        })
     }
 
     /// Whether a unit must not go out, by an open tag.

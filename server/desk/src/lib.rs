@@ -5,17 +5,22 @@
 //! from), [`problem`] (the planner's view of it), [`outcome`] (the plan as rows), [`changes`] (what differs between two
 //! plans, in words).
 
+pub mod bench_queue;
 pub mod changes;
 pub mod clock;
 pub mod compose;
 pub mod drives;
 pub mod estimate;
+pub mod facts;
+pub mod hours;
 pub mod inputs;
 pub mod lessons;
 pub mod outcome;
+pub mod paper_tag;
 pub mod problem;
 pub mod reasons;
 pub mod sheets;
+pub mod stock;
 pub mod stored_plan;
 pub mod trade_map;
 pub mod warm;

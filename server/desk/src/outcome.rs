@@ -2,15 +2,15 @@
 
 use chrono::{DateTime, Utc};
 use forenoon_planner::plan::{CrewPlan, Stop, TaskPlan, Visit};
-use forenoon_planner::{CrewIx, JobIx, Plan};
+use forenoon_planner::{CrewIx, JobIx, Plan, UnitIx};
 use forenoon_store::entity::{
     job, plan, plan_crew_day, plan_load_out, plan_stop, plan_stop_unit, plan_unplanned,
 };
 use forenoon_store::value::{
-    PlanChanges, PlanState, PlanTotals, PlannedTask, PlannedTasks, Reasons, Words,
+    PlanChanges, PlanState, PlanTotals, PlannedTask, PlannedTasks, Reasons, Words, YardStop,
 };
 
-use crate::inputs::DayInputs;
+use crate::inputs::{DayInputs, keeps_in};
 use crate::problem::DayProblem;
 use crate::stored_plan::StoredPlan;
 
@@ -99,6 +99,7 @@ fn plan_row(inputs: &DayInputs, id: &str, plan: &Plan, label: &Label) -> plan::M
         cause: label.cause.clone(),
         changes: PlanChanges::default(),
         sites_to_phone: Words::default(),
+        proposal: None,
         created_by: label.created_by.clone(),
         publish_time: None,
         revision: 1,
@@ -157,12 +158,25 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, stored: &mut Stored
         load_taken_litres: f64::from(taken),
         load_space_litres: f64::from(day.problem.crew(crew).load_space),
         overtime_seconds: narrow(plan.totals.overtime_seconds),
+        yard_call: plan.stops.iter().find_map(|stop| yard_call(rows, stop)),
     });
     if !goes_out {
         return;
     }
     let carriers = day.carriers.get(crew.ix()).map_or(&[][..], Vec::as_slice);
-    let aboard = plan.load_out.iter().map(|unit| day.unit_id(*unit));
+    // Everything the crew has at some time of its day, so that no other crew is given it.
+    let mut aboard: Vec<&str> = plan
+        .load_out
+        .iter()
+        .chain(plan.stops.iter().flat_map(|stop| match &stop.visit {
+            Visit::Yard { load, .. } => load.as_slice(),
+            Visit::Meet { take, .. } => take.as_slice(),
+            Visit::Job { .. } => &[],
+        }))
+        .map(|unit| day.unit_id(*unit))
+        .collect();
+    aboard.sort_unstable();
+    aboard.dedup();
     stored.load_outs.extend(
         carriers
             .iter()
@@ -180,6 +194,24 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, stored: &mut Stored
             stop_rows(rows, crew_id, position, stop, (*job, tasks), stored);
         }
     }
+}
+
+fn yard_call(rows: &Rows<'_>, stop: &Stop) -> Option<YardStop> {
+    let Visit::Yard { load, unload } = &stop.visit else {
+        return None;
+    };
+    let names = |units: &[UnitIx]| {
+        units
+            .iter()
+            .map(|unit| rows.day.unit_id(*unit).to_owned())
+            .collect()
+    };
+    Some(YardStop {
+        arrive_time: rows.inputs.clock.instant(stop.arrival),
+        leave_time: rows.inputs.clock.instant(stop.finish),
+        load: names(load),
+        unload: names(unload),
+    })
 }
 
 fn stop_rows(
@@ -202,7 +234,7 @@ fn stop_rows(
         .and_then(|(base, _)| base.stop_of(job_id));
     let tasks = match earlier.filter(|_| stop.frozen) {
         // A stop that has begun is done as it was planned.
-        Some(earlier) => earlier.tasks.clone(),
+        Some(earlier) => without_tagged(inputs, earlier, clock.instant(stop.finish)),
         None => planned_tasks(day, job, tasks),
     };
     let mut units: Vec<&String> = tasks.0.iter().flat_map(|task| &task.unit_ids).collect();
@@ -238,6 +270,25 @@ fn stop_rows(
         tasks,
         fixed: stop.frozen,
     });
+}
+
+/// The tasks of a stop that has begun, as they were planned. A unit that was tagged out before the end is named no more.
+fn without_tagged(
+    inputs: &DayInputs,
+    stop: &plan_stop::Model,
+    finish: DateTime<Utc>,
+) -> PlannedTasks {
+    let mut tasks = stop.tasks.clone();
+    for task in &mut tasks.0 {
+        let kind = task.kind;
+        task.unit_ids.retain(|unit| {
+            inputs.tags.get(unit).is_none_or(|tag| {
+                finish <= tag.create_time
+                    || !(keeps_in(tag) || inputs.forbidden(unit).contains(&kind))
+            })
+        });
+    }
+    tasks
 }
 
 fn planned_tasks(day: &DayProblem, job: &job::Model, tasks: &[TaskPlan]) -> PlannedTasks {

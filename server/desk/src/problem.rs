@@ -1,12 +1,14 @@
 //! The planner's view of a branch's day.
 
-use forenoon_planner::problem::{Faults, Parts, Weights};
+use chrono::{DateTime, Utc};
+use forenoon_planner::problem::{Crew, Faults, Parts, Progress, Weights, YardCall};
 use forenoon_planner::travel::TravelFault;
-use forenoon_planner::{CrewIx, JobIx, Problem, SkillIx, UnitIx};
+use forenoon_planner::{CrewIx, JobIx, Problem, Seconds, SkillIx, UnitIx};
 use forenoon_store::entity::unit;
 use forenoon_trade::rates::Rates;
 
-use crate::fleet::Fleet;
+use crate::clock::DayClock;
+use crate::fleet::{Fleet, litres_up};
 use crate::inputs::DayInputs;
 use crate::lessons::Lessons;
 use crate::places::Places;
@@ -15,6 +17,9 @@ use crate::roster::{Going, StaysIn, roster};
 use crate::service::ServiceTable;
 use crate::wanted::Wants;
 use crate::words::SkillNumbers;
+
+/// Putting units down and taking others at the yard. Common practice, no source.
+const YARD_CALL: Seconds = 10 * 60;
 
 /// A planning problem with the branch's ids for the planner's numbers.
 pub struct DayProblem {
@@ -33,6 +38,7 @@ pub struct DayProblem {
     /// Crews that stay in, and why.
     pub staying: Vec<(String, StaysIn)>,
     skills: SkillNumbers,
+    clock: DayClock,
 }
 
 /// Why there is nothing to plan.
@@ -71,19 +77,39 @@ impl DayProblem {
         );
         let services = ServiceTable::new(inputs, &fleet, &rates, &lessons);
         let crew_ids: Vec<String> = going.iter().map(|crew| crew.id.clone()).collect();
+        let free: Vec<bool> = going.iter().map(|crew| !crew.stuck).collect();
+        let yard_call = YardCall {
+            place: places.yard(),
+            seconds: YARD_CALL,
+        };
         let wants = Wants {
             inputs,
             places: &places,
             crew_ids: &crew_ids,
+            free: &free,
         };
         let (jobs, job_ids) = wants.jobs(&services, &mut skills);
         let carriers = going.iter().map(|crew| crew.carriers.clone()).collect();
         let crews = going
             .into_iter()
-            .map(|Going { id, mut crew, .. }| {
-                crew.progress = progress(inputs, &places, &fleet, &job_ids, &id, &crew);
-                crew
-            })
+            .map(
+                |Going {
+                     id,
+                     mut crew,
+                     stuck,
+                     ..
+                 }| {
+                    crew.progress = progress(inputs, &places, &fleet, &job_ids, &id, &crew);
+                    if matches!(crew.progress, Progress::UnderWay(_)) {
+                        crew.yard_call = Some(yard_call).filter(|_| !stuck);
+                        let dead = dead_litres(inputs, &id);
+                        crew.load_space = crew.load_space.saturating_sub(dead);
+                    } else {
+                        load_from_now(inputs, &mut crew);
+                    }
+                    crew
+                },
+            )
             .collect();
         let parts = Parts {
             travel: places.into_travel(),
@@ -103,7 +129,13 @@ impl DayProblem {
             carriers,
             staying,
             skills,
+            clock: inputs.clock,
         })
+    }
+
+    /// An instant on the planner's axis.
+    pub fn seconds(&self, instant: DateTime<Utc>) -> Seconds {
+        self.clock.seconds(instant)
     }
 
     /// The id of a crew.
@@ -124,5 +156,30 @@ impl DayProblem {
     /// A skill in words.
     pub fn skill(&self, skill: SkillIx) -> &str {
         self.skills.word(skill)
+    }
+}
+
+/// Room that units take on a crew's vehicle which are out and ride along till the evening.
+fn dead_litres(inputs: &DayInputs, crew: &str) -> u32 {
+    let Some((base, _)) = &inputs.base else {
+        return 0;
+    };
+    base.load_out_of(crew)
+        .filter(|unit| inputs.is_kept_in(unit) && !inputs.stranded.contains(*unit))
+        .filter_map(|id| inputs.units.iter().find(|unit| unit.id == id))
+        .map(|unit| litres_up(unit.load_space_litres))
+        .sum()
+}
+
+/// A crew that has not left stands at the yard: it can leave from now on, as long as its shift lasts.
+fn load_from_now(inputs: &DayInputs, crew: &mut Crew) {
+    let Some((_, from)) = &inputs.base else {
+        return;
+    };
+    let now = inputs.clock.seconds(*from);
+    if now > crew.shift_start {
+        crew.overtime_max = (crew.overtime_max - (now - crew.shift_end).max(0)).max(0);
+        crew.shift_start = now;
+        crew.shift_end = crew.shift_end.max(now + 1);
     }
 }

@@ -9,6 +9,7 @@ use forenoon_store::value::VisitState;
 use crate::fleet::Fleet;
 use crate::inputs::DayInputs;
 use crate::places::Places;
+use crate::stored_plan::StoredPlan;
 
 /// How far a crew's day has got, from its reports and, where it has not reported, from the plan it goes by: a stop that
 /// should have begun counts as begun, since a report may only be late.
@@ -33,7 +34,16 @@ pub(crate) fn progress(
     let mut frozen = Vec::new();
     let mut place = crew.start;
     let mut ready_at = now.max(crew.shift_start);
+    let mut broken_off = false;
     for stop in base.stops_of(crew_id) {
+        if inputs.continued.contains_key(&stop.job_id) {
+            // Broken off: the crew stands there, and what is left is planned anew.
+            if begun(inputs, stop, now).is_some() {
+                place = places.site(&stop.site_id).unwrap_or(place);
+                broken_off = true;
+            }
+            continue;
+        }
         if let Some(end) = given_up(inputs, stop) {
             place = places.site(&stop.site_id).unwrap_or(place);
             ready_at = ready_at.max(inputs.clock.seconds(end));
@@ -62,14 +72,14 @@ pub(crate) fn progress(
         place = places.site(&stop.site_id).unwrap_or(place);
         ready_at = ready_at.max(finish);
     }
-    if frozen.is_empty() && !departed {
+    if frozen.is_empty() && !departed && !broken_off {
         return Progress::NotStarted;
     }
     let aboard: Vec<UnitIx> = fleet
         .unit_ids
         .iter()
         .enumerate()
-        .filter(|(_, id)| base.load_out_of(crew_id).any(|unit| unit == id.as_str()))
+        .filter(|(_, id)| is_aboard(base, crew_id, id, *from))
         .filter(|(ix, _)| {
             fleet.units.get(*ix).is_some_and(|unit| {
                 unit.available
@@ -93,6 +103,27 @@ pub(crate) fn progress(
     })
 }
 
+/// Whether a crew of the published plan has the unit aboard at an instant: loaded at the start and not put down at the
+/// yard, or taken there.
+fn is_aboard(base: &StoredPlan, crew: &str, unit: &str, at: DateTime<Utc>) -> bool {
+    if !base.load_out_of(crew).any(|known| known == unit) {
+        return false;
+    }
+    let call = base
+        .crew_days
+        .iter()
+        .find(|day| day.crew_id == crew)
+        .and_then(|day| day.yard_call.as_ref());
+    call.is_none_or(|call| {
+        let has = |units: &[String]| units.iter().any(|known| known == unit);
+        if call.leave_time <= at {
+            !has(&call.unload) || has(&call.load)
+        } else {
+            !has(&call.load) || has(&call.unload)
+        }
+    })
+}
+
 /// When the crew gave the stop up, where it did.
 fn given_up(inputs: &DayInputs, stop: &plan_stop::Model) -> Option<DateTime<Utc>> {
     inputs
@@ -110,11 +141,18 @@ fn begun(
     now: Seconds,
 ) -> Option<(Seconds, Seconds, Seconds)> {
     let clock = &inputs.clock;
-    let planned = (stop.finish_time - stop.start_time).num_seconds();
+    let more = inputs.overruns.get(&stop.job_id).copied().unwrap_or(0);
+    let planned = (stop.finish_time - stop.start_time).num_seconds() + more;
+    // A stop for the rest of a job goes by its own times: the visit began before it.
+    let rest = inputs.base.as_ref().is_some_and(|(base, _)| {
+        base.plan
+            .proposal
+            .as_ref()
+            .is_some_and(|facts| facts.continued.iter().any(|one| one.job_id == stop.job_id))
+    });
     if let Some(visit) = inputs
-        .visits
-        .get(&stop.job_id)
-        .filter(|visit| visit.crew_id == stop.crew_id)
+        .visit_of(stop)
+        .filter(|visit| !rest || visit.finish_time.is_some())
     {
         // A crew that is there begins at once; one that is on its way may still be sent elsewhere.
         if let Some(begun) = visit.start_time.or(visit.arrive_time) {
@@ -132,7 +170,7 @@ fn begun(
         (
             clock.seconds(stop.arrive_time),
             start,
-            clock.seconds(stop.finish_time).max(if stop.fixed {
+            (clock.seconds(stop.finish_time) + more).max(if stop.fixed {
                 start
             } else {
                 now.min(start + planned)

@@ -25,6 +25,8 @@ const OVERTIME_EXTRA_DIVISOR: i64 = 2;
 pub enum StaysIn {
     /// It has no shift that day.
     NoShift,
+    /// It can't go on: somebody said so.
+    Absent,
     /// Nobody is in it.
     NoWorkers,
     /// Its vehicle is tagged out.
@@ -44,6 +46,8 @@ pub(crate) struct Going {
     pub(crate) carriers: Vec<String>,
     /// The planner's crew.
     pub(crate) crew: Crew,
+    /// It is out and can't go on: what it has done stands, and nothing more is planned for it.
+    pub(crate) stuck: bool,
 }
 
 /// Sorts the branch's crews into those that go out and those that stay in.
@@ -62,6 +66,7 @@ pub(crate) fn roster(
         };
         match one(inputs, places, skills, crew, &taken) {
             Ok(goes) => going.push(goes),
+            Err(_) if inputs.has_begun(&crew.id) => going.push(stuck(inputs, places, crew)),
             Err(why) => staying.push((crew.id.clone(), why)),
         }
     }
@@ -83,7 +88,11 @@ fn one(
         .workers
         .iter()
         .filter(|worker| worker.crew_id.as_deref() == Some(crew.id.as_str()))
+        .filter(|worker| !inputs.is_absent(&worker.id))
         .collect();
+    if inputs.disruptions.absent_crews.contains(&crew.id) {
+        return Err(StaysIn::Absent);
+    }
     if workers.is_empty() {
         return Err(StaysIn::NoWorkers);
     }
@@ -128,7 +137,38 @@ fn one(
             yard_call: None,
             progress: Progress::NotStarted,
         },
+        stuck: false,
     })
+}
+
+/// A crew that is out and can't go on.
+fn stuck(inputs: &DayInputs, places: &Places, crew: &crew::Model) -> Going {
+    let shifts = shifts(inputs, crew);
+    let start = shifts.first().map_or(0, |(start, _)| *start);
+    let end = shifts.last().map_or(start + 1, |(_, end)| *end);
+    Going {
+        id: crew.id.clone(),
+        carriers: Vec::new(),
+        crew: Crew {
+            day: 0,
+            shift_start: start,
+            shift_end: end.max(start + 1),
+            overtime_max: Seconds::from(crew.overtime_allowed_seconds),
+            start: places.yard(),
+            end: places.base(crew),
+            skills: Vec::new(),
+            size: 1,
+            load_space: 0,
+            wage_per_hour: 0,
+            overtime_per_hour: 0,
+            breaks: Vec::new(),
+            fair_load: None,
+            exposure_limit: None,
+            yard_call: None,
+            progress: Progress::NotStarted,
+        },
+        stuck: true,
+    }
 }
 
 /// The day's shifts in order, on the planner's axis.

@@ -77,16 +77,51 @@ impl<'a> ServiceTable<'a> {
             .sum()
     }
 
-    /// The answer to one question; none where the tool does not suit.
+    /// The answer to one question; none where the tool does not suit. Of a job that was broken off the rest counts, and
+    /// one that takes longer does so in its first task.
     pub(crate) fn answer(&self, query: ServiceQuery, job_ids: &[String]) -> Option<ServiceTime> {
+        let whole = self.whole(query, job_ids)?;
         let (job, _) = self.jobs.get(job_ids.get(query.job.ix())?.as_str())?;
         let task = job.tasks.0.get(query.task)?;
-        if let Some(agreed) = task.agreed_minutes {
+        let rest = u64::from(whole.seconds) * self.left_permille(job, task) / 1_000;
+        let more = if query.task == 0 {
+            self.inputs
+                .disruptions
+                .overruns
+                .iter()
+                .find(|overrun| overrun.job_id == job.id)
+                .map_or(0, |overrun| overrun.extra_seconds.unsigned_abs())
+        } else {
+            0
+        };
+        Some(ServiceTime {
+            seconds: u32::try_from(rest + more).unwrap_or(u32::MAX),
+            ..whole
+        })
+    }
+
+    fn left_permille(&self, job: &job::Model, task: &Task) -> u64 {
+        self.inputs
+            .left_of(&job.id, &task.task_id)
+            .clamp(0, 1_000)
+            .unsigned_abs()
+    }
+
+    /// The answer for a whole task.
+    fn whole(&self, query: ServiceQuery, job_ids: &[String]) -> Option<ServiceTime> {
+        let (job, _) = self.jobs.get(job_ids.get(query.job.ix())?.as_str())?;
+        let task = job.tasks.0.get(query.task)?;
+        if let Some(agreed) = task.agreed_minutes
+            && !self.is_forbidden(query.tool, task)
+        {
             return Some(ServiceTime {
                 seconds: seconds(agreed),
                 log_deviation_permille: permille(AGREED_LOG_DEVIATION),
                 exposure: 0,
             });
+        }
+        if self.is_forbidden(query.tool, task) {
+            return None;
         }
         let crew = Crew {
             size: query.crew_size.clamp(1, LARGEST_CREW),
@@ -106,6 +141,16 @@ impl<'a> ServiceTable<'a> {
             seconds: seconds(estimate.median.value()),
             log_deviation_permille: permille(estimate.spread.sigma()),
             exposure: 0,
+        })
+    }
+
+    /// Whether a tag forbids the tool, or a part of it, this kind of work.
+    fn is_forbidden(&self, tool: Tool, task: &Task) -> bool {
+        tool.classes().any(|class| {
+            self.fleet
+                .forbidden
+                .get(class.ix())
+                .is_some_and(|kinds| kinds.contains(&task.kind))
         })
     }
 

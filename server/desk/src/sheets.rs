@@ -7,6 +7,7 @@ use forenoon_store::value::{Clippings, Contact, PlannedTask, Severity, TaskKind,
 
 use crate::clock::DayClock;
 use crate::inputs::DayInputs;
+use crate::paper_tag::forbidden_words;
 
 /// A stop in words.
 #[derive(Clone, Debug, PartialEq)]
@@ -243,6 +244,11 @@ pub fn limit_words(inputs: &DayInputs, unit: &str) -> String {
         .get(unit)
         .filter(|tag| tag.severity == Severity::Reduced)
         .map_or_else(String::new, |tag| {
-            format!("tag {}: {}", tag.id, tag.description)
+            let mut words = format!("tag {}: not to be used to {}", tag.id, forbidden_words(tag));
+            if !tag.description.is_empty() {
+                words.push_str("; ");
+                words.push_str(&tag.description);
+            }
+            words
         })
 }

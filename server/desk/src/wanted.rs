@@ -22,6 +22,8 @@ const PENALTY_PER_MINUTE: i64 = 150;
 const LAST_DAY_FACTOR: i64 = 2;
 /// So does one with a customer waiting.
 const PROMISE_FACTOR: i64 = 2;
+/// And one that was begun: a site left half done is worse than one not begun.
+const BEGUN_FACTOR: i64 = 2;
 /// Cost of each hour after a deadline, as a share of the penalty.
 const DUE_DIVISOR: i64 = 8;
 /// The most that may be asked for.
@@ -35,6 +37,8 @@ pub(crate) struct Wants<'a> {
     pub(crate) places: &'a Places,
     /// The crews that go out, by the planner's number.
     pub(crate) crew_ids: &'a [String],
+    /// Which of them can take work on.
+    pub(crate) free: &'a [bool],
 }
 
 impl Wants<'_> {
@@ -67,15 +71,21 @@ impl Wants<'_> {
         }
         let site = self.inputs.sites.get(&stored.site_id)?;
         let place = self.places.site(&stored.site_id)?;
-        let windows = self.windows(stored);
+        let windows = self.less_stops(stored, self.windows(stored));
         if windows.is_empty() {
             return None;
         }
         let minutes = services.usual_minutes(stored);
         let promise = self.promise(stored, minutes);
-        if stored.promise.is_some() && promise.is_none() {
+        if stored.promise.is_some() && promise.is_none() && !self.is_of_the_day(stored) {
             return None;
         }
+        // Work can wait longer than the customer does: then the promise is broken, whatever is done.
+        let promise = promise.filter(|promise| {
+            windows
+                .iter()
+                .any(|window| window.open <= promise.close && promise.open <= window.close)
+        });
         let penalty = self.penalty(stored, minutes);
         let mut wanted: Vec<_> = stored
             .skills
@@ -96,7 +106,7 @@ impl Wants<'_> {
             }),
             skills: wanted,
             crew_size_min: 1,
-            crews: None,
+            crews: self.crews(),
             promise,
             quiet: self.quiet(site),
             fixed_seconds: 0,
@@ -110,6 +120,65 @@ impl Wants<'_> {
                 .collect(),
             previous: self.previous(stored),
         })
+    }
+
+    /// Whether the published plan has the job.
+    fn is_of_the_day(&self, stored: &job::Model) -> bool {
+        self.inputs
+            .base
+            .as_ref()
+            .is_some_and(|(base, _)| base.stop_of(&stored.id).is_some())
+    }
+
+    /// The crews that may do a job; none for any.
+    fn crews(&self) -> Option<Vec<CrewIx>> {
+        if self.free.iter().all(|free| *free) {
+            return None;
+        }
+        Some(
+            self.free
+                .iter()
+                .enumerate()
+                .filter(|(_, free)| **free)
+                .map(|(ix, _)| CrewIx::from_ix(ix))
+                .collect(),
+        )
+    }
+
+    /// The windows less the times in which a kind of the job's work has to wait.
+    fn less_stops(&self, stored: &job::Model, windows: Vec<Window>) -> Vec<Window> {
+        let clock = &self.inputs.clock;
+        let mut windows = windows;
+        for stop in &self.inputs.disruptions.work_stops {
+            let waits = stored
+                .tasks
+                .0
+                .iter()
+                .any(|task| stop.kinds.contains(&task.kind));
+            if !waits {
+                continue;
+            }
+            let (start, end) = (clock.seconds(stop.start_time), clock.seconds(stop.end_time));
+            windows = windows
+                .into_iter()
+                .flat_map(|window| {
+                    [
+                        Window {
+                            open: window.open,
+                            close: window.close.min(start),
+                        },
+                        Window {
+                            open: window.open.max(end),
+                            close: window.close,
+                        },
+                    ]
+                })
+                .filter(|window| window.open < window.close)
+                .collect();
+        }
+        // A stop outside the window leaves it twice.
+        windows.dedup();
+        windows
     }
 
     /// The windows of the day, in order and joined where they touch.
@@ -164,6 +233,10 @@ impl Wants<'_> {
     /// length.
     fn promise(&self, stored: &job::Model, usual_minutes: f64) -> Option<Promise> {
         let promise = stored.promise.as_ref()?;
+        if promise.before_work && self.inputs.continued.contains_key(&stored.id) {
+            // The customer was met when the work began.
+            return None;
+        }
         let clock = &self.inputs.clock;
         let (open, close) = (
             clock.seconds(promise.start_time),
@@ -199,6 +272,9 @@ impl Wants<'_> {
         if stored.last_day <= day || due_today {
             penalty *= LAST_DAY_FACTOR;
         }
+        if self.inputs.continued.contains_key(&stored.id) {
+            penalty *= BEGUN_FACTOR;
+        }
         if stored.promise.is_some() {
             penalty *= PROMISE_FACTOR;
         }
@@ -225,7 +301,14 @@ impl Wants<'_> {
         let crew = self.crew_ids.iter().position(|id| *id == stop.crew_id)?;
         Some(Previous {
             crew: CrewIx::from_ix(crew),
-            start: self.inputs.clock.seconds(stop.start_time),
+            start: match (&self.inputs.base, self.inputs.continued.get(&stored.id)) {
+                // The rest of a job that runs is not moved by going on.
+                (Some((_, from)), Some(_)) => Ord::max(
+                    self.inputs.clock.seconds(*from),
+                    self.inputs.clock.seconds(stop.start_time),
+                ),
+                _ => self.inputs.clock.seconds(stop.start_time),
+            },
         })
     }
 }

@@ -1,8 +1,9 @@
 //! The published plan as a start for the search.
 
 use forenoon_planner::cost::Breakdown;
-use forenoon_planner::plan::{CrewPlan, Plan, Stop, Visit};
+use forenoon_planner::plan::{CrewPlan, Plan, Stop, TaskPlan, Visit};
 use forenoon_planner::{JobIx, PlaceIx, UnitIx};
+use forenoon_store::entity::plan_stop;
 
 use crate::problem::DayProblem;
 use crate::stored_plan::StoredPlan;
@@ -28,8 +29,7 @@ pub fn warm_start(day: &DayProblem, base: &StoredPlan) -> Plan {
             load_out: base.load_out_of(crew).filter_map(unit).collect(),
             stops: base
                 .stops_of(crew)
-                .filter_map(|stop| job(&stop.job_id))
-                .map(stop_at)
+                .filter_map(|stop| Some(stop_at(stop, job(&stop.job_id)?, day, &unit)))
                 .collect(),
             ..CrewPlan::default()
         })
@@ -41,18 +41,38 @@ pub fn warm_start(day: &DayProblem, base: &StoredPlan) -> Plan {
     }
 }
 
-/// A stop of which the search reads the job alone.
-fn stop_at(job: JobIx) -> Stop {
+/// A stop as the published plan has it: job, tasks with their units, and times.
+fn stop_at(
+    stop: &plan_stop::Model,
+    job: JobIx,
+    day: &DayProblem,
+    unit: &dyn Fn(&str) -> Option<UnitIx>,
+) -> Stop {
+    let seconds = |instant| day.seconds(instant);
     Stop {
         visit: Visit::Job {
             job,
-            tasks: Vec::new(),
+            tasks: stop
+                .tasks
+                .0
+                .iter()
+                .map(|task| {
+                    // The unit that gives the capability comes first, its powerhead after it.
+                    let mut units = task.unit_ids.iter().map(|id| unit(id));
+                    TaskPlan {
+                        method: 0,
+                        unit: units.next().flatten(),
+                        powerhead: units.next().flatten(),
+                        seconds: i64::from(task.duration_seconds),
+                    }
+                })
+                .collect(),
         },
         place: PlaceIx(0),
-        drive_seconds: 0,
-        arrival: 0,
-        start: 0,
-        finish: 0,
+        drive_seconds: i64::from(stop.drive_seconds),
+        arrival: seconds(stop.arrive_time),
+        start: seconds(stop.start_time),
+        finish: seconds(stop.finish_time),
         wait_seconds: 0,
         slack_seconds: 0,
         frozen: false,

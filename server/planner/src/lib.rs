@@ -17,7 +17,6 @@
 //! 4. [`mod@solve`]: the search.
 //! 5. [`mod@check`]: the independent checker.
 
-pub mod budget;
 pub mod check;
 pub mod cost;
 pub mod explain;
@@ -33,13 +32,13 @@ pub mod solve;
 pub mod travel;
 pub mod value;
 
-pub use budget::{Budget, Cancel, Iterations, Spent};
 pub use check::check;
 pub use cost::Cost;
 pub use explain::explain;
 pub use index::{CapabilityIx, ClassIx, CouplingIx, CrewIx, JobIx, PlaceIx, SkillIx, UnitIx};
 pub use plan::Plan;
 pub use problem::Problem;
+pub use routing::{Budget, Cancel, Iterations, Spent};
 pub use solve::{Heat, Progress, Settings, Solved, solve};
 
 /// Whole seconds, either a length of time or an instant counted from the origin the caller chose (for one branch day,

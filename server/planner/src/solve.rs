@@ -3,10 +3,10 @@
 use rand::SeedableRng;
 use rand_xoshiro::Xoshiro256PlusPlus;
 
-use crate::budget::{Budget, Cancel};
 use crate::cost::Cost;
 use crate::plan::Plan;
 use crate::problem::Problem;
+use crate::routing::{Budget, Cancel};
 use crate::search::anneal::{Schedule, anneal, construct, fill};
 use crate::search::load::load;
 use crate::search::model::Model;

@@ -4,6 +4,7 @@
 //! answer. No rule of the trade lives here, and no wire type goes further in. Conversions take a
 //! message apart completely, so that a new field breaks the build until someone decides about it.
 
+mod bench;
 mod branch;
 mod caller;
 mod capability;

@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use forenoon_proto::v1::bench_service_server::BenchServiceServer;
 use forenoon_proto::v1::branch_service_server::BranchServiceServer;
 use forenoon_proto::v1::case_service_server::CaseServiceServer;
 use forenoon_proto::v1::crew_service_server::CrewServiceServer;
@@ -20,10 +21,12 @@ use tonic::Response;
 use tonic::service::RoutesBuilder;
 
 use crate::config::Limits;
+use crate::work::bench::BenchRules;
 use crate::work::day::{WatchLimits, Watches};
 use crate::work::plan::{LeaseLimits, Leases, Searches};
 use crate::work::{Call, Clock, Command, Error, Outcome, kept_answer, run_command};
 
+use super::bench::BenchApi;
 use super::branch::BranchApi;
 use super::case::CaseApi;
 use super::crew::CrewApi;
@@ -46,6 +49,8 @@ pub struct State {
     pub clock: Arc<dyn Clock>,
     /// The searches for plans.
     pub searches: Searches,
+    /// The company's own rules of the bench.
+    pub bench: BenchRules,
     /// The leases under which they run.
     pub leases: Leases,
     /// Those who watch a day.
@@ -64,6 +69,7 @@ impl State {
         database: Database,
         clock: Arc<dyn Clock>,
         searches: Searches,
+        bench: BenchRules,
         watching: WatchLimits,
         going_down: CancellationToken,
     ) -> Self {
@@ -75,6 +81,7 @@ impl State {
             database,
             clock,
             searches,
+            bench,
             going_down,
         }
     }
@@ -120,7 +127,8 @@ pub struct Services;
 
 impl Services {
     /// Names of all services, for the health service.
-    pub const NAMES: [&str; 12] = [
+    pub const NAMES: [&str; 13] = [
+        "forenoon.v1.BenchService",
         "forenoon.v1.BranchService",
         "forenoon.v1.CaseService",
         "forenoon.v1.CrewService",
@@ -146,6 +154,7 @@ impl Services {
             )+};
         }
         add!(
+            BenchServiceServer(BenchApi),
             BranchServiceServer(BranchApi),
             CaseServiceServer(CaseApi),
             CrewServiceServer(CrewApi),

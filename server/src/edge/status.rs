@@ -68,6 +68,7 @@ impl ObstacleKind {
             Self::BaseReplaced => "BASE_REPLACED",
             Self::DayChanged => "DAY_CHANGED",
             Self::UnitTaggedOut => "UNIT_TAGGED_OUT",
+            Self::UnitLimited => "UNIT_LIMITED",
             Self::JobCancelled => "JOB_CANCELLED",
             Self::AlreadyTaggedOut => "ALREADY_TAGGED_OUT",
             Self::TagOutState => "TAG_OUT_STATE",
@@ -162,6 +163,7 @@ fn store(error: StoreError) -> Status {
             UniqueRule::Key => taken("it is there already"),
             UniqueRule::UnitSerialNumber => taken("another unit has the serial number"),
             UniqueRule::OpenTagOut => taken("the unit has an open tag-out"),
+            UniqueRule::TagOutReopens => taken("the tag-out is taken up again already"),
             UniqueRule::PublishedPlan => taken("the day has a published plan"),
             UniqueRule::LoadOutUnit => taken("the unit is on another load-out"),
             UniqueRule::TagOutNumber
@@ -250,6 +252,10 @@ fn guard(rule: GuardRule) -> (&'static str, &'static str) {
         ),
         GuardRule::TagOutReleased => ("TAG_OUT_RELEASED", "the tag-out was released"),
         GuardRule::TagOutOpen => ("TAG_OUT_OPEN", "the tag-out is open"),
+        GuardRule::TagOutReopens => (
+            "TAG_OUT_REOPENS",
+            "only a released tag-out of the same unit is taken up again",
+        ),
     }
 }
 

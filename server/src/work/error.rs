@@ -160,6 +160,8 @@ pub enum ObstacleKind {
     DayChanged,
     /// A unit is tagged out.
     UnitTaggedOut,
+    /// A unit is limited by its tag, and wanted for what it must not do.
+    UnitLimited,
     /// A job was called off.
     JobCancelled,
     /// The unit has an open tag-out.

@@ -62,6 +62,8 @@ pub enum UniqueRule {
     OpenTagOut,
     /// One number, one tag-out.
     TagOutNumber,
+    /// A release is taken back once.
+    TagOutReopens,
     /// One published plan for a day.
     PublishedPlan,
     /// One plan for a day and revision.
@@ -95,10 +97,12 @@ pub enum GuardRule {
     TagOutReleased,
     /// An open tag-out is never deleted.
     TagOutOpen,
+    /// A tag-out takes up a released one of the same unit, or none.
+    TagOutReopens,
 }
 
 /// Each unique rule as PostgreSQL names it and as SQLite spells it.
-const UNIQUE_RULES: [(UniqueRule, &str, &str); 14] = [
+const UNIQUE_RULES: [(UniqueRule, &str, &str); 15] = [
     (
         UniqueRule::UnitSerialNumber,
         "unit_serial_number_key",
@@ -129,6 +133,11 @@ const UNIQUE_RULES: [(UniqueRule, &str, &str); 14] = [
         UniqueRule::CaseNumber,
         "site_case_pkey",
         "site_case.branch_id, site_case.id",
+    ),
+    (
+        UniqueRule::TagOutReopens,
+        "tag_out_reopens_key",
+        "tag_out.branch_id, tag_out.reopens_id",
     ),
     (
         UniqueRule::PlanDayRevision,
@@ -173,7 +182,7 @@ const UNIQUE_RULES: [(UniqueRule, &str, &str); 14] = [
 ];
 
 /// Each guard as its message ends.
-const GUARD_RULES: [(&str, GuardRule); 7] = [
+const GUARD_RULES: [(&str, GuardRule); 8] = [
     ("unit_tagged_out", GuardRule::UnitTaggedOut),
     ("plan_begins_as_draft", GuardRule::PlanBeginsAsDraft),
     ("plan_transition", GuardRule::PlanTransition),
@@ -184,6 +193,7 @@ const GUARD_RULES: [(&str, GuardRule); 7] = [
     ),
     ("tag_out_released", GuardRule::TagOutReleased),
     ("tag_out_open", GuardRule::TagOutOpen),
+    ("tag_out_reopens", GuardRule::TagOutReopens),
 ];
 
 /// Whether an error means that the same work may come through if tried again.

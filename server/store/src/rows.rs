@@ -14,7 +14,7 @@ use serde_json::Value;
 use crate::entity::{
     audit_entry, branch, branch_sequence, command_answer, crew, crew_load, job, outbox_event,
     photo, photo_part, photo_subject, plan, plan_crew_day, plan_load_out, plan_stop,
-    plan_stop_unit, plan_unplanned, site, site_case, tag_out, unit, visit, worker,
+    plan_stop_unit, plan_unplanned, site, site_case, tag_out, unit, unit_service, visit, worker,
 };
 use crate::error::StoreError;
 use crate::value::PlanState;
@@ -102,6 +102,7 @@ tables! {
     visit of BranchId by;
     crew_load of BranchId by;
     tag_out of BranchId by Number;
+    unit_service of BranchId by;
     site_case of BranchId by Number;
     photo of BranchId by;
     photo_part of BranchId by;

@@ -800,6 +800,7 @@ impl Write for Furnish {
             cause: String::new(),
             changes: PlanChanges::default(),
             sites_to_phone: Words::default(),
+            proposal: None,
             created_by: "dispatcher".into(),
             publish_time: None,
             revision: 1,

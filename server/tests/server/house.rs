@@ -9,11 +9,14 @@ use forenoon_server::config::Limits;
 use forenoon_server::edge::State;
 use forenoon_server::serve;
 use forenoon_server::serve::ServeError;
+use forenoon_server::work::bench::BenchRules;
 use forenoon_server::work::day::WatchLimits;
 use forenoon_server::work::plan::Searches;
 use forenoon_store::entity::{audit_entry, branch, command_answer, outbox_event};
-use forenoon_store::sea_orm::{EntityTrait, PaginatorTrait, QueryOrder};
-use forenoon_store::{Database, DatabaseOptions};
+use forenoon_store::sea_orm::{
+    ConnectionTrait, DatabaseTransaction, EntityTrait, PaginatorTrait, QueryOrder,
+};
+use forenoon_store::{Database, DatabaseOptions, StoreError, Write};
 use tempfile::TempDir;
 use tokio::net::TcpListener;
 use tokio::task::JoinHandle;
@@ -63,6 +66,43 @@ impl House {
         Self::open(String::new(), None, limits, WatchLimits::default()).await
     }
 
+    /// A server on a PostgreSQL cluster.
+    pub(crate) async fn on(cluster: Cluster) -> Self {
+        let url = cluster.url();
+        Self::open(
+            url,
+            Some(cluster),
+            Limits::default(),
+            WatchLimits::default(),
+        )
+        .await
+    }
+
+    /// Takes a guard of the database down, behind the server's back.
+    pub(crate) async fn drop_trigger(&self, guard: &'static str, table: &str) {
+        let on = if self.url.starts_with("sqlite") {
+            String::new()
+        } else {
+            format!(" ON {table}")
+        };
+        self.database
+            .write("", &Execute(format!("DROP TRIGGER {guard}{on}")))
+            .await
+            .expect("the trigger is dropped");
+    }
+
+    /// A server on SQLite with rules of its own for the bench.
+    pub(crate) async fn with_rules(rules: BenchRules) -> Self {
+        Self::ruled(
+            String::new(),
+            None,
+            Limits::default(),
+            WatchLimits::default(),
+            rules,
+        )
+        .await
+    }
+
     /// A server with its own bounds for those who watch.
     pub(crate) async fn with_watching(watching: WatchLimits) -> Self {
         Self::open(String::new(), None, Limits::default(), watching).await
@@ -80,10 +120,20 @@ impl House {
     }
 
     async fn open(
+        url: String,
+        cluster: Option<Cluster>,
+        limits: Limits,
+        watching: WatchLimits,
+    ) -> Self {
+        Self::ruled(url, cluster, limits, watching, BenchRules::default()).await
+    }
+
+    async fn ruled(
         mut url: String,
         cluster: Option<Cluster>,
         limits: Limits,
         watching: WatchLimits,
+        bench: BenchRules,
     ) -> Self {
         let folder = TempDir::new().expect("a folder");
         if url.is_empty() {
@@ -107,6 +157,7 @@ impl House {
             database.clone(),
             Arc::new(move || *clock.lock().expect("the clock")),
             Searches::new(limits.search),
+            bench,
             watching,
             going_down.clone(),
         );
@@ -203,4 +254,17 @@ pub(crate) fn faults(status: &Status) -> Vec<(String, String)> {
         .collect();
     faults.sort();
     faults
+}
+
+/// Runs one statement as it is.
+struct Execute(String);
+
+impl Write for Execute {
+    type Output = ();
+    type Error = StoreError;
+
+    async fn run(&self, transaction: &DatabaseTransaction) -> Result<(), StoreError> {
+        transaction.execute_unprepared(&self.0).await?;
+        Ok(())
+    }
 }

@@ -5,6 +5,8 @@
     reason = "a test that cannot go on stops with the reason"
 )]
 
+mod actors;
+mod bench;
 mod booking;
 mod branches;
 mod cases;
@@ -19,12 +21,15 @@ mod imports_refused;
 mod jobs;
 mod jobs_refused;
 mod motion;
+mod mowing_yard;
 mod photos;
 mod program;
 mod protocol;
 mod rows;
+mod simulation;
 mod sites;
 mod sites_refused;
+mod tagged_units;
 mod units;
 mod units_refused;
 mod visits;

@@ -8,8 +8,8 @@ use forenoon_store::sea_orm::{
     IntoActiveModel,
 };
 use forenoon_store::value::{
-    JobState, PlanChanges, PlanState, PlanTotals, PlannedTasks, Severity, SiteCondition, Symptom,
-    TagOutState, Task, TaskKind, Tasks, VisitWindows, Words,
+    ForbiddenTasks, JobState, PlanChanges, PlanState, PlanTotals, PlannedTasks, Severity,
+    SiteCondition, Symptom, TagOutState, Task, TaskKind, Tasks, VisitWindows, Words,
 };
 use forenoon_store::{StoreError, Write};
 
@@ -113,6 +113,7 @@ pub(crate) fn tag(number: i64, unit: &str, severity: Severity) -> tag_out::Activ
         symptom: Symptom::Vibration,
         description: String::new(),
         severity,
+        forbidden_tasks: ForbiddenTasks::default(),
         found_by_id: None,
         job_id: None,
         contact: None,
@@ -125,6 +126,7 @@ pub(crate) fn tag(number: i64, unit: &str, severity: Severity) -> tag_out::Activ
         inspected_by_id: None,
         released_by_id: None,
         release_time: None,
+        reopens_id: None,
         revision: 1,
         create_time: instant(),
         update_time: instant(),
@@ -147,6 +149,7 @@ pub(crate) fn plan(day: &str) -> plan::ActiveModel {
         cause: String::new(),
         changes: PlanChanges::default(),
         sites_to_phone: Words::default(),
+        proposal: None,
         created_by: "dispatcher".into(),
         publish_time: None,
         revision: 1,
@@ -168,6 +171,7 @@ pub(crate) fn crew_day(plan: &str, crew: &str) -> plan_crew_day::ActiveModel {
         load_taken_litres: 0.0,
         load_space_litres: 0.0,
         overtime_seconds: 0,
+        yard_call: None,
     }
     .into_active_model()
 }

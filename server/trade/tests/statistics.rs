@@ -6,7 +6,8 @@
 )]
 
 use forenoon_trade::spread::{Spread, sum};
-use forenoon_trade::units::Minutes;
+use forenoon_trade::units::{Hours, Minutes};
+use forenoon_trade::wear::Record;
 use serde::de::DeserializeOwned;
 use std::path::Path;
 
@@ -67,4 +68,42 @@ fn a_sum_of_spreads_is_close_to_what_simulation_gives() {
             near(spread.quantile(median, p).value(), theirs, 0.01);
         }
     }
+}
+
+/// Against lifelines' exponential fit with its last run cut short, see `reference/reliability.py`: for an exponential
+/// life the mean time between failures is the maximum-likelihood estimate.
+#[test]
+fn mean_time_between_failures_is_the_exponential_fit_of_a_registry_library() {
+    let rows: Vec<(f64, u32, f64)> = rows("reliability.csv");
+    assert_eq!(rows.len(), 15);
+    for (operated, failures, mean) in rows {
+        let record = Record {
+            operated: Hours::new(operated),
+            failures,
+            out: Hours::ZERO,
+            repairs: 0,
+        };
+        let ours = record.between_failures().unwrap().unwrap();
+        // The library searches for the maximum and stops within 2e-6 of it.
+        near(ours.value(), mean, 5e-6);
+        assert_eq!(record.to_repair().unwrap(), None);
+    }
+}
+
+/// By hand: out 2, 4 and 12 hours is 6 hours a repair; a machine that never failed has no mean.
+#[test]
+fn mean_time_to_repair_is_time_out_over_repairs() {
+    let record = Record {
+        operated: Hours::new(500.0),
+        failures: 0,
+        out: Hours::new(18.0),
+        repairs: 3,
+    };
+    assert_eq!(record.to_repair().unwrap(), Some(Hours::new(6.0)));
+    assert_eq!(record.between_failures().unwrap(), None);
+    let negative = Record {
+        out: Hours::new(-1.0),
+        ..record
+    };
+    assert!(negative.to_repair().is_err());
 }

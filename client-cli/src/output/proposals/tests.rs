@@ -20,6 +20,8 @@ fn proposal(revision: i32, change: PlanChange, cost_points: i64) -> Proposal {
         changes: vec![change],
         cause: "t-8: walk mower 36 shakes".into(),
         sites_to_phone: vec!["branches/north/sites/hill-school".into()],
+        title: format!("way {revision}"),
+        ..Proposal::default()
     }
 }
 
@@ -75,6 +77,7 @@ fn proposals_stand_side_by_side_with_their_cost_and_calls() {
         .collect();
     for line in [
         "2 ways to go on: t-8: walk mower 36 shakes",
+        "what way 3 way 4",
         "leave the day 0 1",
         "change crew 1 0",
         "drive 1 h 35 (+15 min) 1 h 35 (+15 min)",

@@ -1,6 +1,6 @@
 //! A branch small enough to reckon by hand: two crews, a handful of units, three sites.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, NaiveDate, Utc, Weekday};
 use forenoon_desk::DayInputs;
@@ -8,9 +8,9 @@ use forenoon_desk::clock::DayClock;
 use forenoon_store::entity::{branch, crew, job, site, tag_out, unit, worker};
 use forenoon_store::value::{
     Absences, Area, AreaKind, AreaShape, Areas, Capabilities, Capability, Clippings, DayTimes,
-    Hazards, JobState, Obstacles, PriceRule, Roles, Severity, Shift, Shifts, SiteCondition,
-    Symptom, TagOutState, Tasks, TravelRule, UnitKind, UnitSystem, VisitWindow, VisitWindows,
-    Words,
+    Disruptions, ForbiddenTasks, Hazards, JobState, Obstacles, PriceRule, Roles, Severity, Shift,
+    Shifts, SiteCondition, Symptom, TagOutState, Tasks, TravelRule, UnitKind, UnitSystem,
+    VisitWindow, VisitWindows, Words,
 };
 
 pub(crate) const EPOCH: DateTime<Utc> = DateTime::UNIX_EPOCH;
@@ -79,6 +79,11 @@ pub(crate) fn inputs_on(day: NaiveDate) -> DayInputs {
         past: Vec::new(),
         drives: forenoon_desk::drives::Drives::default(),
         base: None,
+        service_first: BTreeSet::new(),
+        disruptions: Disruptions::default(),
+        overruns: BTreeMap::new(),
+        stranded: BTreeSet::new(),
+        continued: BTreeMap::new(),
     }
 }
 
@@ -297,6 +302,7 @@ pub(crate) fn tag(unit: &str, severity: Severity) -> (String, tag_out::Model) {
         symptom: Symptom::Vibration,
         description: "shakes".to_owned(),
         severity,
+        forbidden_tasks: ForbiddenTasks::default(),
         found_by_id: None,
         job_id: None,
         contact: None,
@@ -309,6 +315,7 @@ pub(crate) fn tag(unit: &str, severity: Severity) -> (String, tag_out::Model) {
         inspected_by_id: None,
         released_by_id: None,
         release_time: None,
+        reopens_id: None,
         revision: 1,
         create_time: EPOCH,
         update_time: EPOCH,

@@ -9,6 +9,8 @@
 mod changes;
 mod fixture;
 mod lessons;
+mod paper_tag;
 mod problem;
+mod replan;
 mod sheets;
 mod tasks;

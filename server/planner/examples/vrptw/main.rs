@@ -37,7 +37,7 @@ struct Args {
     /// Iterations on each thread; the same seed and number give the same plan.
     #[arg(long)]
     iterations: Option<u64>,
-    /// Folder for the routes, one file for each instance, one line a route.
+    /// Folder for the routes: one file INSTANCE.routes for each instance, one line a route.
     #[arg(long, value_name = "DIR")]
     routes: Option<PathBuf>,
     /// Clock that the seconds are counted on.
@@ -131,6 +131,11 @@ fn run(args: &Args, file: &Path) -> Result<String, RunError> {
         seconds: args.seconds,
         iterations: args.iterations,
     };
+    let name = file
+        .file_stem()
+        .unwrap_or_default()
+        .to_string_lossy()
+        .replace(',', "_");
     let text = std::fs::read_to_string(file).map_err(RunError::Read)?;
     let instance = text::read(&text)?;
     let options = Options {
@@ -147,13 +152,11 @@ fn run(args: &Args, file: &Path) -> Result<String, RunError> {
     }
     if let Some(folder) = &args.routes {
         std::fs::create_dir_all(folder).map_err(RunError::Write)?;
-        let name = format!("{}.{}.routes", instance.name, args.seed);
-        std::fs::write(folder.join(name), lines(&plan, &instance.numbers))
-            .map_err(RunError::Write)?;
+        let text = lines(&plan, &instance.numbers);
+        std::fs::write(folder.join(format!("{name}.routes")), text).map_err(RunError::Write)?;
     }
     Ok(format!(
-        "{},{},{},{},{}.{},{},{}",
-        instance.name,
+        "{name},{},{},{},{}.{},{},{}",
         instance.customers,
         seconds,
         args.seed,

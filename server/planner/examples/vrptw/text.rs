@@ -74,9 +74,8 @@ impl Fields<'_> {
     }
 }
 
-/// A problem and the name in its file.
+/// A problem read from a file.
 pub(crate) struct Instance {
-    pub(crate) name: String,
     pub(crate) customers: usize,
     /// The customer's number in the file, for each stop of the problem.
     pub(crate) numbers: Vec<usize>,
@@ -90,7 +89,7 @@ pub(crate) fn read(text: &str) -> Result<Instance, TextError> {
         .enumerate()
         .map(|(at, line)| (at + 1, line.trim()))
         .filter(|(_, line)| !line.is_empty());
-    let (_, name) = lines.next().ok_or(TextError::Ends {
+    lines.next().ok_or(TextError::Ends {
         expected: "the name",
     })?;
     // Heading lines start with a letter; only lines of numbers carry data.
@@ -152,7 +151,6 @@ pub(crate) fn read(text: &str) -> Result<Instance, TextError> {
     .map_err(TextError::Problem)?;
     let numbers = order.into_iter().map(|at| at + 1).collect();
     Ok(Instance {
-        name: name.to_owned(),
         customers: visits.len(),
         numbers,
         problem,

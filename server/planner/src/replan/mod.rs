@@ -11,9 +11,9 @@ mod strategy;
 pub use now::{as_of, unit_out};
 pub use proposal::{Because, Change, Kind, PromiseState, Proposal};
 
-use crate::budget::{Budget, Cancel};
 use crate::plan::Plan;
 use crate::problem::Problem;
+use crate::routing::{Budget, Cancel};
 use crate::solve::{Heat, Settings, solve};
 use strategy::Strategy;
 

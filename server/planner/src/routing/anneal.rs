@@ -18,8 +18,12 @@ const POLL: u64 = 32;
 /// Largest share of the budget that one recombination may take.
 const RECOMBINE_SHARE: f64 = 0.02;
 
-/// Share of the budget after which the rate of iterations is known.
-const RATE_KNOWN: f64 = 0.02;
+/// Share of the search after which the rate of iterations is known.
+const RATE_KNOWN: f64 = 0.01;
+/// Iterations for each stop from which on a search may start hotter.
+const SHORT_RUN: f64 = 1_000.0;
+/// How the first temperature grows with the iterations for each stop.
+const HEAT_GROWTH: f64 = 0.75;
 /// Most cycles of annealing.
 const CYCLES_MOST: f64 = 12.0;
 /// Share of a cycle after which routes are collected for recombination.
@@ -42,6 +46,38 @@ impl Default for Order {
             bank: Vec::new(),
             cost: i64::MAX,
         }
+    }
+}
+
+/// What temperatures are measured by: mean costs of a leg and of a route of the first plan.
+#[derive(Debug, Clone, Copy)]
+struct Scale {
+    leg: f64,
+    route: f64,
+}
+
+impl Scale {
+    fn of<R: Rules>(state: &State<'_, R>) -> Self {
+        let legs = (state.stops + state.used).max(1);
+        Self {
+            leg: state.cost as f64 / legs as f64,
+            route: state.cost as f64 / state.used.max(1) as f64,
+        }
+    }
+
+    /// First temperature of a cycle of so many iterations for each stop.
+    ///
+    /// A short search that starts hot ends before it is back at a good plan. What it must still be able to do is open
+    /// and close routes, so its temperature is a share of a route's cost.
+    fn hot(self, settings: &Settings, per_stop: f64) -> f64 {
+        let growth = (per_stop / SHORT_RUN).max(1.0).powf(HEAT_GROWTH);
+        (self.route * settings.heat_short * growth)
+            .min(self.leg * settings.heat_start)
+            .max(self.cold(settings))
+    }
+
+    fn cold(self, settings: &Settings) -> f64 {
+        (self.leg * settings.heat_end).max(0.01)
     }
 }
 
@@ -122,11 +158,13 @@ impl<'r, R: Rules> Search<'r, R> {
 
     /// Anneals until the share `until` of the budget is spent, in as many cycles as there are iterations for.
     pub(super) fn run(&mut self, budget: &impl Budget, until: f64, cancel: &Cancel) {
-        let legs = (self.state.stops + self.state.used).max(1);
-        let leg = self.best.cost as f64 / legs as f64;
-        let hot = leg * self.settings.heat_start;
-        let cold = (leg * self.settings.heat_end).max(0.01);
+        let scale = Scale::of(&self.state);
+        let mut hot = scale.hot(self.settings, 0.0);
+        let cold = scale.cold(self.settings);
         let mut heat = hot;
+        // What reading, set-up and the first plan took is no part of the schedule.
+        let begun = budget.spent(self.iterations).max(0.0) / until;
+        let before = self.iterations;
         let mut cycles = None;
         let mut cycle = 0.0;
         let mut calls = 0;
@@ -136,10 +174,14 @@ impl<'r, R: Rules> Search<'r, R> {
                 if spent >= 1.0 || cancel.is_raised() {
                     break;
                 }
+                let spent = (spent - begun) / (1.0 - begun);
                 if cycles.is_none() && spent >= RATE_KNOWN {
-                    let total = self.iterations as f64 / spent;
-                    let enough = self.settings.cycle_length * self.state.stops as f64;
-                    cycles = Some((total / enough).floor().clamp(1.0, CYCLES_MOST));
+                    let total = (self.iterations - before) as f64 / spent;
+                    let per_stop = total / self.state.stops as f64;
+                    let count = (per_stop / self.settings.cycle_length).floor();
+                    let count = count.clamp(1.0, CYCLES_MOST);
+                    cycles = Some(count);
+                    hot = scale.hot(self.settings, per_stop / count);
                 }
                 let at = spent * cycles.unwrap_or(1.0);
                 if at.floor() > cycle {

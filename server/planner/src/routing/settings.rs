@@ -15,8 +15,10 @@ pub struct Settings {
     pub blink_chance: f64,
     /// Probability that leaving a stop out is overlooked.
     pub skip_blink_chance: f64,
-    /// Temperature at the start, in mean leg costs of the first plan.
+    /// Highest temperature at the start, in mean leg costs of the first plan.
     pub heat_start: f64,
+    /// Temperature at the start of a search of few iterations for each stop, in mean route costs of the first plan.
+    pub heat_short: f64,
     /// Temperature at the end, in mean leg costs of the first plan.
     pub heat_end: f64,
     /// Probability that an iteration tries an exchange of tails in place of a ruin.
@@ -39,8 +41,9 @@ impl Default for Settings {
             blink_chance: 0.01,
             skip_blink_chance: 0.1,
             heat_start: 3.0,
+            heat_short: 0.06,
             heat_end: 0.03,
-            tail_chance: 0.15,
+            tail_chance: 0.5,
             cycle_length: 15_000.0,
             beside: 40,
             around: 120,

@@ -10,9 +10,9 @@ use super::removal::{remove, settle};
 use super::route::Route;
 use super::ruin::{Extent, Ruin};
 use super::state::State;
-use crate::budget::{Budget, Cancel};
 use crate::cost::Cost;
 use crate::index::JobIx;
+use crate::routing::{Budget, Cancel};
 use crate::solve::Progress;
 
 /// Settings of the loop, found by measurement on generated branch days.

@@ -2,12 +2,12 @@
 
 use forenoon_desk::StoredPlan;
 use forenoon_proto::v1;
-use forenoon_store::entity::{plan, plan_crew_day, plan_stop, plan_unplanned};
-use forenoon_store::value::{PlanChange, PlannedTask, Reason, UnitSystem};
+use forenoon_store::entity::{branch, plan, plan_crew_day, plan_stop, plan_unplanned};
+use forenoon_store::value::{PlanChange, PlannedTask, ProposalFacts, Reason, UnitSystem, YardStop};
 
 use super::words;
 use crate::edge::name::in_branch;
-use crate::edge::{etag, measure, task_kind, time};
+use crate::edge::{etag, measure, money, task_kind, time};
 use crate::work;
 
 /// A plan without its stops, as lists show it.
@@ -26,6 +26,7 @@ pub(super) fn summary(row: plan::Model) -> v1::Plan {
         cause: _,
         changes: _,
         sites_to_phone: _,
+        proposal: _,
         created_by: _,
         publish_time,
         revision: _,
@@ -91,6 +92,27 @@ pub(super) fn crew_day(
         load_space: Some(measure::volume(day.load_space_litres, system)),
         stops: stored.stops_of(&day.crew_id).map(stop).collect(),
         overtime: Some(time::duration(i64::from(day.overtime_seconds))),
+        yard_call: day.yard_call.as_ref().map(|call| yard_call(branch, call)),
+    }
+}
+
+fn yard_call(branch: &str, call: &YardStop) -> v1::YardCall {
+    let YardStop {
+        arrive_time,
+        leave_time,
+        load,
+        unload,
+    } = call;
+    let names = |ids: &[String]| {
+        ids.iter()
+            .map(|id| in_branch(branch, "units", id))
+            .collect()
+    };
+    v1::YardCall {
+        arrive_time: Some(time::timestamp(*arrive_time)),
+        leave_time: Some(time::timestamp(*leave_time)),
+        load: names(load),
+        unload: names(unload),
     }
 }
 
@@ -159,10 +181,35 @@ fn unplanned(row: &plan_unplanned::Model) -> v1::UnplannedJob {
 }
 
 /// A proposal.
-pub(super) fn proposal(stored: &StoredPlan, system: UnitSystem) -> v1::Proposal {
+pub(super) fn proposal(stored: &StoredPlan, branch: &branch::Model) -> v1::Proposal {
     let plan = &stored.plan;
+    let ProposalFacts {
+        title,
+        extra_cost_minor,
+        broken_promises,
+        kept_promises,
+        calls,
+        continued: _,
+        disruptions: _,
+    } = plan.proposal.clone().unwrap_or_default();
+    let jobs = |ids: Vec<String>| {
+        ids.iter()
+            .map(|id| in_branch(&plan.branch_id, "jobs", id))
+            .collect()
+    };
     v1::Proposal {
-        plan: Some(whole(stored, system)),
+        plan: Some(whole(stored, branch.unit_system)),
+        title,
+        extra_cost: Some(money::money(extra_cost_minor, &branch.currency_code)),
+        broken_promises: jobs(broken_promises),
+        kept_promises: jobs(kept_promises),
+        calls: calls
+            .into_iter()
+            .map(|call| v1::CustomerCall {
+                site: in_branch(&plan.branch_id, "sites", &call.site_id),
+                text: call.text,
+            })
+            .collect(),
         changes: plan
             .changes
             .0

@@ -1,6 +1,7 @@
 //! Plans at the edge.
 
 pub(super) mod convert;
+mod disruption;
 mod matrix;
 mod service;
 mod sheet;

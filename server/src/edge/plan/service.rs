@@ -10,7 +10,7 @@ use forenoon_store::value::UnitSystem;
 use forenoon_store::{GuardRule, StoreError};
 use tonic::{Request, Response, Status};
 
-use super::{convert, matrix, sheet, words};
+use super::{convert, disruption, matrix, sheet, words};
 use crate::edge::caller::{Incoming, actor};
 use crate::edge::checks::Checks;
 use crate::edge::services::State;
@@ -19,10 +19,12 @@ use crate::work::plan::{
     AcceptProposal, DiscardPlan, Held, PlanFilter, PlanRequest, PublishPlan, ReplanRequest,
     SearchSettings, StorePlan, StoreProposals, plan_scope, replan_scope,
 };
-use crate::work::{self, Call, Error};
+use crate::work::{self, Call, Error, ObstacleKind};
 
 /// Most iterations one search may have.
 const ITERATIONS_MAX: i64 = 100_000_000;
+/// Iterations of each strategy of a re-plan where the caller does not say.
+const REPLAN_ITERATIONS: u64 = 1_000;
 /// Longest time one search may have.
 const SECONDS_MAX: i32 = 600;
 /// Searches for one call, where units are tagged out while they run.
@@ -153,6 +155,7 @@ impl PlanApi {
         let plan = PlanRequest {
             branch,
             day,
+            service_due_keeps_in: self.0.bench.service_due_keeps_in,
             drives,
             settings: SearchSettings {
                 seed,
@@ -211,6 +214,11 @@ impl PlanApi {
             left -= 1;
             match attempt().await {
                 Err(Error::Store(StoreError::Guard(GuardRule::UnitTaggedOut))) if left > 0 => {}
+                Err(Error::Obstructed(obstacles))
+                    if left > 0
+                        && obstacles
+                            .iter()
+                            .all(|one| one.kind == ObstacleKind::UnitLimited) => {}
                 outcome => return outcome,
             }
         }
@@ -358,11 +366,14 @@ impl PlanApi {
             seed,
             iterations,
             request_id,
+            disruptions,
             travel_matrix,
         } = incoming.message.clone();
         let mut checks = Checks::new();
         let branch = checks.name("parent", ["branches"], &parent).map(|[id]| id);
         let day = required_day(&mut checks, day);
+        let known = branch.clone().unwrap_or_default();
+        let disruptions = disruption::from_wire(&mut checks, &known, disruptions);
         let from = match from_time {
             Some(from) => checks.instant("from_time", from).map(Some),
             None => Some(None),
@@ -380,20 +391,24 @@ impl PlanApi {
             .zip(from)
             .zip(cause)
             .zip(iterations)
+            .zip(disruptions)
             .zip(drives)
             .zip(call);
-        let ((((((branch, day), from), cause), iterations), drives), call) =
+        let (((((((branch, day), from), cause), iterations), disruptions), drives), call) =
             checks.finish(parts)?;
-        let system = self.system(&branch).await?;
+        let stored = work::branch::get(self.0.database.read(), &branch).await?;
         let replan = ReplanRequest {
             branch,
             day,
             from,
             cause,
+            disruptions,
+            service_due_keeps_in: self.0.bench.service_due_keeps_in,
             drives,
             settings: SearchSettings {
                 seed,
-                iterations: chosen(iterations),
+                // A re-plan begins from a plan that stands, and somebody waits for it.
+                iterations: Some(chosen(iterations).unwrap_or(REPLAN_ITERATIONS)),
                 time: None,
             },
             actor,
@@ -415,10 +430,10 @@ impl PlanApi {
                 lease: held.lease().clone(),
             };
             self.0
-                .command(&call, &command, |stored| v1::ProposeReplanResponse {
-                    proposals: stored
+                .command(&call, &command, |proposals| v1::ProposeReplanResponse {
+                    proposals: proposals
                         .iter()
-                        .map(|one| convert::proposal(one, system))
+                        .map(|one| convert::proposal(one, &stored))
                         .collect(),
                 })
                 .await

@@ -3,13 +3,16 @@
 use chrono::DateTime;
 use forenoon_proto::v1;
 use forenoon_store::entity::tag_out;
-use forenoon_store::value::{Severity, Symptom, TagOutState};
+use forenoon_store::value::{ForbiddenTasks, Severity, Symptom, TagOutState};
 
 use crate::edge::checks::Checks;
 use crate::edge::contact::contact;
 use crate::edge::name::in_branch;
-use crate::edge::{etag, time};
+use crate::edge::{etag, task_kind, time};
 use crate::work::{self, Reason};
+
+/// There are fewer kinds of work than this.
+const KINDS_MAX: usize = 50;
 
 /// A row as the wire has it.
 pub(crate) fn to_wire(row: tag_out::Model, unit_display_name: String) -> v1::TagOut {
@@ -22,6 +25,7 @@ pub(crate) fn to_wire(row: tag_out::Model, unit_display_name: String) -> v1::Tag
         symptom,
         description,
         severity,
+        forbidden_tasks,
         found_by_id,
         job_id,
         contact: who,
@@ -34,6 +38,7 @@ pub(crate) fn to_wire(row: tag_out::Model, unit_display_name: String) -> v1::Tag
         inspected_by_id,
         released_by_id,
         release_time,
+        reopens_id,
         revision: _,
         create_time,
         update_time,
@@ -67,6 +72,12 @@ pub(crate) fn to_wire(row: tag_out::Model, unit_display_name: String) -> v1::Tag
         create_time: Some(time::timestamp(create_time)),
         update_time: Some(time::timestamp(update_time)),
         release_time: release_time.map(time::timestamp),
+        forbidden_tasks: forbidden_tasks
+            .0
+            .into_iter()
+            .map(|kind| task_kind::to_wire(kind).into())
+            .collect(),
+        reopens: reopens_id.map_or_else(String::new, |id| work::tag_out::name(&branch_id, &id)),
     }
 }
 
@@ -98,6 +109,8 @@ pub(super) fn from_wire(
         create_time: _,
         update_time: _,
         release_time: _,
+        forbidden_tasks,
+        reopens: _,
     } = wire;
     let unit = checks
         .name("unit", ["branches", "units"], &unit)
@@ -111,6 +124,7 @@ pub(super) fn from_wire(
         v1::Severity::Unsafe => Some(Severity::Unsafe),
         v1::Severity::Reduced => Some(Severity::Reduced),
     });
+    let forbidden_tasks = forbidden(checks, severity, forbidden_tasks);
     let found_by = checks.reference("found_by", branch, "workers", &found_by);
     let job = checks.reference("job", branch, "jobs", &job);
     let contact = checks.contact("contact", contact);
@@ -129,6 +143,7 @@ pub(super) fn from_wire(
         symptom: symptom?,
         description: description?,
         severity: severity?,
+        forbidden_tasks: forbidden_tasks?,
         found_by_id: found_by?,
         job_id: job?,
         contact: contact?,
@@ -141,10 +156,51 @@ pub(super) fn from_wire(
         inspected_by_id: None,
         released_by_id: None,
         release_time: None,
+        reopens_id: None,
         revision: 0,
         create_time: DateTime::UNIX_EPOCH,
         update_time: DateTime::UNIX_EPOCH,
     })
+}
+
+/// What a unit of reduced severity must not do: something, and each kind once. An unsafe one must do nothing.
+fn forbidden(
+    checks: &mut Checks,
+    severity: Option<Severity>,
+    kinds: Vec<i32>,
+) -> Option<ForbiddenTasks> {
+    match severity? {
+        Severity::Unsafe if kinds.is_empty() => return Some(ForbiddenTasks::default()),
+        Severity::Unsafe => {
+            return checks.fault(
+                "forbidden_tasks",
+                Reason::Conflict,
+                "an unsafe unit must do nothing; leave it out, or say that it is reduced",
+            );
+        }
+        Severity::Reduced if kinds.is_empty() => {
+            return checks.fault(
+                "forbidden_tasks",
+                Reason::Required,
+                "says nothing that a reduced unit must not do; name the kinds of work, or say that it is unsafe",
+            );
+        }
+        Severity::Reduced => {}
+    }
+    let mut kinds = checks.each("forbidden_tasks", kinds, KINDS_MAX, |checks, kind| {
+        checks.word("", kind, None, task_kind::from_wire)
+    })?;
+    let given = kinds.len();
+    kinds.sort_unstable();
+    kinds.dedup();
+    if kinds.len() < given {
+        return checks.fault(
+            "forbidden_tasks",
+            Reason::Duplicate,
+            "names a kind of work twice",
+        );
+    }
+    Some(ForbiddenTasks(kinds))
 }
 
 const fn symptom_to_wire(symptom: Symptom) -> v1::Symptom {

@@ -70,6 +70,20 @@ impl TagOutService for TagOutApi {
     ) -> Result<Response<v1::ReleaseTagOutResponse>, Status> {
         self.release(request).await.map_err(status)
     }
+
+    async fn reopen_tag_out(
+        &self,
+        request: Request<v1::ReopenTagOutRequest>,
+    ) -> Result<Response<v1::ReopenTagOutResponse>, Status> {
+        self.reopen(request).await.map_err(status)
+    }
+
+    async fn render_tag_out(
+        &self,
+        request: Request<v1::RenderTagOutRequest>,
+    ) -> Result<Response<v1::RenderTagOutResponse>, Status> {
+        self.render(request.into_inner()).await.map_err(status)
+    }
 }
 
 /// What all steps of a tag-out have in their requests.
@@ -229,7 +243,7 @@ impl TagOutApi {
             etag: &etag,
             request_id: &request_id,
         };
-        let (call, command) = advance(&incoming, checks, &common, step)?;
+        let (call, command) = self.advance(&incoming, checks, &common, step)?;
         self.0
             .command(&call, &command, |(row, unit)| v1::RecordDiagnosisResponse {
                 tag_out: Some(convert::to_wire(row.clone(), unit.clone())),
@@ -259,7 +273,7 @@ impl TagOutApi {
             etag: &etag,
             request_id: &request_id,
         };
-        let (call, command) = advance(&incoming, checks, &common, step)?;
+        let (call, command) = self.advance(&incoming, checks, &common, step)?;
         self.0
             .command(&call, &command, |(row, unit)| v1::RecordRepairResponse {
                 tag_out: Some(convert::to_wire(row.clone(), unit.clone())),
@@ -290,7 +304,7 @@ impl TagOutApi {
             etag: &etag,
             request_id: &request_id,
         };
-        let (call, command) = advance(&incoming, checks, &common, step)?;
+        let (call, command) = self.advance(&incoming, checks, &common, step)?;
         self.0
             .command(&call, &command, |(row, unit)| {
                 v1::RecordInspectionResponse {
@@ -317,41 +331,44 @@ impl TagOutApi {
             etag: &etag,
             request_id: &request_id,
         };
-        let (call, command) = advance(&incoming, Checks::new(), &common, Some(Step::Release))?;
+        let (call, command) =
+            self.advance(&incoming, Checks::new(), &common, Some(Step::Release))?;
         self.0
             .command(&call, &command, |(row, unit)| v1::ReleaseTagOutResponse {
                 tag_out: Some(convert::to_wire(row.clone(), unit.clone())),
             })
             .await
     }
-}
 
-/// The call and the command of a step.
-fn advance<M: Message>(
-    incoming: &Incoming<M>,
-    mut checks: Checks,
-    common: &StepRequest<'_>,
-    step: Option<Step>,
-) -> Result<(Call, Advance), Error> {
-    let ids = checks.name("name", ["branches", "tagOuts"], common.name);
-    let branch = ids.as_ref().map(|[branch, _]| branch.clone());
-    let known = branch.clone().unwrap_or_default();
-    let mechanic = checks
-        .name("mechanic", ["branches", "workers"], common.mechanic)
-        .and_then(|_| checks.reference("mechanic", &known, "workers", common.mechanic))
-        .flatten();
-    let seen = checks.etag("etag", common.etag);
-    let call = incoming.call(&mut checks, branch.as_deref(), common.request_id);
-    let parts = ids.zip(mechanic).zip(seen).zip(call).zip(step);
-    let (((([branch, id], mechanic), seen), call), step) = checks.finish(parts)?;
-    Ok((
-        call,
-        Advance {
-            branch,
-            id,
-            mechanic,
-            step,
-            seen,
-        },
-    ))
+    /// The call and the command of a step.
+    fn advance<M: Message>(
+        &self,
+        incoming: &Incoming<M>,
+        mut checks: Checks,
+        common: &StepRequest<'_>,
+        step: Option<Step>,
+    ) -> Result<(Call, Advance), Error> {
+        let ids = checks.name("name", ["branches", "tagOuts"], common.name);
+        let branch = ids.as_ref().map(|[branch, _]| branch.clone());
+        let known = branch.clone().unwrap_or_default();
+        let mechanic = checks
+            .name("mechanic", ["branches", "workers"], common.mechanic)
+            .and_then(|_| checks.reference("mechanic", &known, "workers", common.mechanic))
+            .flatten();
+        let seen = checks.etag("etag", common.etag);
+        let call = incoming.call(&mut checks, branch.as_deref(), common.request_id);
+        let parts = ids.zip(mechanic).zip(seen).zip(call).zip(step);
+        let (((([branch, id], mechanic), seen), call), step) = checks.finish(parts)?;
+        Ok((
+            call,
+            Advance {
+                branch,
+                id,
+                mechanic,
+                step,
+                seen,
+                inspector_differs: self.0.bench.inspector_differs,
+            },
+        ))
+    }
 }

@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, Utc};
 use forenoon_desk::StoredPlan;
-use forenoon_store::entity::{outbox_event, plan};
+use forenoon_store::entity::{outbox_event, plan, plan_stop};
 use forenoon_store::sea_orm::{
     ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
@@ -13,14 +13,20 @@ use super::read::{get, load};
 use crate::work::{Accepted, Command, Error, Obstacle, ObstacleKind, Seen, refuse_stale};
 
 /// What has changed since is told up to so many things.
-const CHANGES_TOLD_MAX: u64 = 10;
+const CHANGES_TOLD_MAX: usize = 10;
 /// What happens to a day that a proposal must know of, as the events' kinds begin.
-const DAY_EVENTS: [&str; 5] = [
+const DAY_EVENTS: [&str; 11] = [
     "plan.published",
-    "tag_out.",
+    "tag_out.tagged",
+    "tag_out.reopened",
+    "tag_out.released",
     "visit.",
     "job.cancelled",
+    "job.updated",
+    "job.deleted",
     "crew.",
+    "worker.",
+    "unit.",
 ];
 
 /// Publishes a proposal.
@@ -92,11 +98,13 @@ async fn changed_since(
         .filter(outbox_event::Column::Seq.gt(made))
         .filter(kinds)
         .order_by_asc(outbox_event::Column::Seq)
-        .limit(CHANGES_TOLD_MAX)
         .all(transaction)
         .await?;
+    let fixed = fixed_jobs(transaction, draft).await?;
     Ok(later
         .into_iter()
+        // A report from a stop that the proposal takes as it is changes nothing about it.
+        .filter(|event| !(event.kind.starts_with("visit.") && fixed.contains(&event.subject)))
         .map(|event| Obstacle {
             kind: ObstacleKind::DayChanged,
             description: format!(
@@ -105,5 +113,26 @@ async fn changed_since(
             ),
             subject: event.subject,
         })
+        .take(CHANGES_TOLD_MAX)
+        .collect())
+}
+
+/// Resource names of the jobs whose stops the draft takes as they are.
+async fn fixed_jobs(
+    transaction: &DatabaseTransaction,
+    draft: &plan::Model,
+) -> Result<Vec<String>, Error> {
+    let ids: Vec<String> = plan_stop::Entity::find()
+        .filter(plan_stop::Column::BranchId.eq(draft.branch_id.as_str()))
+        .filter(plan_stop::Column::PlanId.eq(draft.id.as_str()))
+        .filter(plan_stop::Column::Fixed.eq(true))
+        .select_only()
+        .column(plan_stop::Column::JobId)
+        .into_tuple()
+        .all(transaction)
+        .await?;
+    Ok(ids
+        .into_iter()
+        .map(|id| format!("branches/{}/jobs/{id}", draft.branch_id))
         .collect())
 }

@@ -1,6 +1,6 @@
 //! Gathers what a branch's day is planned from, in one read transaction.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
@@ -11,7 +11,7 @@ use forenoon_store::entity::{branch, crew, job, site, tag_out, unit, visit, work
 use forenoon_store::sea_orm::{
     ColumnTrait, Condition, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder,
 };
-use forenoon_store::value::{JobState, TagOutState, VisitState};
+use forenoon_store::value::{Disruptions, JobState, TagOutState, VisitState};
 
 use super::past;
 use crate::work::{Error, Reason, branch as branches};
@@ -81,6 +81,11 @@ pub(crate) async fn inputs(
         sites: sites(connection, branch_id, site_ids).await?,
         visits: visits(connection, branch_id, &clock, &jobs).await?,
         past: past::visits(connection, branch_id, &clock).await?,
+        service_first: BTreeSet::new(),
+        disruptions: Disruptions::default(),
+        overruns: BTreeMap::new(),
+        stranded: BTreeSet::new(),
+        continued: BTreeMap::new(),
         drives: Drives::default(),
         jobs,
         base,

@@ -17,6 +17,7 @@ use super::lease::settle;
 use super::solve::{SearchSettings, Searches};
 use super::write::{insert, next_revision, renumbered};
 use super::{day, name};
+use crate::work::bench::serviced_first;
 use crate::work::{Accepted, Command, Error, Obstacle, ObstacleKind};
 
 /// What to plan.
@@ -26,6 +27,8 @@ pub struct PlanRequest {
     pub branch: String,
     /// Its local date.
     pub day: NaiveDate,
+    /// Units whose service is due stay in.
+    pub service_due_keeps_in: bool,
     /// Driving times that go before the branch's travel rule.
     pub drives: Drives,
     /// How to search.
@@ -46,6 +49,9 @@ pub async fn make(
 ) -> Result<StoredPlan, Error> {
     let transaction = database.begin_read().await?;
     let mut inputs = day::inputs(&transaction, &request.branch, request.day, None).await?;
+    if request.service_due_keeps_in {
+        inputs.service_first = serviced_first(&transaction, &request.branch, &inputs.units).await?;
+    }
     inputs.drives.clone_from(&request.drives);
     transaction.commit().await?;
     let problem = DayProblem::new(&inputs).map_err(|error| no_problem(&request.branch, error))?;
@@ -100,6 +106,7 @@ pub(super) fn no_problem(branch: &str, error: NoProblem) -> Error {
 pub(super) fn stays_in_words(why: &StaysIn) -> String {
     match why {
         StaysIn::NoShift => "it has no shift that day".to_owned(),
+        StaysIn::Absent => "it can't go on that day".to_owned(),
         StaysIn::NoWorkers => "nobody is in it".to_owned(),
         StaysIn::VehicleTaggedOut(unit) => format!("its vehicle {unit} is tagged out"),
         StaysIn::VehicleAway(unit) => format!("its vehicle {unit} is away"),

@@ -3,6 +3,7 @@
 mod accept;
 mod day;
 mod discard;
+mod hand_over;
 mod lease;
 mod make;
 mod past;
@@ -18,6 +19,7 @@ pub(crate) use day::clock;
 pub use discard::DiscardPlan;
 pub use lease::{Held, LeaseLimits, Leases, plan_scope, replan_scope};
 pub use make::{PlanRequest, StorePlan, make};
+pub(crate) use past::past_of;
 pub(crate) use past::visits as past_visits;
 pub use propose::{ReplanRequest, StoreProposals, propose};
 pub use publish::PublishPlan;

@@ -39,6 +39,18 @@ pub(crate) async fn visits(
         .limit(VISITS_MAX)
         .all(connection)
         .await?;
+    past_of(connection, branch, visits).await
+}
+
+/// Visits with what they were for, in their order.
+///
+/// # Errors
+/// Those of the database.
+pub(crate) async fn past_of(
+    connection: &impl ConnectionTrait,
+    branch: &str,
+    visits: Vec<visit::Model>,
+) -> Result<Vec<PastVisit>, Error> {
     let ids = visits.iter().map(|visit| visit.job_id.clone()).collect();
     let jobs = jobs_by_id(connection, branch, ids).await?;
     let site_ids = jobs.iter().map(|job| job.site_id.clone()).collect();

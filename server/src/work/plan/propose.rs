@@ -5,15 +5,17 @@ use std::sync::Arc;
 use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_desk::changes::changes;
 use forenoon_desk::drives::Drives;
+use forenoon_desk::facts::{facts, outline, with_causes};
 use forenoon_desk::outcome::{Label, rows};
 use forenoon_desk::problem::DayProblem;
 use forenoon_desk::reasons::reasons;
 use forenoon_desk::warm::warm_start;
 use forenoon_desk::{DayInputs, StoredPlan};
+use forenoon_planner::replan::Proposal;
 use forenoon_store::Database;
 use forenoon_store::lease::Lease;
 use forenoon_store::sea_orm::DatabaseTransaction;
-use forenoon_store::value::{PlanChanges, Words};
+use forenoon_store::value::{Disruptions, PlanChanges, Words};
 
 use super::day;
 use super::lease::settle;
@@ -21,7 +23,8 @@ use super::make::{no_problem, verified};
 use super::read::published;
 use super::solve::{SearchSettings, Searches};
 use super::write::{insert, next_revision, renumbered};
-use crate::work::{Accepted, Command, Error, ObstacleKind};
+use crate::work::bench::serviced_first;
+use crate::work::{Accepted, Command, Error, ObstacleKind, Reason, Violation};
 
 /// What to re-plan.
 #[derive(Clone, Debug)]
@@ -34,6 +37,11 @@ pub struct ReplanRequest {
     pub from: Option<DateTime<Utc>>,
     /// What happened, in words.
     pub cause: String,
+    /// What happened that no record tells.
+    pub disruptions: Disruptions,
+    /// Units whose service is due stay in.
+    pub service_due_keeps_in: bool,
+    /// How to search, in each strategy.
     /// Driving times that go before the branch's travel rule.
     pub drives: Drives,
     /// How to search.
@@ -42,10 +50,12 @@ pub struct ReplanRequest {
     pub actor: String,
 }
 
-/// Searches for ways to go on with a day. Stores nothing.
+/// Searches for ways to go on with a day. Of those that give each job to the same crew with the same units one is kept.
+/// The one that costs least comes first. Stores nothing.
 ///
 /// # Errors
-/// Obstacles where the day has no published plan or no crew goes out.
+/// Obstacles where the day has no published plan or no crew goes out, and violations where a disruption names what is
+/// not there.
 pub async fn propose(
     database: &Database,
     searches: &Searches,
@@ -58,30 +68,58 @@ pub async fn propose(
     };
     let day = DayProblem::new(&inputs).map_err(|error| no_problem(&request.branch, error))?;
     let day = Arc::new(day);
-    let warm = warm_start(&day, base);
-    let solved = searches
-        .run(Arc::clone(&day), request.settings, Some(warm))
+    let before = warm_start(&day, base);
+    let proposals = searches
+        .propose(Arc::clone(&day), request.settings, before)
         .await?;
-    verified(&day, &solved.plan)?;
     let label = Label {
         day_revision: 0,
         created_by: request.actor.clone(),
         now,
         seed: request.settings.seed,
-        iterations: i64::try_from(solved.iterations).unwrap_or(i64::MAX),
+        iterations: request
+            .settings
+            .iterations
+            .and_then(|count| i64::try_from(count).ok())
+            .unwrap_or(0),
         cause: request.cause.clone(),
     };
-    let mut stored = rows(
-        &inputs,
-        &day,
-        &solved.plan,
-        reasons(&inputs, &day, &solved.plan),
-        &label,
-    );
-    let changes = changes(&inputs, base, &stored);
-    stored.plan.changes = PlanChanges(changes.list);
+    let mut found: Vec<StoredPlan> = Vec::new();
+    for proposal in proposals {
+        verified(&day, &proposal.plan)?;
+        let stored = told(&inputs, base, &day, &proposal, &label);
+        // The cheapest of those that come to the same came first.
+        let known = outline(&stored);
+        if found.iter().all(|other| outline(other) != known) {
+            found.push(stored);
+        }
+    }
+    if found.is_empty() {
+        return Err(Error::Internal("a re-plan without a proposal".to_owned()));
+    }
+    Ok(found)
+}
+
+/// A proposal as rows, with what it changes and what it comes to.
+fn told(
+    inputs: &DayInputs,
+    base: &StoredPlan,
+    day: &DayProblem,
+    proposal: &Proposal,
+    label: &Label,
+) -> StoredPlan {
+    let plan = &proposal.plan;
+    let mut stored = rows(inputs, day, plan, reasons(inputs, day, plan), label);
+    let changes = changes(inputs, base, &stored);
+    stored.plan.proposal = Some(facts(
+        inputs,
+        base,
+        &stored,
+        (&changes.list, &changes.sites_to_phone),
+    ));
+    stored.plan.changes = PlanChanges(with_causes(inputs, day, changes.list, proposal));
     stored.plan.sites_to_phone = Words(changes.sites_to_phone);
-    Ok(vec![stored])
+    stored
 }
 
 async fn gather(
@@ -110,9 +148,50 @@ async fn gather(
         Some((base, from)),
     )
     .await?;
+    if request.service_due_keeps_in {
+        inputs.service_first = serviced_first(&transaction, &request.branch, &inputs.units).await?;
+    }
     transaction.commit().await?;
+    refuse_unknown(&inputs, &request.disruptions)?;
     inputs.drives.clone_from(&request.drives);
+    inputs.take_stock(request.disruptions.clone());
     Ok(inputs)
+}
+
+/// What a disruption names is there.
+fn refuse_unknown(inputs: &DayInputs, disruptions: &Disruptions) -> Result<(), Error> {
+    let crew = disruptions
+        .absent_crews
+        .iter()
+        .find(|id| !inputs.crews.iter().any(|crew| crew.id == **id));
+    let worker = disruptions
+        .absent_workers
+        .iter()
+        .find(|id| !inputs.workers.iter().any(|worker| worker.id == **id));
+    let job = disruptions
+        .overruns
+        .iter()
+        .map(|overrun| &overrun.job_id)
+        .find(|id| !inputs.jobs.iter().any(|job| job.id == **id));
+    let faults: Vec<Violation> = [
+        (crew, "crew of the branch"),
+        (worker, "worker of the branch"),
+        (job, "job that is open or planned on the day"),
+    ]
+    .into_iter()
+    .filter_map(|(unknown, what)| {
+        Some(Violation {
+            field: "disruptions".to_owned(),
+            reason: Reason::UnknownReference,
+            description: format!("{} is no {what}", unknown?),
+        })
+    })
+    .collect();
+    if faults.is_empty() {
+        Ok(())
+    } else {
+        Err(Error::Invalid(faults))
+    }
 }
 
 /// Stores proposals as drafts with the day's next revisions.

@@ -8,9 +8,11 @@ use forenoon_store::sea_orm::{
 };
 use forenoon_store::value::{JobState, PlanState, Severity, TagOutState};
 
+use super::hand_over::hand_over;
 use super::read::{get, load};
 use super::write::move_to;
 use super::{day, name};
+use crate::work::tag_out::misuses;
 use crate::work::{Accepted, Change, Command, Error, Obstacle, ObstacleKind, Seen, refuse_stale};
 
 /// Publishes a draft.
@@ -61,6 +63,7 @@ pub(super) async fn publish(
                 .1,
         );
     }
+    changes.extend(hand_over(transaction, draft, now).await?);
     changes.push(
         move_to(transaction, draft, PlanState::Published, now)
             .await?
@@ -105,7 +108,9 @@ async fn obstacles(
         });
     }
     found.extend(tagged(transaction, draft).await?);
-    found.extend(called_off(transaction, draft).await?);
+    let stored = load(transaction, &draft.branch_id, &draft.id).await?;
+    found.extend(misuses(transaction, &draft.branch_id, &stored.stops).await?);
+    found.extend(called_off(transaction, &stored).await?);
     Ok(found)
 }
 
@@ -147,12 +152,11 @@ async fn tagged(
 /// Jobs of the draft that were called off since it was made.
 async fn called_off(
     transaction: &DatabaseTransaction,
-    draft: &plan::Model,
+    stored: &StoredPlan,
 ) -> Result<Vec<Obstacle>, Error> {
-    let stored = load(transaction, &draft.branch_id, &draft.id).await?;
     let jobs = day::jobs_by_id(
         transaction,
-        &draft.branch_id,
+        &stored.plan.branch_id,
         stored
             .stops
             .iter()

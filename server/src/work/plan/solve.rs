@@ -4,7 +4,8 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use forenoon_desk::problem::DayProblem;
-use forenoon_planner::{Budget, Cancel, Heat, Plan, Settings, Solved, solve};
+use forenoon_planner::replan::{Proposal, ProposalSettings, propose};
+use forenoon_planner::{Budget, Cancel, Heat, Iterations, Plan, Settings, Solved, solve};
 use tokio::sync::Semaphore;
 use tracing::info;
 
@@ -129,5 +130,53 @@ impl Searches {
         })
         .await;
         solved.map_err(|error| Error::Internal(format!("the search broke off: {error}")))
+    }
+
+    /// Looks for ways to go on with a day, given the plan that stood before. Where the time is over, those found so far
+    /// are the answer.
+    ///
+    /// # Errors
+    /// [`Error::GoingDown`] where the server stops.
+    pub async fn propose(
+        &self,
+        day: Arc<DayProblem>,
+        settings: SearchSettings,
+        before: Plan,
+    ) -> Result<Vec<Proposal>, Error> {
+        let _turn = self.turns.acquire().await.map_err(|_| Error::GoingDown)?;
+        let cancel = Arc::new(Cancel::new());
+        let _stop = StopWhenDropped(Arc::clone(&cancel));
+        let budget = Iterations(
+            settings
+                .iterations
+                .unwrap_or(self.limits.iterations_default),
+        );
+        let seed = settings.seed.cast_unsigned();
+        let flag = Arc::clone(&cancel);
+        let began = Instant::now();
+        let search = tokio::task::spawn_blocking(move || {
+            let settings = ProposalSettings {
+                seed,
+                budget_each: &budget,
+                cancel: &flag,
+            };
+            let proposals = propose(&day.problem, &before, &settings);
+            info!(
+                milliseconds = began.elapsed().as_millis(),
+                proposals = proposals.len(),
+                "looked for proposals"
+            );
+            proposals
+        });
+        let late = async {
+            tokio::time::sleep(settings.time.unwrap_or(self.limits.time_default)).await;
+            cancel.raise();
+            std::future::pending::<()>().await;
+        };
+        let proposals = tokio::select! {
+            found = search => found,
+            () = late => return Err(Error::GoingDown),
+        };
+        proposals.map_err(|error| Error::Internal(format!("the search broke off: {error}")))
     }
 }

@@ -13,6 +13,7 @@ use forenoon_store::sea_orm::{
 use forenoon_store::value::PlanState;
 
 use super::name;
+use crate::work::tag_out::misuses;
 use crate::work::{Change, Error};
 
 /// Rows of one statement: the databases bound their variables.
@@ -68,11 +69,16 @@ pub(super) fn renumbered(
     stored
 }
 
-/// Stores a plan with all its rows. The database refuses one that has a tagged unit.
+/// Stores a plan with all its rows. Refused where it wants a limited unit for what it must not do; the database itself
+/// refuses one that has a tagged unit.
 pub(super) async fn insert(
     transaction: &DatabaseTransaction,
     stored: &StoredPlan,
 ) -> Result<Change, Error> {
+    let limited = misuses(transaction, &stored.plan.branch_id, &stored.stops).await?;
+    if !limited.is_empty() {
+        return Err(Error::Obstructed(limited));
+    }
     plan::Entity::insert(stored.plan.clone().into_active_model())
         .exec_without_returning(transaction)
         .await?;

@@ -52,6 +52,8 @@ pub struct Advance {
     pub step: Step,
     /// What the caller has seen of it; none where they do not mind.
     pub seen: Option<Seen>,
+    /// Whoever repaired must not inspect.
+    pub inspector_differs: bool,
 }
 
 impl Command for Advance {
@@ -126,7 +128,7 @@ impl Advance {
             Step::Release => Event::Release,
         };
         let rules = Rules {
-            inspector_differs_from_repairer: false,
+            inspector_differs_from_repairer: self.inspector_differs,
         };
         let next = tag
             .after(event, person, rules)

@@ -1,11 +1,17 @@
 //! Tag-outs: a tagged unit stays in until a mechanic releases it after an inspection.
 
 mod advance;
+mod limits;
 mod read;
+mod render;
+mod reopen;
 mod tag;
 
 pub use advance::{Advance, Step};
+pub(crate) use limits::misuses;
 pub use read::{TagOutFilter, get, list};
+pub use render::render;
+pub use reopen::Reopen;
 pub use tag::{TagOut, Tagged};
 
 use forenoon_store::value::{Severity, TagOutState};

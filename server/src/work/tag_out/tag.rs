@@ -3,13 +3,14 @@
 use chrono::{DateTime, Utc};
 use chrono_tz::Tz;
 use forenoon_store::Revisioned;
-use forenoon_store::entity::{job, plan, plan_load_out, tag_out, unit, worker};
+use forenoon_store::entity::{branch, job, plan, plan_load_out, plan_stop, tag_out, unit, worker};
 use forenoon_store::sea_orm::{
     ActiveModelTrait, ColumnTrait, DatabaseTransaction, EntityTrait, IntoActiveModel, QueryFilter,
     QueryOrder, QuerySelect,
 };
 use forenoon_store::value::{Contact, PlanState, TagOutState};
 
+use super::limits::is_misuse;
 use super::{may_go_out, name};
 use crate::work::{
     Accepted, Change, Command, Error, ObstacleKind, Reason, Violation, branch as branches,
@@ -60,36 +61,43 @@ impl Command for TagOut {
                 email: String::new(),
             });
         }
-        row.number = next_number(transaction, &row.branch_id).await?;
-        row.id = format!("t-{}", row.number);
-        row.state = TagOutState::Tagged;
-        row.stamp_created(now);
-        let row = row.into_active_model().insert(transaction).await?;
-        let zone: Tz = branch
-            .time_zone
-            .parse()
-            .map_err(|error| Error::Internal(format!("stored time zone: {error}")))?;
-        let today = now.with_timezone(&zone).date_naive();
-        let affected_plans = if may_go_out(row.state, row.severity) {
-            Vec::new()
-        } else {
-            affected(transaction, &row, today).await?
-        };
-        let change = Change::of(
-            name(&row.branch_id, &row.id),
-            "tag_out.tagged",
-            None,
-            Some(&row),
-        )?;
+        let (tag, affected_plans, change) = accept(transaction, &branch, row, now).await?;
         Ok(Accepted {
             answer: Tagged {
-                tag: row,
+                tag,
                 unit_display_name: unit.display_name,
                 affected_plans,
             },
             changes: vec![change],
         })
     }
+}
+
+/// Stores a tag as the branch's next one. Answers with it, the published plans that it breaks and the change it makes.
+pub(super) async fn accept(
+    transaction: &DatabaseTransaction,
+    branch: &branch::Model,
+    mut row: tag_out::Model,
+    now: DateTime<Utc>,
+) -> Result<(tag_out::Model, Vec<String>, Change), Error> {
+    row.number = next_number(transaction, &row.branch_id).await?;
+    row.id = format!("t-{}", row.number);
+    row.state = TagOutState::Tagged;
+    row.stamp_created(now);
+    let row = row.into_active_model().insert(transaction).await?;
+    let zone: Tz = branch
+        .time_zone
+        .parse()
+        .map_err(|error| Error::Internal(format!("stored time zone: {error}")))?;
+    let today = now.with_timezone(&zone).date_naive();
+    let affected_plans = affected(transaction, &row, today).await?;
+    let kind = if row.reopens_id.is_some() {
+        "tag_out.reopened"
+    } else {
+        "tag_out.tagged"
+    };
+    let change = Change::of(name(&row.branch_id, &row.id), kind, None, Some(&row))?;
+    Ok((row, affected_plans, change))
 }
 
 /// The unit and the finder; everything the tag refers to is there.
@@ -133,7 +141,7 @@ async fn references(
     }
 }
 
-async fn open_tag(
+pub(super) async fn open_tag(
     transaction: &DatabaseTransaction,
     row: &tag_out::Model,
 ) -> Result<Option<tag_out::Model>, Error> {
@@ -156,7 +164,8 @@ async fn next_number(transaction: &DatabaseTransaction, branch: &str) -> Result<
     Ok(last.flatten().unwrap_or(0) + 1)
 }
 
-/// Published plans from `today` on that have the unit aboard, in order of day.
+/// Published plans from `today` on that have the unit aboard, or for a limited one that want it for what it must not do,
+/// in order of day.
 async fn affected(
     transaction: &DatabaseTransaction,
     row: &tag_out::Model,
@@ -177,9 +186,23 @@ async fn affected(
         .order_by_asc(plan::Column::Day)
         .all(transaction)
         .await?;
-    Ok(published
+    let goes_out = may_go_out(row.state, row.severity);
+    let mut affected = Vec::new();
+    for plan in published
         .into_iter()
-        .map(|plan| plan.id)
-        .filter(|id| plans.contains(id))
-        .collect())
+        .filter(|plan| plans.contains(&plan.id))
+    {
+        let breaks = !goes_out || {
+            let stops = plan_stop::Entity::find()
+                .filter(plan_stop::Column::BranchId.eq(row.branch_id.as_str()))
+                .filter(plan_stop::Column::PlanId.eq(plan.id.as_str()))
+                .all(transaction)
+                .await?;
+            stops.iter().any(|stop| is_misuse(row, stop))
+        };
+        if breaks {
+            affected.push(plan.id);
+        }
+    }
+    Ok(affected)
 }

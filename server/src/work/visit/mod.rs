@@ -29,7 +29,7 @@ fn subject(branch: &str, job: &str) -> String {
 }
 
 /// The moment a report speaks of: the one given, or now.
-fn moment(
+pub(crate) fn moment(
     given: Option<DateTime<Utc>>,
     field: &str,
     now: DateTime<Utc>,

@@ -4,8 +4,9 @@
 //! to, whether the published plan has it, and what becomes of the job.
 
 use chrono::{DateTime, Utc};
+use forenoon_desk::StoredPlan;
 use forenoon_store::Revisioned;
-use forenoon_store::entity::{job, visit};
+use forenoon_store::entity::{job, plan_stop, visit};
 use forenoon_store::sea_orm::{
     ActiveModelTrait, ColumnTrait, DatabaseTransaction, EntityTrait, IntoActiveModel, QueryFilter,
     QueryOrder,
@@ -17,6 +18,7 @@ use super::actuals::refuse_unknown;
 use super::record::{fresh, tell, told};
 use super::{moment, subject, tagged};
 use crate::work::plan::published_with;
+use crate::work::tag_out::misuses;
 use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Reason};
 
 /// A crew reports a step of a visit.
@@ -222,14 +224,15 @@ impl Report {
     ) -> Result<String, Error> {
         self.refuse_closed(job)?;
         let plan = published_with(transaction, &self.branch, &self.job, &self.crew, at).await?;
+        let mut obstacles = misuses(transaction, &self.branch, &stops_of(&plan, &self.job)).await?;
         let units = plan
             .stop_units
             .iter()
             .filter(|row| row.job_id == self.job)
             .map(|row| row.unit_id.clone())
             .collect();
-        let obstacles =
-            tagged(transaction, &self.branch, units, "re-plan before you start").await?;
+        obstacles
+            .extend(tagged(transaction, &self.branch, units, "re-plan before you start").await?);
         if obstacles.is_empty() {
             Ok(plan.plan.id)
         } else {
@@ -379,6 +382,11 @@ impl Report {
             .await?;
         Ok(())
     }
+}
+
+/// The stop of a job, as a list of none or one.
+fn stops_of(plan: &StoredPlan, job: &str) -> Vec<plan_stop::Model> {
+    plan.stop_of(job).cloned().into_iter().collect()
 }
 
 fn heard(row: visit::Model) -> Accepted<visit::Model> {

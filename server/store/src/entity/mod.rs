@@ -22,5 +22,6 @@ pub mod site_case;
 pub mod solve_lease;
 pub mod tag_out;
 pub mod unit;
+pub mod unit_service;
 pub mod visit;
 pub mod worker;

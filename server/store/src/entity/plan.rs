@@ -3,7 +3,7 @@
 use sea_orm::entity::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use crate::value::{PlanChanges, PlanState, PlanTotals, Words};
+use crate::value::{PlanChanges, PlanState, PlanTotals, ProposalFacts, Words};
 
 /// One row of `plan`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, DeriveEntityModel)]
@@ -38,6 +38,10 @@ pub struct Model {
     /// Ids of sites whose customers a proposal wants phoned.
     #[sea_orm(column_type = "JsonBinary")]
     pub sites_to_phone: Words,
+    /// What a proposal says beside its stops; none for other plans.
+    #[sea_orm(column_type = "JsonBinary", nullable)]
+    #[serde(default)]
+    pub proposal: Option<ProposalFacts>,
     /// Who made it.
     pub created_by: String,
     /// When it was published; none where it never was.

@@ -3,6 +3,8 @@
 use sea_orm::entity::prelude::*;
 use serde::{Deserialize, Serialize};
 
+use crate::value::YardStop;
+
 /// One row of `plan_crew_day`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, DeriveEntityModel)]
 #[sea_orm(table_name = "plan_crew_day")]
@@ -28,6 +30,10 @@ pub struct Model {
     pub load_space_litres: f64,
     /// Beyond the shift.
     pub overtime_seconds: i32,
+    /// Its call at the yard on the way; none where it makes none.
+    #[sea_orm(column_type = "JsonBinary", nullable)]
+    #[serde(default)]
+    pub yard_call: Option<YardStop>,
 }
 
 /// None: rows are joined by the queries that need it.

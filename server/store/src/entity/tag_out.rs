@@ -3,7 +3,7 @@
 use sea_orm::entity::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use crate::value::{Contact, Severity, Symptom, TagOutState};
+use crate::value::{Contact, ForbiddenTasks, Severity, Symptom, TagOutState};
 
 /// One row of `tag_out`.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, DeriveEntityModel)]
@@ -25,6 +25,10 @@ pub struct Model {
     pub description: String,
     /// How bad it is.
     pub severity: Severity,
+    /// What it must not do; empty for an unsafe one, which must do nothing.
+    #[sea_orm(column_type = "JsonBinary")]
+    #[serde(default)]
+    pub forbidden_tasks: ForbiddenTasks,
     /// Who found it, a worker.
     pub found_by_id: Option<String>,
     /// At which job.
@@ -50,6 +54,9 @@ pub struct Model {
     pub released_by_id: Option<String>,
     /// When it was released; none while it is open.
     pub release_time: Option<DateTimeUtc>,
+    /// The released tag that this one takes up.
+    #[serde(default)]
+    pub reopens_id: Option<String>,
     /// Counts changes; the source of the etag.
     pub revision: i64,
     /// When it was created.

@@ -8,6 +8,7 @@ mod absence;
 pub(crate) mod bytes;
 mod case;
 mod contact;
+mod disruption;
 mod job;
 mod photo;
 mod place;
@@ -23,6 +24,7 @@ mod worker;
 pub use absence::{Absence, Absences};
 pub use case::CaseKind;
 pub use contact::Contact;
+pub use disruption::{Continued, Disruptions, Overrun, TaskLeft, WorkStop};
 pub use job::{
     JobState, Promise, SiteCondition, Task, TaskKind, Tasks, TurfDensity, VisitWindow, VisitWindows,
 };
@@ -30,11 +32,11 @@ pub use photo::MediaType;
 pub use place::Place;
 pub use plan::{
     PlanChange, PlanChangeKind, PlanChanges, PlanState, PlanTotals, PlannedTask, PlannedTasks,
-    Reason, ReasonKind, Reasons,
+    ProposalFacts, Reason, ReasonKind, Reasons, SiteCall, YardStop,
 };
 pub use rule::{PriceRule, TravelRule, UnitSystem};
 pub use site::{Area, AreaKind, AreaShape, Areas, Clippings, Hazard, Hazards, Obstacles};
-pub use tag_out::{Severity, Symptom, TagOutState};
+pub use tag_out::{ForbiddenTasks, Severity, Symptom, TagOutState};
 pub use unit::{Capabilities, Capability, UnitKind};
 pub use visit::{
     Pause, Pauses, TaskActual, TaskActuals, Times, VisitState, WalkOutcome, Walkthrough,

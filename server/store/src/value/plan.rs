@@ -1,9 +1,10 @@
 //! The parts of a plan.
 
+use chrono::{DateTime, Utc};
 use sea_orm::FromJsonQueryResult;
 use serde::{Deserialize, Serialize};
 
-use super::{TaskKind, json_list, words};
+use super::{Continued, Disruptions, TaskKind, json_list, words};
 
 words!(
     /// Where a plan stands.
@@ -151,3 +152,46 @@ json_list!(
     /// What a proposal would change, the gravest first.
     PlanChanges of PlanChange
 );
+
+/// A customer to phone, and what to tell.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SiteCall {
+    /// The site.
+    pub site_id: String,
+    /// What to tell, in words.
+    pub text: String,
+}
+
+/// What a proposal says beside its stops. Ids are within the branch.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, FromJsonQueryResult)]
+pub struct ProposalFacts {
+    /// What it is, in a few words.
+    pub title: String,
+    /// What it costs more than the day as it was, minor units; negative where it costs less.
+    pub extra_cost_minor: i64,
+    /// Jobs whose promise it breaks.
+    pub broken_promises: Vec<String>,
+    /// Jobs whose promise it keeps.
+    pub kept_promises: Vec<String>,
+    /// Customers to phone.
+    pub calls: Vec<SiteCall>,
+    /// Jobs broken off whose stops in this plan are for the rest.
+    #[serde(default)]
+    pub continued: Vec<Continued>,
+    /// What happened that no record tells; it holds for the plans made from this one.
+    #[serde(default)]
+    pub disruptions: Disruptions,
+}
+
+/// A crew's call at the yard on the way.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, FromJsonQueryResult)]
+pub struct YardStop {
+    /// Is there.
+    pub arrive_time: DateTime<Utc>,
+    /// Leaves again.
+    pub leave_time: DateTime<Utc>,
+    /// Units taken.
+    pub load: Vec<String>,
+    /// Units put down.
+    pub unload: Vec<String>,
+}

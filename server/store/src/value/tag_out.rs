@@ -1,6 +1,9 @@
 //! The words of a tag-out.
 
-use super::words;
+use sea_orm::FromJsonQueryResult;
+use serde::{Deserialize, Serialize};
+
+use super::{TaskKind, words};
 
 words!(
     /// What was seen, heard or smelt.
@@ -53,3 +56,8 @@ words!(
         Released,
     }
 );
+
+/// What a unit of reduced severity must not do.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, FromJsonQueryResult)]
+#[serde(transparent)]
+pub struct ForbiddenTasks(pub Vec<TaskKind>);

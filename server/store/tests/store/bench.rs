@@ -12,10 +12,10 @@ use forenoon_store::sea_orm::{
     IntoActiveModel, PrimaryKeyTrait,
 };
 use forenoon_store::value::{
-    Absences, Areas, Capabilities, Clippings, Hazards, JobState, Pauses, PlanChanges, PlanState,
-    PlanTotals, PlannedTasks, PriceRule, Roles, Severity, Shifts, SiteCondition, Symptom,
-    TagOutState, TaskActuals, Tasks, Times, TravelRule, UnitKind, UnitSystem, VisitState,
-    VisitWindows, Walkthroughs, Words,
+    Absences, Areas, Capabilities, Clippings, ForbiddenTasks, Hazards, JobState, Pauses,
+    PlanChanges, PlanState, PlanTotals, PlannedTasks, PriceRule, Roles, Severity, Shifts,
+    SiteCondition, Symptom, TagOutState, TaskActuals, Tasks, Times, TravelRule, UnitKind,
+    UnitSystem, VisitState, VisitWindows, Walkthroughs, Words,
 };
 use forenoon_store::{Database, DatabaseOptions, StoreError, Write};
 use tempfile::TempDir;
@@ -357,6 +357,7 @@ pub(crate) fn tag_row(number: i64, unit: &str, severity: Severity, minute: i64) 
         symptom: Symptom::NoStart,
         description: String::new(),
         severity,
+        forbidden_tasks: ForbiddenTasks::default(),
         found_by_id: Some("smith".into()),
         job_id: None,
         contact: None,
@@ -369,6 +370,7 @@ pub(crate) fn tag_row(number: i64, unit: &str, severity: Severity, minute: i64) 
         inspected_by_id: None,
         released_by_id: None,
         release_time: None,
+        reopens_id: None,
         revision: 1,
         create_time: at(minute),
         update_time: at(minute),
@@ -389,6 +391,7 @@ pub(crate) fn plan_row(revision: i32) -> plan::Model {
         cause: String::new(),
         changes: PlanChanges::default(),
         sites_to_phone: Words::default(),
+        proposal: None,
         created_by: "smith".into(),
         publish_time: None,
         revision: 1,
@@ -408,6 +411,7 @@ fn crew_day_row(plan: &str, crew: &str) -> plan_crew_day::Model {
         load_taken_litres: 0.0,
         load_space_litres: 0.0,
         overtime_seconds: 0,
+        yard_call: None,
     }
 }
 

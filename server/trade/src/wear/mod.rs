@@ -5,10 +5,12 @@
 //! a job all go by effective hours.
 
 mod money;
+mod reliability;
 mod repair;
 mod service;
 
 pub use money::{Keep, Machine, Verdict, capital_recovery, straight_line, yearly_recovery};
+pub use reliability::Record;
 pub use repair::{
     CUTTERBAR_MOWER, FOUR_WHEEL_TRACTOR, ROTARY_MOWER, Remaining, Repair, SMALL_MOWER,
     TRACTOR_30_TO_79_HP, TRACTOR_80_TO_149_HP, TRACTOR_FROM_150_HP, TWO_WHEEL_TRACTOR,

@@ -1,0 +1,154 @@
+//! What happened to a day that no record tells, as flags of `replan`.
+
+use chrono::NaiveDate;
+use forenoon_proto::v1;
+use forenoon_proto::v1::disruption::Disruption as One;
+use prost_types::Timestamp;
+
+use super::cells::word;
+use crate::desk::BranchDesk;
+use crate::failure::Failure;
+use crate::names::Collection;
+
+/// What happened.
+#[derive(Clone, Debug, Default, clap::Args)]
+#[group(id = "happened", multiple = true)]
+pub(super) struct Happened {
+    /// A crew that can't go on, by id; may be given again
+    #[arg(long, value_name = "CREW")]
+    absent_crew: Vec<String>,
+    /// A worker who is not there, by id; may be given again
+    #[arg(long, value_name = "WORKER")]
+    absent_worker: Vec<String>,
+    /// A job that takes longer, and by how many minutes, as j-weld=30; may be given again
+    #[arg(long, value_name = "JOB=MINUTES", value_parser = overrun)]
+    overrun: Vec<(String, i32)>,
+    /// No mowing before this time, for rain or wet ground
+    #[arg(long, value_name = "TIME")]
+    no_mowing_until: Option<String>,
+    /// A kind of work that has to wait, and until when, as blow-off=13:00; may be given again
+    #[arg(long, value_name = "KIND=TIME", value_parser = stop)]
+    no_work: Vec<(v1::TaskKind, String)>,
+}
+
+fn overrun(text: &str) -> Result<(String, i32), String> {
+    let wrong = || format!("\"{text}\" is not a job with minutes; write it like j-weld=30");
+    let (job, minutes) = text.split_once('=').ok_or_else(wrong)?;
+    let minutes = minutes.trim().parse().map_err(|_| wrong())?;
+    Ok((job.trim().to_owned(), minutes))
+}
+
+fn stop(text: &str) -> Result<(v1::TaskKind, String), String> {
+    let (kind, time) = text.split_once('=').ok_or_else(|| {
+        format!("\"{text}\" is not a kind of work with a time; write it like blow-off=13:00")
+    })?;
+    Ok((word::<v1::TaskKind>(kind)?, time.trim().to_owned()))
+}
+
+impl Happened {
+    /// The same in words, for the record.
+    pub(super) fn words(&self) -> String {
+        let mut parts = Vec::new();
+        parts.extend(
+            self.absent_crew
+                .iter()
+                .map(|crew| format!("{crew} can't go on")),
+        );
+        parts.extend(
+            self.absent_worker
+                .iter()
+                .map(|worker| format!("{worker} is not there")),
+        );
+        parts.extend(
+            self.overrun
+                .iter()
+                .map(|(job, minutes)| format!("{job} takes {minutes} min longer")),
+        );
+        parts.extend(
+            self.no_mowing_until
+                .iter()
+                .map(|time| format!("no mowing until {time}")),
+        );
+        parts.extend(self.no_work.iter().map(|(kind, time)| {
+            format!(
+                "no {} until {time}",
+                crate::parse::word::phrase_of::<v1::TaskKind>((*kind).into())
+            )
+        }));
+        parts.join(", ")
+    }
+
+    /// As the server takes it. Work waits from `from` on, or from the desk's own time.
+    pub(super) fn read(
+        &self,
+        desk: &BranchDesk,
+        day: NaiveDate,
+        from: Option<Timestamp>,
+    ) -> Result<Vec<v1::Disruption>, Failure> {
+        let mut all = Vec::new();
+        let mut add = |one| {
+            all.push(v1::Disruption {
+                disruption: Some(one),
+            });
+        };
+        for crew in &self.absent_crew {
+            add(One::AbsentCrew(desk.name(Collection::Crews, crew)));
+        }
+        for worker in &self.absent_worker {
+            add(One::AbsentWorker(desk.name(Collection::Workers, worker)));
+        }
+        for (job, extra_minutes) in &self.overrun {
+            add(One::Overrun(v1::Overrun {
+                job: desk.name(Collection::Jobs, job),
+                extra_minutes: *extra_minutes,
+            }));
+        }
+        let start = match from {
+            Some(from) => from,
+            None => desk.time("00:00", day)?,
+        };
+        let mowing = [v1::TaskKind::Mow, v1::TaskKind::SecondPass];
+        let stops = self
+            .no_mowing_until
+            .iter()
+            .map(|time| (mowing.to_vec(), time))
+            .chain(self.no_work.iter().map(|(kind, time)| (vec![*kind], time)));
+        for (kinds, time) in stops {
+            add(One::WorkStop(v1::WorkStop {
+                kinds: kinds.into_iter().map(Into::into).collect(),
+                start_time: Some(start),
+                end_time: Some(desk.time(time, day)?),
+            }));
+        }
+        Ok(all)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn minutes_and_times_follow_the_name() {
+        assert_eq!(overrun("j-weld=30"), Ok(("j-weld".to_owned(), 30)));
+        assert!(overrun("j-weld").is_err() && overrun("j-weld=soon").is_err());
+        assert_eq!(
+            stop("blow-off=13:00"),
+            Ok((v1::TaskKind::BlowOff, "13:00".to_owned()))
+        );
+        assert!(stop("fly=13:00").is_err());
+    }
+
+    #[test]
+    fn what_happened_is_told_in_words() {
+        let happened = Happened {
+            absent_worker: vec!["bo".to_owned()],
+            overrun: vec![("j-weld".to_owned(), 30)],
+            ..Happened::default()
+        };
+        assert_eq!(
+            happened.words(),
+            "bo is not there, j-weld takes 30 min longer"
+        );
+    }
+}

@@ -1,0 +1,147 @@
+//! A unit's tags and services, and how reliable it is.
+
+use forenoon_proto::v1::{GetUnitHistoryResponse, ServiceRecord, Symptom, TagOut};
+
+use super::clock::{Clock, minutes, stretch};
+use super::grid::Grid;
+use super::{paint, text};
+use crate::names::id;
+use crate::parse::word::word_of;
+
+/// Tags and services as rows, newest first in each.
+pub fn grid(history: &GetUnitHistoryResponse, clock: Clock) -> Grid {
+    let mut grid = Grid::new(&["what", "when", "until", "by", "words"]);
+    for tag in &history.tag_outs {
+        grid.row([
+            id(&tag.name).to_owned(),
+            clock.day_hm(tag.create_time.as_ref()),
+            clock.day_hm(tag.release_time.as_ref()),
+            id(&tag.found_by).to_owned(),
+            story(tag),
+        ]);
+    }
+    for service in &history.services {
+        grid.row([
+            "service".to_owned(),
+            clock.day_hm(service.service_time.as_ref()),
+            String::new(),
+            id(&service.mechanic).to_owned(),
+            service.work.clone(),
+        ]);
+    }
+    grid
+}
+
+/// Services as rows.
+pub fn service_grid(services: &[ServiceRecord], clock: Clock) -> Grid {
+    let mut grid = Grid::new(&["when", "by", "hours", "work"]);
+    for service in services {
+        grid.row([
+            clock.day_hm(service.service_time.as_ref()),
+            id(&service.mechanic).to_owned(),
+            format!("{:.1}", service.effective_hours),
+            service.work.clone(),
+        ]);
+    }
+    grid
+}
+
+fn story(tag: &TagOut) -> String {
+    let reopened = if tag.reopens.is_empty() {
+        String::new()
+    } else {
+        format!("again after {}: ", id(&tag.reopens))
+    };
+    let parts = [&tag.description, &tag.diagnosis, &tag.repair];
+    let words: Vec<&str> = parts
+        .into_iter()
+        .map(String::as_str)
+        .filter(|words| !words.is_empty())
+        .collect();
+    format!(
+        "{reopened}{}; {}",
+        word_of::<Symptom>(tag.symptom),
+        words.join("; ")
+    )
+}
+
+/// The page for people.
+pub fn page(unit: &str, history: &GetUnitHistoryResponse, clock: Clock, width: usize) -> String {
+    let mut lines = vec![paint::strong(&format!("UNIT {unit}"))];
+    let mut add = |label: &str, words: String| {
+        lines.push(format!("  {}{words}", text::fit(label, 22)));
+    };
+    add(
+        "effective hours",
+        format!(
+            "{:.1}, {:.1} since the last service",
+            history.effective_hours, history.hours_since_service
+        ),
+    );
+    add(
+        "failures",
+        if history.failures == 0 {
+            "none".to_owned()
+        } else {
+            format!(
+                "{}, one in {:.1} effective hours",
+                history.failures, history.mean_hours_between_failures
+            )
+        },
+    );
+    if let Some(mean) = &history.mean_time_to_repair {
+        add("out each time", stretch(minutes(Some(mean))));
+    }
+    lines.push(String::new());
+    lines.join("\n") + "\n" + &grid(history, clock).table(width)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_history_tells_tags_services_and_means() {
+        let history = GetUnitHistoryResponse {
+            tag_outs: vec![TagOut {
+                name: "branches/n/tagOuts/t-9".into(),
+                symptom: Symptom::Vibration.into(),
+                description: "shakes".into(),
+                reopens: "branches/n/tagOuts/t-8".into(),
+                create_time: Some("2027-04-20T15:10:00Z".parse().unwrap()),
+                ..TagOut::default()
+            }],
+            services: vec![ServiceRecord {
+                service_time: Some("2027-04-19T15:10:00Z".parse().unwrap()),
+                mechanic: "branches/n/workers/moss".into(),
+                work: "oil".into(),
+                effective_hours: 120.25,
+            }],
+            effective_hours: 130.5,
+            hours_since_service: 10.25,
+            failures: 2,
+            mean_hours_between_failures: 65.25,
+            mean_time_to_repair: Some(prost_types::Duration {
+                seconds: 5_400,
+                nanos: 0,
+            }),
+        };
+        let clock = Clock {
+            zone: chrono_tz::America::Chicago,
+        };
+        let page = anstream::adapter::strip_str(&page("m-36", &history, clock, 100)).to_string();
+        for part in [
+            "UNIT m-36",
+            "130.5, 10.2",
+            "2, one in 65.2",
+            "1 h 30",
+            "again after t-8",
+        ] {
+            assert!(page.contains(part), "missing {part:?} in\n{page}");
+        }
+        assert_eq!(
+            service_grid(&history.services, clock).plain(),
+            "Mon 19 Apr 10:10\tmoss\t120.2\toil\n"
+        );
+    }
+}

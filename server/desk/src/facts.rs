@@ -1,0 +1,278 @@
+//! What a proposal says beside its stops: what it is, what it costs more, which promises it keeps, whom to phone.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use chrono::NaiveDate;
+use forenoon_planner::problem::Weights;
+use forenoon_planner::replan::{Because, Proposal};
+use forenoon_store::entity::{crew, plan_crew_day, plan_stop};
+use forenoon_store::value::{PlanChange, PlanChangeKind, ProposalFacts, SiteCall};
+
+use crate::inputs::DayInputs;
+use crate::problem::DayProblem;
+use crate::stored_plan::StoredPlan;
+
+/// Overtime is paid half as much again. Common practice, no source.
+const OVERTIME_EXTRA_DIVISOR: i64 = 2;
+const SECONDS_PER_HOUR: i64 = 3_600;
+
+/// What a plan does with each job, whatever the minute: two plans with the same outline are one proposal.
+#[derive(Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Outline {
+    stops: BTreeMap<String, (String, BTreeSet<String>)>,
+    fetched: BTreeMap<String, Vec<String>>,
+}
+
+/// The outline of a plan.
+pub fn outline(plan: &StoredPlan) -> Outline {
+    Outline {
+        stops: plan
+            .stops
+            .iter()
+            .map(|stop| {
+                let units = stop
+                    .tasks
+                    .0
+                    .iter()
+                    .flat_map(|task| task.unit_ids.iter().cloned())
+                    .collect();
+                (stop.job_id.clone(), (stop.crew_id.clone(), units))
+            })
+            .collect(),
+        fetched: plan
+            .crew_days
+            .iter()
+            .filter_map(|day| {
+                let call = day.yard_call.as_ref()?;
+                Some((day.crew_id.clone(), call.load.clone()))
+            })
+            .collect(),
+    }
+}
+
+/// What to say of a plan made in place of another, with its changes and the sites to phone.
+pub fn facts(
+    inputs: &DayInputs,
+    before: &StoredPlan,
+    after: &StoredPlan,
+    (changes, sites_to_phone): (&[PlanChange], &[String]),
+) -> ProposalFacts {
+    let (kept_promises, broken_promises) = promises(inputs, before, after);
+    ProposalFacts {
+        title: title(after, changes),
+        extra_cost_minor: cost(inputs, after) - cost(inputs, before),
+        broken_promises,
+        kept_promises,
+        calls: sites_to_phone
+            .iter()
+            .map(|site| SiteCall {
+                site_id: site.clone(),
+                text: news(inputs, before, after, site),
+            })
+            .collect(),
+        continued: inputs
+            .continued
+            .values()
+            .filter(|left| after.stop_of(&left.job_id).is_some())
+            .cloned()
+            .collect(),
+        disruptions: inputs.disruptions.clone(),
+    }
+}
+
+/// What the plan does, in a few words.
+fn title(after: &StoredPlan, changes: &[PlanChange]) -> String {
+    let count = |kind: PlanChangeKind| changes.iter().filter(|change| change.kind == kind).count();
+    let jobs = |count: usize| {
+        if count == 1 {
+            "1 job".to_owned()
+        } else {
+            format!("{count} jobs")
+        }
+    };
+    let fetched: BTreeSet<&String> = after
+        .crew_days
+        .iter()
+        .filter_map(|day| day.yard_call.as_ref())
+        .flat_map(|call| &call.load)
+        .collect();
+    let mut parts = Vec::new();
+    if !fetched.is_empty() {
+        parts.push("fetch units from the yard".to_owned());
+    }
+    if count(PlanChangeKind::Crew) > 0 {
+        parts.push(format!(
+            "give {} to other crews",
+            jobs(count(PlanChangeKind::Crew))
+        ));
+    }
+    if count(PlanChangeKind::Unit) > 0 && fetched.is_empty() {
+        parts.push("use other units aboard".to_owned());
+    }
+    if count(PlanChangeKind::Dropped) > 0 {
+        parts.push(format!("defer {}", jobs(count(PlanChangeKind::Dropped))));
+    }
+    if count(PlanChangeKind::Added) > 0 {
+        parts.push(format!("take {} in", jobs(count(PlanChangeKind::Added))));
+    }
+    if parts.is_empty() && count(PlanChangeKind::Time) > 0 {
+        parts.push(format!("shift {}", jobs(count(PlanChangeKind::Time))));
+    }
+    if parts.is_empty() {
+        "go on as planned".to_owned()
+    } else {
+        parts.join(", ")
+    }
+}
+
+/// Wages from leaving to coming back, overtime and driving, minor units.
+fn cost(inputs: &DayInputs, plan: &StoredPlan) -> i64 {
+    plan.crew_days
+        .iter()
+        .map(|day| crew_cost(inputs, plan, day))
+        .sum()
+}
+
+fn crew_cost(inputs: &DayInputs, plan: &StoredPlan, day: &plan_crew_day::Model) -> i64 {
+    let (Some(depart), Some(back)) = (day.depart_time, day.return_time) else {
+        return 0;
+    };
+    let Some(crew) = inputs.crews.iter().find(|crew| crew.id == day.crew_id) else {
+        return 0;
+    };
+    let wage = wage_per_hour(inputs, crew);
+    let out = (back - depart).num_seconds().max(0);
+    let overtime = i64::from(day.overtime_seconds);
+    let mut driving: i64 = plan
+        .stops_of(&day.crew_id)
+        .map(|stop| i64::from(stop.drive_seconds))
+        .sum();
+    if let Some(last) = plan.stops_of(&day.crew_id).last() {
+        driving += (back - last.finish_time).num_seconds().max(0);
+    }
+    let metres_per_hour = metres(inputs.branch.travel.kilometres_per_hour);
+    let distance = driving * metres_per_hour / SECONDS_PER_HOUR;
+    wage * out / SECONDS_PER_HOUR
+        + wage / OVERTIME_EXTRA_DIVISOR * overtime / SECONDS_PER_HOUR
+        + distance * Weights::default().distance_per_km / 1_000
+}
+
+/// The wages of the whole crew.
+fn wage_per_hour(inputs: &DayInputs, crew: &crew::Model) -> i64 {
+    let usual = inputs.branch.price.labour_per_hour_minor.unwrap_or(0);
+    inputs
+        .workers
+        .iter()
+        .filter(|worker| worker.crew_id.as_deref() == Some(crew.id.as_str()))
+        .map(|worker| worker.cost_per_hour_minor.unwrap_or(usual))
+        .sum()
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    reason = "clamped to a range that fits"
+)]
+fn metres(kilometres: f64) -> i64 {
+    (kilometres * 1_000.0).clamp(0.0, 1.0e6).round() as i64
+}
+
+/// The promises of the day that the plan keeps, and those that it breaks.
+fn promises(
+    inputs: &DayInputs,
+    before: &StoredPlan,
+    after: &StoredPlan,
+) -> (Vec<String>, Vec<String>) {
+    inputs
+        .jobs
+        .iter()
+        .filter(|job| job.promise.is_some())
+        .filter(|job| before.stop_of(&job.id).is_some() || after.stop_of(&job.id).is_some())
+        .map(|job| job.id.clone())
+        .partition(|id| keeps(inputs, after, id))
+}
+
+fn keeps(inputs: &DayInputs, plan: &StoredPlan, job: &str) -> bool {
+    let promise = inputs
+        .jobs
+        .iter()
+        .find(|known| known.id == job)
+        .and_then(|job| job.promise.as_ref());
+    let (Some(promise), Some(stop)) = (promise, plan.stop_of(job)) else {
+        return false;
+    };
+    if !promise.before_work {
+        return stop.finish_time <= promise.end_time;
+    }
+    // The rest of a job begins later than the job did; the customer was met then.
+    inputs.continued.contains_key(job) || stop.start_time <= promise.end_time
+}
+
+/// What to tell the customers of a site.
+fn news(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan, site: &str) -> String {
+    let clock = |stop: &plan_stop::Model| inputs.clock.words(stop.start_time);
+    let of_site = |stop: &&plan_stop::Model| stop.site_id == site && !stop.fixed;
+    let parts: Vec<String> = before
+        .stops
+        .iter()
+        .filter(of_site)
+        .map(|old| match after.stop_of(&old.job_id) {
+            Some(new) => format!("comes at {} and not at {}", clock(new), clock(old)),
+            None => match next_day(inputs, &old.job_id) {
+                Some(day) => format!(
+                    "does not come today at {}; the next day it may be done is {}",
+                    clock(old),
+                    day.format("%A, %-d %B")
+                ),
+                None => format!(
+                    "does not come today at {}; no later day is agreed",
+                    clock(old)
+                ),
+            },
+        })
+        .collect();
+    parts.join("; ")
+}
+
+/// The next day on which a job may be done.
+fn next_day(inputs: &DayInputs, job: &str) -> Option<NaiveDate> {
+    let tomorrow = inputs.clock.day().succ_opt()?;
+    inputs
+        .jobs
+        .iter()
+        .find(|known| known.id == job)?
+        .windows
+        .0
+        .iter()
+        .filter(|window| window.last_day >= tomorrow)
+        .map(|window| Ord::max(window.first_day, tomorrow))
+        .min()
+}
+
+/// Changes with why they come, where the search says that a unit was lost.
+pub fn with_causes(
+    inputs: &DayInputs,
+    day: &DayProblem,
+    mut changes: Vec<PlanChange>,
+    proposal: &Proposal,
+) -> Vec<PlanChange> {
+    for change in &mut changes {
+        let lost = proposal
+            .changes
+            .iter()
+            .find(|one| change.job_id.as_deref() == Some(day.job_id(one.job)))
+            .and_then(|one| match one.because {
+                Because::ToolLost(unit) => Some(day.unit_id(unit)),
+                Because::OthersChange => None,
+            });
+        let Some(unit) = lost.and_then(|id| inputs.units.iter().find(|unit| unit.id == id)) else {
+            continue;
+        };
+        change.text.push_str("; ");
+        change.text.push_str(&unit.display_name);
+        change.text.push_str(match inputs.tags.get(&unit.id) {
+            Some(_) => " is tagged out",
+            None => " is not to be had",
+        });
+    }
+    changes
+}

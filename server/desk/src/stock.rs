@@ -1,0 +1,291 @@
+//! Takes stock of a day under way before it is planned anew: what can't go on, and what is left of it.
+//!
+//! A stop that runs when one of its units is tagged out is broken off. It is not fixed any more: its job stays begun,
+//! what is left of its tasks is planned as a stop from now on, of its crew or another, with other units, and no plan names the
+//! tagged one again. What was done before stands in the visit and in the earlier revision.
+
+use std::collections::BTreeMap;
+
+use chrono::{DateTime, Utc};
+use forenoon_store::entity::{plan_stop, unit, visit};
+use forenoon_store::value::{Continued, Disruptions, JobState, PlannedTask, TaskLeft, UnitKind};
+
+use crate::inputs::DayInputs;
+
+/// A whole task.
+const WHOLE: i64 = 1_000;
+
+impl DayInputs {
+    /// Takes stock of a re-plan: joins what happened before with what is new, finds stranded units and work that is
+    /// broken off, and leaves of broken-off jobs the tasks still to be done. `new` is what happened since the published
+    /// plan was made. Does nothing where there is no published plan to go on from.
+    pub fn take_stock(&mut self, new: Disruptions) {
+        let Some((base, from)) = self.base.clone() else {
+            return;
+        };
+        let facts = base.plan.proposal.clone().unwrap_or_default();
+        for overrun in &new.overruns {
+            *self.overruns.entry(overrun.job_id.clone()).or_default() += overrun.extra_seconds;
+        }
+        self.disruptions = joined(facts.disruptions, new);
+        let before: BTreeMap<&str, &Continued> = facts
+            .continued
+            .iter()
+            .map(|one| (one.job_id.as_str(), one))
+            .collect();
+        self.stranded = self.stranded_units();
+        for stop in &base.stops {
+            let earlier = before.get(stop.job_id.as_str()).copied();
+            if let Some(left) = self.broken_off(stop, earlier, from) {
+                self.continued.insert(stop.job_id.clone(), left);
+            }
+        }
+        for job in &mut self.jobs {
+            if let Some(left) = self.continued.get(&job.id) {
+                job.tasks
+                    .0
+                    .retain(|task| left.tasks.iter().any(|left| left.task_id == task.task_id));
+            }
+        }
+    }
+
+    /// Whether a worker is not there.
+    pub(crate) fn is_absent(&self, worker: &str) -> bool {
+        self.disruptions
+            .absent_workers
+            .iter()
+            .any(|id| id == worker)
+    }
+
+    /// Whether the crew has begun its day: it has stops that are done or running.
+    pub(crate) fn has_begun(&self, crew: &str) -> bool {
+        self.base.as_ref().is_some_and(|(base, from)| {
+            base.stops_of(crew)
+                .any(|stop| stop.fixed || stop.start_time <= *from || self.visit_of(stop).is_some())
+        })
+    }
+
+    /// The visit that a stop's crew has reported for it.
+    pub(crate) fn visit_of(&self, stop: &plan_stop::Model) -> Option<&visit::Model> {
+        self.visits
+            .get(&stop.job_id)
+            .filter(|visit| visit.crew_id == stop.crew_id)
+    }
+
+    /// The share of a task still to be done, thousandths.
+    pub(crate) fn left_of(&self, job: &str, task: &str) -> i64 {
+        self.continued.get(job).map_or(WHOLE, |left| {
+            left.tasks
+                .iter()
+                .find(|left| left.task_id == task)
+                .map_or(0, |left| left.permille)
+        })
+    }
+
+    /// Whether nobody of the crew is there.
+    pub(crate) fn is_gone(&self, crew: &str) -> bool {
+        let nobody = !self
+            .workers
+            .iter()
+            .any(|worker| worker.crew_id.as_deref() == Some(crew) && !self.is_absent(&worker.id));
+        nobody || self.disruptions.absent_crews.iter().any(|id| id == crew)
+    }
+
+    /// Whether a crew can't go anywhere: nobody is there, or its vehicle is tagged out.
+    fn is_stuck(&self, crew: &str) -> bool {
+        let vehicle = self
+            .crews
+            .iter()
+            .find(|known| known.id == crew)
+            .and_then(|known| known.vehicle_id.as_deref());
+        self.is_gone(crew) || vehicle.is_some_and(|vehicle| self.is_tagged_out(vehicle))
+    }
+
+    /// Units aboard with crews that are out and can't go on, and units that ride on a trailer that is tagged out. Which
+    /// unit rides on the trailer is not on record: what does not fit the vehicle, the largest first.
+    fn stranded_units(&self) -> std::collections::BTreeSet<String> {
+        let mut stranded = std::collections::BTreeSet::new();
+        let Some((base, _)) = &self.base else {
+            return stranded;
+        };
+        let unit = |id: &str| self.units.iter().find(|unit| unit.id == id);
+        for crew in self.crews.iter().filter(|crew| self.has_begun(&crew.id)) {
+            let aboard: Vec<&unit::Model> = base
+                .load_out_of(&crew.id)
+                .filter_map(unit)
+                .filter(|unit| !matches!(unit.kind, UnitKind::Vehicle | UnitKind::Trailer))
+                .collect();
+            if self.is_stuck(&crew.id) {
+                stranded.extend(aboard.iter().map(|unit| unit.id.clone()));
+                continue;
+            }
+            let trailer = crew
+                .trailer_id
+                .as_deref()
+                .filter(|trailer| self.is_tagged_out(trailer))
+                .filter(|trailer| base.load_out_of(&crew.id).any(|unit| unit == *trailer));
+            if trailer.is_some() {
+                let room = crew
+                    .vehicle_id
+                    .as_deref()
+                    .and_then(unit)
+                    .map_or(0.0, |vehicle| vehicle.carries_litres);
+                stranded.extend(beyond(aboard, room));
+            }
+        }
+        stranded
+    }
+
+    /// What is left of a stop that can't go on as planned; none where it can, is over or has not begun.
+    fn broken_off(
+        &self,
+        stop: &plan_stop::Model,
+        earlier: Option<&Continued>,
+        now: DateTime<Utc>,
+    ) -> Option<Continued> {
+        let visit = self.visit_of(stop);
+        if visit.is_some_and(|visit| visit.finish_time.is_some()) {
+            return None;
+        }
+        let of = |tasks| Continued {
+            job_id: stop.job_id.clone(),
+            crew_id: stop.crew_id.clone(),
+            tasks,
+        };
+        let reported = visit.and_then(|visit| visit.start_time);
+        let begun =
+            stop.start_time <= now || (earlier.is_none() && (reported.is_some() || stop.fixed));
+        if let (false, Some(earlier)) = (begun, earlier) {
+            return Some(earlier.clone());
+        }
+        // What nobody has reported may not have begun: then all of it is left.
+        let start = match (earlier, reported) {
+            (Some(_), _) => stop.start_time,
+            (None, Some(reported)) => reported,
+            (None, None) => now,
+        };
+        let job = self.jobs.iter().find(|job| job.id == stop.job_id)?;
+        let over = reported.is_none() && earlier.is_none() && stop.finish_time <= now;
+        if !begun || over || !matches!(job.state, JobState::Open | JobState::Running) {
+            return None;
+        }
+        let share_before = |task: &PlannedTask| {
+            earlier.map_or(WHOLE, |earlier| {
+                earlier
+                    .tasks
+                    .iter()
+                    .find(|left| left.task_id == task.task_id)
+                    .map_or(0, |left| left.permille)
+            })
+        };
+        let worked_until = self
+            .tagged_at(stop)
+            .map_or(now, |tagged| Ord::min(tagged, now));
+        let stood = visit.map_or(0, |visit| paused(visit, worked_until));
+        let mut worked = Ord::max((worked_until - start).num_seconds() - stood, 0);
+        let gone = self.is_gone(&stop.crew_id);
+        let mut left = Vec::new();
+        let mut blocked = false;
+        for task in &stop.tasks.0 {
+            let planned = i64::from(task.duration_seconds).max(1);
+            let done = worked.min(planned);
+            worked -= done;
+            let told = visit.is_some_and(|visit| {
+                visit
+                    .task_actuals
+                    .0
+                    .iter()
+                    .any(|actual| actual.task_id == task.task_id)
+            });
+            let permille = (planned - done) * share_before(task) / planned;
+            if told || permille <= 0 {
+                continue;
+            }
+            blocked |= gone || self.blocks(task, now);
+            left.push(TaskLeft {
+                task_id: task.task_id.clone(),
+                permille,
+            });
+        }
+        (blocked && !left.is_empty()).then(|| of(left))
+    }
+
+    /// When the first of a stop's units was tagged out.
+    fn tagged_at(&self, stop: &plan_stop::Model) -> Option<DateTime<Utc>> {
+        stop.tasks
+            .0
+            .iter()
+            .flat_map(|task| &task.unit_ids)
+            .filter_map(|unit| self.tags.get(unit))
+            .map(|tag| tag.create_time)
+            .min()
+    }
+
+    /// Whether a task can't go on: a unit of it is out or must not do it, or its kind of work has to wait.
+    fn blocks(&self, task: &PlannedTask, now: DateTime<Utc>) -> bool {
+        // A stranded unit can still finish where it stands.
+        let by_unit = task
+            .unit_ids
+            .iter()
+            .any(|unit| self.is_tagged_out(unit) || self.forbidden(unit).contains(&task.kind));
+        by_unit
+            || self.disruptions.work_stops.iter().any(|stop| {
+                stop.kinds.contains(&task.kind) && stop.start_time <= now && now < stop.end_time
+            })
+    }
+}
+
+/// Seconds for which work stood still, up to an instant.
+fn paused(visit: &visit::Model, until: DateTime<Utc>) -> i64 {
+    visit
+        .pauses
+        .0
+        .iter()
+        .enumerate()
+        .map(|(ix, pause)| {
+            let resumed = visit.resume_times.0.get(ix).copied().unwrap_or(until);
+            Ord::max(
+                (Ord::min(resumed, until) - pause.pause_time).num_seconds(),
+                0,
+            )
+        })
+        .sum()
+}
+
+/// What does not fit the room, the largest first.
+fn beyond(mut aboard: Vec<&unit::Model>, room_litres: f64) -> Vec<String> {
+    aboard.sort_by(|a, b| a.load_space_litres.total_cmp(&b.load_space_litres));
+    let mut taken = 0.0;
+    aboard
+        .into_iter()
+        .filter(|unit| {
+            taken += unit.load_space_litres;
+            taken > room_litres
+        })
+        .map(|unit| unit.id.clone())
+        .collect()
+}
+
+/// What holds of the day: what held before and what is new.
+fn joined(mut before: Disruptions, new: Disruptions) -> Disruptions {
+    for (known, more) in [
+        (&mut before.absent_crews, new.absent_crews),
+        (&mut before.absent_workers, new.absent_workers),
+    ] {
+        known.extend(more);
+        known.sort_unstable();
+        known.dedup();
+    }
+    for more in new.overruns {
+        match before
+            .overruns
+            .iter_mut()
+            .find(|known| known.job_id == more.job_id)
+        {
+            Some(known) => known.extra_seconds += more.extra_seconds,
+            None => before.overruns.push(more),
+        }
+    }
+    before.work_stops.extend(new.work_stops);
+    before
+}

@@ -1,0 +1,5 @@
+//! The bench at the edge.
+
+mod service;
+
+pub(super) use service::BenchApi;

@@ -1,0 +1,118 @@
+//! What keeps a day from going as planned, from the wire.
+
+use forenoon_proto::v1;
+use forenoon_proto::v1::disruption::Disruption as One;
+use forenoon_store::value::{Disruptions, Overrun, WorkStop};
+
+use crate::edge::checks::Checks;
+use crate::edge::task_kind;
+use crate::work::Reason;
+
+/// Most disruptions of one request.
+const COUNT_MAX: usize = 50;
+/// There are fewer kinds of work than this.
+const KINDS_MAX: usize = 50;
+/// Longest overrun: a day.
+const MINUTES_MAX: i32 = 1_440;
+
+/// The disruptions of a request, put together by what they are.
+pub(super) fn from_wire(
+    checks: &mut Checks,
+    branch: &str,
+    wire: Vec<v1::Disruption>,
+) -> Option<Disruptions> {
+    let found = checks.each(
+        "disruptions",
+        wire,
+        COUNT_MAX,
+        |checks, v1::Disruption { disruption }| {
+            let one = checks.required("disruption", disruption)?;
+            let mut into = Disruptions::default();
+            match one {
+                One::AbsentCrew(crew) => {
+                    let crew = id(checks, branch, ("absent_crew", "crews"), &crew)?;
+                    into.absent_crews.push(crew);
+                }
+                One::AbsentWorker(worker) => {
+                    let worker = id(checks, branch, ("absent_worker", "workers"), &worker)?;
+                    into.absent_workers.push(worker);
+                }
+                One::Overrun(wire) => {
+                    let late = checks.within("overrun", |checks| overrun(checks, branch, wire))?;
+                    into.overruns.push(late);
+                }
+                One::WorkStop(wire) => {
+                    let stop = checks.within("work_stop", |checks| work_stop(checks, wire))?;
+                    into.work_stops.push(stop);
+                }
+            }
+            Some(into)
+        },
+    )?;
+    let mut all = Disruptions::default();
+    for one in found {
+        all.absent_crews.extend(one.absent_crews);
+        all.absent_workers.extend(one.absent_workers);
+        all.overruns.extend(one.overruns);
+        all.work_stops.extend(one.work_stops);
+    }
+    Some(all)
+}
+
+/// The id in a resource name that must be given.
+fn id(
+    checks: &mut Checks,
+    branch: &str,
+    (field, collection): (&str, &'static str),
+    name: &str,
+) -> Option<String> {
+    if name.is_empty() {
+        return checks.fault(field, Reason::Required, "is empty; name one");
+    }
+    checks.reference(field, branch, collection, name)?
+}
+
+fn overrun(checks: &mut Checks, branch: &str, wire: v1::Overrun) -> Option<Overrun> {
+    let v1::Overrun { job, extra_minutes } = wire;
+    let job_id = id(checks, branch, ("job", "jobs"), &job);
+    let minutes = checks.whole("extra_minutes", extra_minutes, 1..=MINUTES_MAX);
+    let (job_id, minutes) = job_id.zip(minutes)?;
+    Some(Overrun {
+        job_id,
+        extra_seconds: i64::from(minutes) * 60,
+    })
+}
+
+fn work_stop(checks: &mut Checks, wire: v1::WorkStop) -> Option<WorkStop> {
+    let v1::WorkStop {
+        kinds,
+        start_time,
+        end_time,
+    } = wire;
+    let kinds = if kinds.is_empty() {
+        checks.fault(
+            "kinds",
+            Reason::Required,
+            "is empty; name the kinds of work",
+        )
+    } else {
+        checks.each("kinds", kinds, KINDS_MAX, |checks, kind| {
+            checks.word("", kind, None, task_kind::from_wire)
+        })
+    };
+    let start = checks
+        .required("start_time", start_time)
+        .and_then(|start| checks.instant("start_time", start));
+    let end = checks
+        .required("end_time", end_time)
+        .and_then(|end| checks.instant("end_time", end));
+    let ((kinds, start_time), end_time) = kinds.zip(start).zip(end)?;
+    if end_time <= start_time {
+        return checks.fault("end_time", Reason::EndBeforeStart, "is not after the start");
+    }
+    Some(WorkStop {
+        kinds,
+        start_time,
+        end_time,
+    })
+}

@@ -1,0 +1,81 @@
+//! A mechanic has serviced a unit.
+
+use chrono::{DateTime, Utc};
+use forenoon_store::entity::{unit, unit_service, worker};
+use forenoon_store::sea_orm::{
+    ActiveModelTrait, ColumnTrait, DatabaseTransaction, EntityTrait, IntoActiveModel,
+    PaginatorTrait, QueryFilter,
+};
+use forenoon_store::value::Role;
+
+use super::hours::of_units;
+use crate::work::visit::moment;
+use crate::work::{Accepted, Change, Command, Error, Reason};
+
+/// Records a service.
+pub struct RecordService {
+    /// The branch.
+    pub branch: String,
+    /// The unit.
+    pub unit: String,
+    /// Who did it.
+    pub mechanic: String,
+    /// What was done.
+    pub work: String,
+    /// When; none for now.
+    pub service_time: Option<DateTime<Utc>>,
+}
+
+impl Command for RecordService {
+    type Answer = unit_service::Model;
+
+    async fn run(
+        &self,
+        transaction: &DatabaseTransaction,
+        now: DateTime<Utc>,
+    ) -> Result<Accepted<unit_service::Model>, Error> {
+        let subject = format!("branches/{}/units/{}", self.branch, self.unit);
+        let unit = unit::Entity::find_by_id((self.branch.clone(), self.unit.clone()))
+            .one(transaction)
+            .await?
+            .ok_or_else(|| Error::not_found(subject.clone()))?;
+        let mechanic = worker::Entity::find_by_id((self.branch.clone(), self.mechanic.clone()))
+            .one(transaction)
+            .await?
+            .ok_or_else(|| {
+                Error::violation(
+                    "mechanic",
+                    Reason::UnknownReference,
+                    "names no worker of the branch",
+                )
+            })?;
+        if !mechanic.roles.0.contains(&Role::Mechanic) {
+            return Err(Error::NotPermitted {
+                action: format!("{} is no mechanic; only a mechanic services", mechanic.id),
+            });
+        }
+        let service_time = moment(self.service_time, "service_time", now)?;
+        let hours = of_units(transaction, &self.branch, std::slice::from_ref(&unit)).await?;
+        let known = unit_service::Entity::find()
+            .filter(unit_service::Column::BranchId.eq(self.branch.as_str()))
+            .filter(unit_service::Column::UnitId.eq(self.unit.as_str()))
+            .count(transaction)
+            .await?;
+        let row = unit_service::Model {
+            branch_id: self.branch.clone(),
+            id: format!("{}-{}", self.unit, known + 1),
+            unit_id: self.unit.clone(),
+            mechanic_id: mechanic.id,
+            work: self.work.clone(),
+            effective_hours: hours.get(&self.unit).map_or(0.0, |hours| hours.life),
+            service_time,
+            create_time: now,
+        };
+        let row = row.into_active_model().insert(transaction).await?;
+        let change = Change::of(subject, "unit.serviced", None, Some(&row))?;
+        Ok(Accepted {
+            answer: row,
+            changes: vec![change],
+        })
+    }
+}

@@ -1,0 +1,43 @@
+//! Units of reduced severity: they may go out, and not for everything.
+
+use forenoon_store::entity::{plan_stop, tag_out};
+use forenoon_store::sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter};
+use forenoon_store::value::{Severity, TagOutState};
+
+use crate::work::{Error, Obstacle, ObstacleKind};
+
+/// Whether a stop that is not over when the tag comes wants its unit for what it must not do.
+pub(super) fn is_misuse(tag: &tag_out::Model, stop: &plan_stop::Model) -> bool {
+    stop.finish_time > tag.create_time
+        && stop.tasks.0.iter().any(|task| {
+            task.unit_ids.contains(&tag.unit_id) && tag.forbidden_tasks.0.contains(&task.kind)
+        })
+}
+
+/// Stops that want a limited unit for what it must not do.
+pub(crate) async fn misuses(
+    transaction: &DatabaseTransaction,
+    branch: &str,
+    stops: &[plan_stop::Model],
+) -> Result<Vec<Obstacle>, Error> {
+    let tags = tag_out::Entity::find()
+        .filter(tag_out::Column::BranchId.eq(branch))
+        .filter(tag_out::Column::State.ne(TagOutState::Released))
+        .filter(tag_out::Column::Severity.eq(Severity::Reduced))
+        .all(transaction)
+        .await?;
+    let mut found = Vec::new();
+    for stop in stops {
+        for tag in tags.iter().filter(|tag| is_misuse(tag, stop)) {
+            found.push(Obstacle {
+                kind: ObstacleKind::UnitLimited,
+                subject: format!("branches/{branch}/units/{}", tag.unit_id),
+                description: format!(
+                    "{} forbids what job {} wants it for; plan again",
+                    tag.id, stop.job_id
+                ),
+            });
+        }
+    }
+    Ok(found)
+}

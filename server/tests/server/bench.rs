@@ -1,0 +1,459 @@
+//! The bench as mechanics and crews meet it: limits, reopening, the printed tag, the queue, services and history.
+
+use forenoon_proto::v1;
+use forenoon_server::work::bench::BenchRules;
+use tonic::Code;
+
+use crate::actors::{Api, asking, date};
+use crate::house::{House, faults, on_both, reason};
+use crate::mowing_yard::{BRANCH, MOWERS, first_day, furnish, name};
+
+async fn limited(
+    api: &mut Api,
+    unit: &str,
+    severity: v1::Severity,
+    forbidden: &[v1::TaskKind],
+) -> Result<v1::TagOut, tonic::Status> {
+    let request = v1::TagOutRequest {
+        parent: BRANCH.into(),
+        tag_out: Some(v1::TagOut {
+            unit: name("units", unit),
+            symptom: v1::Symptom::PowerLoss.into(),
+            severity: severity.into(),
+            forbidden_tasks: forbidden.iter().map(|kind| (*kind).into()).collect(),
+            found_by: name("workers", "lead-ash"),
+            ..Default::default()
+        }),
+        ..Default::default()
+    };
+    let answer = api.tags.tag_out(asking(request)).await?;
+    Ok(answer.into_inner().tag_out.expect("a tag"))
+}
+
+async fn reopen(api: &mut Api, tag: &str) -> Result<v1::ReopenTagOutResponse, tonic::Status> {
+    let request = v1::ReopenTagOutRequest {
+        name: tag.into(),
+        reopened_by: name("workers", "hand-ash"),
+        description: "shakes again under load".into(),
+        ..Default::default()
+    };
+    Ok(api.tags.reopen_tag_out(asking(request)).await?.into_inner())
+}
+
+async fn queue(api: &mut Api) -> v1::ListBenchQueueResponse {
+    let request = v1::ListBenchQueueRequest {
+        parent: BRANCH.into(),
+    };
+    let answer = api.bench.list_bench_queue(asking(request)).await;
+    answer.expect("the queue").into_inner()
+}
+
+/// Guards limits: what a reduced unit must not do is demanded and kept, an unsafe one has none, and a draft made before
+/// the tag that wants the unit for it is not published after.
+#[tokio::test]
+async fn a_limited_unit_goes_out_and_not_for_what_its_tag_forbids() {
+    on_both(async |house| {
+        furnish(&house.database, &[]).await;
+        let mut api = Api::of(house);
+        let (mow, brush) = (v1::TaskKind::Mow, v1::TaskKind::CutBrush);
+        for (severity, kinds, fault) in [
+            (v1::Severity::Reduced, &[][..], "REQUIRED"),
+            (v1::Severity::Unsafe, &[mow], "CONFLICT"),
+            (v1::Severity::Reduced, &[mow, mow], "DUPLICATE"),
+        ] {
+            let refused = limited(&mut api, "m-1", severity, kinds).await;
+            let field = "tag_out.forbidden_tasks".to_owned();
+            assert_eq!(
+                faults(&refused.expect_err("refused")),
+                [(field, fault.to_owned())]
+            );
+        }
+        let draft = api.plan(first_day(), 300).await.expect("a plan");
+        for mower in MOWERS {
+            limited(&mut api, mower, v1::Severity::Reduced, &[brush])
+                .await
+                .expect("tagged");
+        }
+        api.publish(draft.name).await.expect("mowing is allowed");
+        let published = api.plan(first_day(), 300).await.expect("a plan");
+        assert!(
+            published
+                .crew_days
+                .iter()
+                .any(|crew| !crew.stops.is_empty()),
+            "limited mowers still mow"
+        );
+    })
+    .await;
+}
+
+/// The other way round: mowing is what they must not do.
+#[tokio::test]
+async fn a_draft_that_wants_a_forbidden_use_is_refused() {
+    on_both(async |house| {
+        furnish(&house.database, &[]).await;
+        let mut api = Api::of(house);
+        let draft = api.plan(first_day(), 300).await.expect("a plan");
+        for mower in MOWERS {
+            limited(&mut api, mower, v1::Severity::Reduced, &[v1::TaskKind::Mow])
+                .await
+                .expect("tagged");
+        }
+        let refused = api.publish(draft.name).await.expect_err("refused");
+        assert_eq!(
+            reason(&refused),
+            (Code::FailedPrecondition, "UNIT_LIMITED".into())
+        );
+        let none = api.plan(first_day(), 300).await.expect("a plan");
+        assert_eq!(none.totals.expect("totals").planned_jobs, 0);
+    })
+    .await;
+}
+
+/// Guards reopening: a released tag stays as it was, a new one takes it up once, and the unit is out at once.
+#[tokio::test]
+async fn a_release_is_taken_back_by_a_new_tag() {
+    on_both(async |house| {
+        furnish(&house.database, &[]).await;
+        let mut api = Api::of(house);
+        let tag = api.tag("m-1").await.expect("tagged");
+        let early = reopen(&mut api, &tag.name).await.expect_err("it is open");
+        assert_eq!(
+            reason(&early),
+            (Code::FailedPrecondition, "TAG_OUT_STATE".into())
+        );
+        api.mend(&tag.name).await.expect("mended");
+        let again = reopen(&mut api, &tag.name).await.expect("reopened");
+        let again = again.tag_out.expect("a tag");
+        assert_eq!(again.reopens, tag.name);
+        assert_ne!(again.name, tag.name);
+        assert_eq!(again.unit, tag.unit);
+        assert_eq!(again.state(), v1::TagOutState::Tagged);
+        assert!(again.repair.is_empty() && again.release_time.is_none());
+        let request = v1::GetTagOutRequest {
+            name: tag.name.clone(),
+        };
+        let first = api.tags.get_tag_out(asking(request)).await.expect("read");
+        let first = first.into_inner().tag_out.expect("a tag");
+        assert_eq!(first.state(), v1::TagOutState::Released);
+        assert_eq!(first.repair, "new blade");
+        let plan = api.plan(first_day(), 300).await.expect("a plan");
+        let aboard = plan.crew_days.iter().flat_map(|crew| &crew.load_out);
+        assert!(aboard.into_iter().all(|unit| *unit != tag.unit));
+        let twice = reopen(&mut api, &tag.name)
+            .await
+            .expect_err("it is open again");
+        assert_eq!(
+            reason(&twice),
+            (Code::FailedPrecondition, "ALREADY_TAGGED_OUT".into())
+        );
+        api.mend(&again.name).await.expect("mended");
+        let stale = reopen(&mut api, &tag.name)
+            .await
+            .expect_err("taken up once");
+        assert_eq!(stale.code(), Code::AlreadyExists, "{stale:?}");
+    })
+    .await;
+}
+
+/// Guards the setting: where the company wants another inspector, the repairer is refused and another mechanic is not.
+#[tokio::test]
+async fn the_inspector_differs_where_the_company_wants_it() {
+    for (inspector_differs, may) in [(false, true), (true, false)] {
+        let house = House::with_rules(BenchRules {
+            inspector_differs,
+            ..BenchRules::default()
+        })
+        .await;
+        furnish(&house.database, &[]).await;
+        let mut api = Api::of(&house);
+        let tag = api.tag("m-1").await.expect("tagged").name;
+        let moss = name("workers", "moss");
+        api.tags
+            .record_diagnosis(asking(v1::RecordDiagnosisRequest {
+                name: tag.clone(),
+                mechanic: moss.clone(),
+                diagnosis: "bent blade".into(),
+                ..Default::default()
+            }))
+            .await
+            .expect("diagnosed");
+        api.tags
+            .record_repair(asking(v1::RecordRepairRequest {
+                name: tag.clone(),
+                mechanic: moss.clone(),
+                repair: "new blade".into(),
+                ..Default::default()
+            }))
+            .await
+            .expect("repaired");
+        let own = api
+            .tags
+            .record_inspection(asking(v1::RecordInspectionRequest {
+                name: tag.clone(),
+                mechanic: moss,
+                inspection: "runs true".into(),
+                passed: true,
+                ..Default::default()
+            }))
+            .await;
+        match own {
+            Ok(_) => assert!(may),
+            Err(status) => {
+                assert!(!may);
+                assert_eq!(
+                    reason(&status),
+                    (Code::FailedPrecondition, "OWN_REPAIR".into())
+                );
+            }
+        }
+    }
+}
+
+/// Guards the printed tag: it is the tag's own.
+#[tokio::test]
+async fn a_tag_is_drawn_with_its_number_and_contact() {
+    let house = House::on_sqlite().await;
+    furnish(&house.database, &[]).await;
+    let mut api = Api::of(&house);
+    let tag = api.tag("m-1").await.expect("tagged");
+    let request = v1::RenderTagOutRequest { name: tag.name };
+    let answer = api.tags.render_tag_out(asking(request)).await;
+    let svg = answer.expect("drawn").into_inner().svg;
+    for words in [
+        "<svg",
+        ">t-1<",
+        ">LG-m-1<",
+        "lead-ash, 555-0100",
+        "DO NOT OPERATE",
+    ] {
+        assert!(svg.contains(words), "missing {words:?}");
+    }
+    let request = v1::RenderTagOutRequest {
+        name: name("tagOuts", "t-9"),
+    };
+    let missing = api.tags.render_tag_out(asking(request)).await;
+    assert_eq!(missing.expect_err("none").code(), Code::NotFound);
+}
+
+/// Guards the order: with every blower out the jobs are stuck and blowers come first; a mower that the published day
+/// works with comes before one that nobody wants, though that one was tagged first.
+#[tokio::test]
+async fn the_queue_goes_by_who_is_wanted_when() {
+    on_both(async |house| {
+        furnish(&house.database, &[]).await;
+        let mut api = Api::of(house);
+        let plan = api.plan(first_day(), 300).await.expect("a plan");
+        api.publish(plan.name.clone()).await.expect("published");
+        let used: Vec<&String> = plan
+            .crew_days
+            .iter()
+            .flat_map(|crew| &crew.load_out)
+            .collect();
+        let idle = MOWERS
+            .iter()
+            .find(|id| !used.contains(&&name("units", id)))
+            .expect("a spare mower");
+        let busy = MOWERS
+            .iter()
+            .find(|id| used.contains(&&name("units", id)))
+            .expect("a mower at work");
+        api.tag(idle).await.expect("tagged");
+        api.tag(busy).await.expect("tagged");
+        let units = |queue: &v1::ListBenchQueueResponse| -> Vec<String> {
+            let tags = queue.items.iter().filter_map(|item| item.tag_out.as_ref());
+            tags.map(|tag| tag.unit.clone()).collect()
+        };
+        let both = queue(&mut api).await;
+        assert_eq!(units(&both)[0], name("units", busy));
+        assert!(both.items[0].planned_stops > 0 && both.items[0].late);
+        let soon = both.items[0].next_need_time.expect("wanted");
+        assert!(
+            both.items[1]
+                .next_need_time
+                .is_none_or(|later| soon.seconds < later.seconds)
+        );
+        assert_eq!(both.items[1].planned_stops, 0);
+        for blower in ["b-1", "b-2", "b-3", "b-4"] {
+            api.tag(blower).await.expect("tagged");
+        }
+        let stuck = queue(&mut api).await;
+        assert!(units(&stuck)[..4].iter().all(|unit| unit.contains("/b-")));
+        assert!(
+            stuck.items[..4]
+                .iter()
+                .all(|item| item.jobs_without_substitute == 9)
+        );
+    })
+    .await;
+}
+
+/// Guards services: 100 hours run with one due every 50 is overdue; where the company wants it the unit stays in until a
+/// mechanic has serviced it. Nobody else services.
+#[tokio::test]
+async fn a_service_that_is_due_warns_or_keeps_in() {
+    for keeps_in in [false, true] {
+        let house = House::with_rules(BenchRules {
+            service_due_keeps_in: keeps_in,
+            ..BenchRules::default()
+        })
+        .await;
+        furnish(&house.database, &[]).await;
+        let mut api = Api::of(&house);
+        let due = queue(&mut api).await.services_due;
+        assert_eq!(due.len(), MOWERS.len() + 4);
+        assert!(due.iter().all(|one| (one.hours_left + 50.0).abs() < 1e-9));
+        assert!(due.iter().all(|one| one.kept_in == keeps_in));
+        let plan = api.plan(first_day(), 300).await.expect("a plan");
+        let planned = plan.totals.expect("totals").planned_jobs;
+        assert_eq!(planned == 0, keeps_in, "{planned} jobs");
+        let service = |unit: &str, mechanic: &str| v1::RecordServiceRequest {
+            unit: name("units", unit),
+            mechanic: name("workers", mechanic),
+            work: "oil, blades ground".into(),
+            ..Default::default()
+        };
+        let refused = api
+            .bench
+            .record_service(asking(service("m-1", "lead-ash")))
+            .await;
+        assert_eq!(
+            refused.expect_err("no mechanic").code(),
+            Code::PermissionDenied
+        );
+        for unit in ["m-1", "b-1"] {
+            let done = api
+                .bench
+                .record_service(asking(service(unit, "moss")))
+                .await;
+            let done = done.expect("serviced").into_inner().service.expect("one");
+            assert!((done.effective_hours - 100.0).abs() < 1e-9);
+        }
+        assert_eq!(queue(&mut api).await.services_due.len(), MOWERS.len() + 2);
+        let plan = api.plan(first_day(), 300).await.expect("a plan");
+        assert!(plan.totals.expect("totals").planned_jobs > 0);
+        let request = v1::GetUnitHistoryRequest {
+            unit: name("units", "m-1"),
+        };
+        let history = api.bench.get_unit_history(asking(request)).await;
+        let history = history.expect("a history").into_inner();
+        assert_eq!(history.services.len(), 1);
+        assert!(history.hours_since_service.abs() < 1e-9);
+    }
+}
+
+/// Guards history: hours of visits count by their severity, two failures halve the hours between them, a tag taken up
+/// again is no new failure, and the time out is told.
+#[tokio::test]
+async fn a_history_counts_hours_failures_and_time_out() {
+    let house = House::on_sqlite().await;
+    furnish(&house.database, &[]).await;
+    let mut api = Api::of(&house);
+    let first = api.tag("m-1").await.expect("tagged").name;
+    house.set_clock("2027-04-20T13:45:00Z");
+    api.mend(&first).await.expect("mended");
+    let again = reopen(&mut api, &first).await.expect("reopened");
+    house.set_clock("2027-04-20T17:45:00Z");
+    api.mend(&again.tag_out.expect("a tag").name)
+        .await
+        .expect("mended");
+    house.set_clock("2027-04-21T11:45:00Z");
+    let second = api.tag("m-1").await.expect("tagged").name;
+    house.set_clock("2027-04-21T20:45:00Z");
+    api.mend(&second).await.expect("mended");
+    let request = v1::GetUnitHistoryRequest {
+        unit: name("units", "m-1"),
+    };
+    let history = api.bench.get_unit_history(asking(request)).await;
+    let history = history.expect("a history").into_inner();
+    assert_eq!(history.tag_outs.len(), 3);
+    assert_eq!(history.failures, 2);
+    assert!((history.mean_hours_between_failures - 50.0).abs() < 1e-9);
+    // Out 2, 4 and 9 hours.
+    assert_eq!(
+        history.mean_time_to_repair.expect("a mean").seconds,
+        5 * 3_600
+    );
+}
+
+/// Guards a re-plan with what no record tells: an absent crew gets nothing, the choice is told, and what happened is
+/// refused where it names what is not there.
+#[tokio::test]
+async fn a_replan_takes_what_happened_into_account() {
+    let house = House::on_sqlite().await;
+    furnish(&house.database, &[]).await;
+    let mut api = Api::of(&house);
+    let plan = api.plan(first_day(), 300).await.expect("a plan");
+    api.publish(plan.name.clone()).await.expect("published");
+    let busy = plan
+        .crew_days
+        .iter()
+        .find(|crew| !crew.stops.is_empty())
+        .expect("a crew at work");
+    let ask = |disruption| v1::ProposeReplanRequest {
+        parent: BRANCH.into(),
+        day: Some(date(first_day())),
+        cause: "it is so".into(),
+        seed: 1,
+        iterations: 200,
+        disruptions: vec![v1::Disruption {
+            disruption: Some(disruption),
+        }],
+        ..Default::default()
+    };
+    let absent = v1::disruption::Disruption::AbsentCrew(busy.crew.clone());
+    let answer = api.plans.propose_replan(asking(ask(absent))).await;
+    let proposals = answer.expect("proposals").into_inner().proposals;
+    assert!(!proposals.is_empty());
+    for proposal in &proposals {
+        let plan = proposal.plan.as_ref().expect("its plan");
+        let crew = plan.crew_days.iter().find(|crew| crew.crew == busy.crew);
+        assert!(crew.is_none_or(|crew| crew.stops.is_empty()));
+        assert!(!proposal.title.is_empty());
+        assert_eq!(
+            proposal.extra_cost.as_ref().expect("a cost").currency_code,
+            "USD"
+        );
+        assert_eq!(proposal.calls.len(), proposal.sites_to_phone.len());
+    }
+    let unknown = v1::disruption::Disruption::AbsentCrew(name("crews", "nobody"));
+    let refused = api.plans.propose_replan(asking(ask(unknown))).await;
+    assert_eq!(
+        faults(&refused.expect_err("refused")),
+        [("disruptions".to_owned(), "UNKNOWN_REFERENCE".to_owned())]
+    );
+    let backwards = v1::disruption::Disruption::WorkStop(v1::WorkStop {
+        kinds: vec![v1::TaskKind::Mow.into()],
+        start_time: Some("2027-04-20T15:00:00Z".parse().expect("an instant")),
+        end_time: Some("2027-04-20T14:00:00Z".parse().expect("an instant")),
+    });
+    let refused = api.plans.propose_replan(asking(ask(backwards))).await;
+    assert_eq!(
+        faults(&refused.expect_err("refused")),
+        [(
+            "disruptions[0].work_stop.end_time".to_owned(),
+            "END_BEFORE_START".to_owned()
+        )]
+    );
+}
+
+/// Guards stale proposals: after a tag the proposal made before it is refused, and says what changed.
+#[tokio::test]
+async fn a_proposal_is_stale_after_a_tag() {
+    on_both(async |house| {
+        furnish(&house.database, &[]).await;
+        let mut api = Api::of(house);
+        let plan = api.plan(first_day(), 300).await.expect("a plan");
+        api.publish(plan.name).await.expect("published");
+        let proposals = api.propose(first_day(), 100).await.expect("proposals");
+        let tag = api.tag("m-7").await.expect("tagged");
+        let proposal = proposals[0].plan.clone().expect("its plan").name;
+        let refused = api.accept(proposal).await.expect_err("stale");
+        assert_eq!(
+            reason(&refused),
+            (Code::FailedPrecondition, "DAY_CHANGED".into())
+        );
+        assert!(refused.message().contains(&tag.name), "{refused:?}");
+    })
+    .await;
+}
