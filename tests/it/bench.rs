@@ -92,7 +92,7 @@ async fn the_bench_and_a_broken_day_from_the_command_line(database: Database) {
         &[
             "dev is not there, no mowing until 09:00",
             "what",
-            "costs more",
+            "running cost",
             "promises kept",
             "forenoon accept",
         ],

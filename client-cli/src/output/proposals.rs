@@ -77,11 +77,16 @@ fn comparison(ways: &Ways<'_>) -> Grid {
             .to_string()
     };
     row("what", &|proposal| proposal.title.clone());
-    row("costs more", &|proposal| {
-        proposal
-            .extra_cost
-            .as_ref()
-            .map_or_else(|| "-".to_owned(), money::show)
+    row("running cost", &|proposal| {
+        let Some(extra) = &proposal.extra_cost else {
+            return "-".to_owned();
+        };
+        let sign = if extra.units > 0 || extra.nanos > 0 {
+            "+"
+        } else {
+            ""
+        };
+        format!("{sign}{}", money::show(extra))
     });
     row("promises kept", &|proposal| {
         proposal.kept_promises.len().to_string()

@@ -43,8 +43,7 @@ pub fn changes(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan) -> C
             new.and_then(|new| names.other_unit(stop, new))
                 .map(|change| (gravity(change.kind), change)),
         );
-        let moved = new.is_none_or(|new| (new.start_time - stop.start_time).abs() > PHONE_FROM);
-        if moved && !stop.fixed {
+        if !stop.fixed && new.is_none_or(|new| worth_a_call(stop, new)) {
             phone.insert(stop.site_id.clone());
         }
     }
@@ -65,6 +64,11 @@ pub fn changes(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan) -> C
         list: found.into_iter().map(|(_, change)| change).collect(),
         sites_to_phone: phone.into_iter().collect(),
     }
+}
+
+/// Whether the customer should hear that the visit moves.
+pub(crate) fn worth_a_call(old: &plan_stop::Model, new: &plan_stop::Model) -> bool {
+    (new.start_time - old.start_time).abs() > PHONE_FROM
 }
 
 const fn gravity(kind: PlanChangeKind) -> u8 {
@@ -104,11 +108,7 @@ impl Names<'_> {
 
     fn units(&self, ids: &BTreeSet<&str>) -> String {
         let names: Vec<String> = ids.iter().map(|id| self.unit(id)).collect();
-        if names.is_empty() {
-            "hand tools".to_owned()
-        } else {
-            names.join(" and ")
-        }
+        names.join(" and ")
     }
 
     fn clock(&self, stop: &plan_stop::Model) -> String {
@@ -167,13 +167,18 @@ impl Names<'_> {
         }
         let gone: BTreeSet<&str> = old_units.difference(&new_units).copied().collect();
         let come: BTreeSet<&str> = new_units.difference(&old_units).copied().collect();
-        Some(PlanChange {
-            text: format!(
-                "{} is done with {} in place of {}",
-                old.site_display_name,
+        let site = &old.site_display_name;
+        let text = match (come.is_empty(), gone.is_empty()) {
+            (false, false) => format!(
+                "{site} is done with {} in place of {}",
                 self.units(&come),
                 self.units(&gone)
             ),
+            (false, true) => format!("{site} is done with {} as well", self.units(&come)),
+            (true, _) => format!("{site} is done without {}", self.units(&gone)),
+        };
+        Some(PlanChange {
+            text,
             from_crew_id: Some(old.crew_id.clone()),
             to_crew_id: Some(new.crew_id.clone()),
             unit_id: come.first().map(|id| (*id).to_owned()),

@@ -8,6 +8,7 @@ use forenoon_planner::replan::{Because, Proposal};
 use forenoon_store::entity::{crew, plan_crew_day, plan_stop};
 use forenoon_store::value::{PlanChange, PlanChangeKind, ProposalFacts, SiteCall};
 
+use crate::changes::worth_a_call;
 use crate::inputs::DayInputs;
 use crate::problem::DayProblem;
 use crate::stored_plan::StoredPlan;
@@ -215,9 +216,10 @@ fn news(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan, site: &str)
         .stops
         .iter()
         .filter(of_site)
-        .map(|old| match after.stop_of(&old.job_id) {
-            Some(new) => format!("comes at {} and not at {}", clock(new), clock(old)),
-            None => match next_day(inputs, &old.job_id) {
+        .filter_map(|old| match after.stop_of(&old.job_id) {
+            Some(new) => worth_a_call(old, new)
+                .then(|| format!("comes at {} and not at {}", clock(new), clock(old))),
+            None => Some(match next_day(inputs, &old.job_id) {
                 Some(day) => format!(
                     "does not come today at {}; the next day it may be done is {}",
                     clock(old),
@@ -227,7 +229,7 @@ fn news(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan, site: &str)
                     "does not come today at {}; no later day is agreed",
                     clock(old)
                 ),
-            },
+            }),
         })
         .collect();
     parts.join("; ")

@@ -18,6 +18,11 @@ use crate::service::ServiceTable;
 use crate::wanted::Wants;
 use crate::words::SkillNumbers;
 
+/// What it costs to move a visit that a day's plan has told to crew and customer: a call, and some of their patience.
+/// Common practice, no source.
+const MOVED_JOB_MINOR: i64 = 1_000;
+/// What it costs to give a job to another crew, which has never seen the site's sheet. Common practice, no source.
+const CHANGED_CREW_MINOR: i64 = 2_500;
 /// Putting units down and taking others at the yard. Common practice, no source.
 const YARD_CALL: Seconds = 10 * 60;
 
@@ -117,7 +122,11 @@ impl DayProblem {
             classes: fleet.classes.clone(),
             units: fleet.units.clone(),
             jobs,
-            weights: Weights::default(),
+            weights: Weights {
+                moved_job: MOVED_JOB_MINOR,
+                changed_crew: CHANGED_CREW_MINOR,
+                ..Weights::default()
+            },
         };
         let problem = Problem::new(parts, &mut |query| services.answer(query, &job_ids))?;
         Ok(Self {

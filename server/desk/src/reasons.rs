@@ -1,7 +1,10 @@
 //! Why jobs do not fit, in a dispatcher's words.
 
+use std::borrow::Borrow;
+use std::fmt::Display;
+
 use forenoon_planner::explain::{Cause, Reasons as PlannerReasons, Unplanned, explain};
-use forenoon_planner::{CrewIx, JobIx, Plan, Seconds, UnitIx};
+use forenoon_planner::{CrewIx, JobIx, Plan, Seconds, SkillIx, UnitIx};
 use forenoon_store::entity::job;
 use forenoon_store::value::{Capability, Reason, ReasonKind, Reasons, Task, TaskKind};
 
@@ -10,6 +13,8 @@ use crate::problem::DayProblem;
 
 /// Causes told of one job: more would not be read.
 const CAUSES_TOLD_MAX: usize = 4;
+/// Ground less steep than this asks nothing special of a machine.
+const SLOPE_TOLD_PERCENT: f64 = 10.0;
 const MILLIMETRES_PER_INCH: f64 = 25.4;
 
 /// The reasons of the unplanned jobs, in the plan's order.
@@ -44,13 +49,43 @@ impl Words<'_> {
                 subjects: Vec::new(),
             }]);
         }
-        Reasons(
-            causes
-                .iter()
-                .take(CAUSES_TOLD_MAX)
-                .map(|cause| self.reason(job, *cause))
-                .collect(),
-        )
+        let mut told: Vec<Reason> = Vec::new();
+        for cause in causes {
+            let reason = self.reason(job, *cause, causes);
+            if !told.contains(&reason) {
+                told.push(reason);
+            }
+        }
+        told.truncate(CAUSES_TOLD_MAX);
+        Reasons(told)
+    }
+
+    /// A skill that crews lack, all of them in one sentence.
+    fn skill_missing(&self, causes: &[Cause], missing: SkillIx) -> Reason {
+        let crews: Vec<CrewIx> = causes
+            .iter()
+            .filter_map(|cause| match cause {
+                Cause::SkillMissing { crew, skill } if *skill == missing => Some(*crew),
+                _ => None,
+            })
+            .collect();
+        let word = self.day.skill(missing);
+        let known = self
+            .inputs
+            .workers
+            .iter()
+            .any(|worker| worker.skills.0.iter().any(|skill| skill == word));
+        let text = if known {
+            let names: Vec<String> = crews.iter().map(|crew| self.crew(*crew)).collect();
+            format!("nobody in {} has the skill {word}", either(&names))
+        } else {
+            format!("nobody in the branch has the skill {word}")
+        };
+        Reason {
+            kind: ReasonKind::SkillMissing,
+            text,
+            subjects: crews.iter().map(|crew| self.crew_name(*crew)).collect(),
+        }
     }
 
     fn outranked(&self, crew: CrewIx) -> Reasons {
@@ -65,14 +100,15 @@ impl Words<'_> {
     }
 
     #[expect(clippy::too_many_lines, reason = "one arm for each cause")]
-    fn reason(&self, job: &job::Model, cause: Cause) -> Reason {
+    fn reason(&self, job: &job::Model, cause: Cause, all: &[Cause]) -> Reason {
         let (kind, text, subjects) = match cause {
             Cause::NoCapability { task } => (
                 ReasonKind::NoCapability,
                 format!(
-                    "{} needs {}; the branch has none that can",
+                    "{} needs {}{}; the branch has none",
                     work(job, task),
-                    needs(job, task)
+                    needs(job, task),
+                    self.on_ground(job, task)
                 ),
                 vec![],
             ),
@@ -81,7 +117,7 @@ impl Words<'_> {
                 format!(
                     "{}: no machine passes the gate; the narrowest that could do it is {} wide",
                     work(job, task),
-                    self.width(narrowest_mm)
+                    self.width(f64::from(narrowest_mm))
                 ),
                 vec![],
             ),
@@ -129,15 +165,7 @@ impl Words<'_> {
                 ),
                 vec![self.unit_name(unit), self.crew_name(crew)],
             ),
-            Cause::SkillMissing { crew, skill } => (
-                ReasonKind::SkillMissing,
-                format!(
-                    "nobody in {} has the skill {}",
-                    self.crew(crew),
-                    self.day.skill(skill)
-                ),
-                vec![self.crew_name(crew)],
-            ),
+            Cause::SkillMissing { skill, .. } => return self.skill_missing(all, skill),
             Cause::CrewTooSmall { crew, people } => (
                 ReasonKind::SkillMissing,
                 format!("{} has {people} people only", self.crew(crew)),
@@ -202,6 +230,30 @@ impl Words<'_> {
         }
     }
 
+    /// What the ground of a task asks of a machine, as ` that passes a gate of 30 in and may work on 40 %`.
+    fn on_ground(&self, job: &job::Model, task: usize) -> String {
+        let area = job
+            .tasks
+            .0
+            .get(task)
+            .and_then(|task| task.area_id.as_ref())
+            .and_then(|id| {
+                let site = self.inputs.sites.get(&job.site_id)?;
+                site.areas.0.iter().find(|area| area.area_id == *id)
+            });
+        let gate = area
+            .and_then(|area| area.narrowest_gate_millimetres)
+            .map(|gate| format!("passes a gate of {}", self.width(gate)));
+        let slope = area
+            .filter(|area| area.slope_percent >= SLOPE_TOLD_PERCENT)
+            .map(|area| format!("may work on {:.0} %", area.slope_percent));
+        match (gate, slope) {
+            (Some(gate), Some(slope)) => format!(" that {gate} and {slope}"),
+            (Some(one), None) | (None, Some(one)) => format!(" that {one}"),
+            (None, None) => String::new(),
+        }
+    }
+
     /// A unit that is tagged out, with whom to ask; or away.
     fn unit_out(&self, unit: UnitIx, until: Option<Seconds>) -> Reason {
         let id = self.day.unit_id(unit);
@@ -256,12 +308,12 @@ impl Words<'_> {
         self.inputs.clock.words(self.inputs.clock.instant(seconds))
     }
 
-    fn width(&self, millimetres: u32) -> String {
+    fn width(&self, millimetres: f64) -> String {
         use forenoon_store::value::UnitSystem;
         match self.inputs.branch.unit_system {
-            UnitSystem::Si => format!("{millimetres} mm"),
+            UnitSystem::Si => format!("{millimetres:.0} mm"),
             UnitSystem::UsCustomary => {
-                format!("{:.0} in", f64::from(millimetres) / MILLIMETRES_PER_INCH)
+                format!("{:.0} in", millimetres / MILLIMETRES_PER_INCH)
             }
         }
     }
@@ -280,6 +332,16 @@ impl Words<'_> {
 
     fn job_name(&self, job: JobIx) -> String {
         self.name("jobs", self.day.job_id(job))
+    }
+}
+
+/// Names in a row, as `Alder, Elm or Fir`.
+fn either<S: Borrow<str> + Display>(names: &[S]) -> String {
+    match names {
+        [first @ .., before, last] if !first.is_empty() => {
+            format!("{}, {before} or {last}", first.join(", "))
+        }
+        names => names.join(" or "),
     }
 }
 
@@ -309,7 +371,7 @@ fn needs(job: &job::Model, task: usize) -> String {
         .iter()
         .map(|capability| tool(*capability))
         .collect();
-    words.join(" or ")
+    either(&words)
 }
 
 const fn tool(capability: Capability) -> &'static str {

@@ -56,7 +56,9 @@ fn work_line(
         .area_id
         .as_ref()
         .and_then(|id| site.areas.0.iter().find(|area| area.area_id == *id))
-        .map_or_else(String::new, |area| format!(" {}", area.display_name));
+        .map_or_else(String::new, |area| {
+            format!("{} {}", joint(task.kind), area.display_name)
+        });
     let units: Vec<&str> = task
         .unit_ids
         .iter()
@@ -90,14 +92,23 @@ const fn verb(kind: TaskKind) -> &'static str {
     match kind {
         TaskKind::WalkBefore => "Walk the site first",
         TaskKind::KnockDown => "Knock down",
-        TaskKind::CutBrush => "Cut the brush on",
+        TaskKind::CutBrush => "Cut the brush",
         TaskKind::Edge => "Edge",
         TaskKind::Trim => "Trim",
         TaskKind::Mow => "Mow",
-        TaskKind::SecondPass => "Mow again, across,",
-        TaskKind::Collect => "Pick up on",
+        TaskKind::SecondPass => "Mow again, across",
+        TaskKind::Collect => "Pick up",
         TaskKind::BlowOff => "Blow off",
         TaskKind::WalkAfter => "Walk the site last",
+    }
+}
+
+/// What stands between the work and the name of its area.
+const fn joint(kind: TaskKind) -> &'static str {
+    match kind {
+        TaskKind::CutBrush | TaskKind::Collect => " on",
+        TaskKind::SecondPass => ",",
+        _ => "",
     }
 }
 

@@ -1,7 +1,7 @@
 //! Jobs as the planner sees them.
 
 use forenoon_planner::problem::{
-    Bound, Due, Job, Method as WayOfWork, Previous, Promise, Task as PlannerTask, Window,
+    Bound, Due, Job, Meeting, Method as WayOfWork, Previous, Promise, Task as PlannerTask, Window,
 };
 use forenoon_planner::{CrewIx, Seconds};
 use forenoon_store::entity::{job, site};
@@ -76,7 +76,7 @@ impl Wants<'_> {
             return None;
         }
         let minutes = services.usual_minutes(stored);
-        let promise = self.promise(stored, minutes);
+        let promise = self.promise(stored);
         if stored.promise.is_some() && promise.is_none() && !self.is_of_the_day(stored) {
             return None;
         }
@@ -229,9 +229,8 @@ impl Wants<'_> {
         joined
     }
 
-    /// The promise, if it is for this day. A meeting after the work wants the work to begin earlier by its usual
-    /// length.
-    fn promise(&self, stored: &job::Model, usual_minutes: f64) -> Option<Promise> {
+    /// The promise, if it is for this day.
+    fn promise(&self, stored: &job::Model) -> Option<Promise> {
         let promise = stored.promise.as_ref()?;
         if promise.before_work && self.inputs.continued.contains_key(&stored.id) {
             // The customer was met when the work began.
@@ -245,14 +244,14 @@ impl Wants<'_> {
         if close < 0 || open > clock.length() {
             return None;
         }
-        let lead = if promise.before_work {
-            0
-        } else {
-            seconds(usual_minutes)
-        };
         Some(Promise {
-            open: (open - lead).max(0),
-            close: (close - lead).max(0),
+            at: if promise.before_work {
+                Meeting::Start
+            } else {
+                Meeting::Finish
+            },
+            open,
+            close,
             // On a re-plan a promise may have to break, and the dispatcher decides; a fresh day keeps them all.
             hard: self.inputs.base.is_none(),
         })
@@ -309,6 +308,7 @@ impl Wants<'_> {
                 ),
                 _ => self.inputs.clock.seconds(stop.start_time),
             },
+            finish: self.inputs.clock.seconds(stop.finish_time),
         })
     }
 }

@@ -147,11 +147,11 @@ impl Course<'_> {
         let mut trouble = 0;
         let mut spared = vec![0; jobs.len()];
         for run in 0..runs {
-            let outcome = self.run(run, None, &mut |job, start| {
+            let outcome = self.run(run, None, &mut |job, start, finish| {
                 let promise = self.problem.job(job).promise;
                 for (known, times) in &mut kept {
                     *times += u32::from(
-                        *known == job && promise.is_some_and(|promise| start <= promise.close),
+                        *known == job && promise.is_some_and(|promise| promise.kept(start, finish)),
                     );
                 }
             });
@@ -160,7 +160,8 @@ impl Course<'_> {
             trouble += outcome.trouble;
             if outcome.trouble > 0 {
                 for (spared, job) in spared.iter_mut().zip(&jobs) {
-                    *spared += outcome.trouble - self.run(run, Some(*job), &mut |_, _| {}).trouble;
+                    *spared +=
+                        outcome.trouble - self.run(run, Some(*job), &mut |_, _, _| {}).trouble;
                 }
             }
         }
@@ -215,7 +216,7 @@ impl Course<'_> {
         &self,
         run: u32,
         certain: Option<JobIx>,
-        started: &mut dyn FnMut(JobIx, Seconds),
+        worked: &mut dyn FnMut(JobIx, Seconds, Seconds),
     ) -> Outcome {
         let clock = &self.clock;
         let mut step = clock.begin();
@@ -240,7 +241,7 @@ impl Course<'_> {
                     else {
                         continue;
                     };
-                    started(*job, times.start);
+                    worked(*job, times.start, times.finish);
                     trouble += self.lateness(*job, times.start, times.finish);
                 }
                 Visit::Yard { .. } | Visit::Meet { .. } => {
@@ -314,9 +315,9 @@ impl Course<'_> {
     /// Seconds after what was promised, due, or the last window.
     fn lateness(&self, job: JobIx, start: Seconds, finish: Seconds) -> Seconds {
         let job = self.problem.job(job);
-        let promise = job
-            .promise
-            .map_or(0, |promise| (start - promise.close).max(0));
+        let promise = job.promise.map_or(0, |promise| {
+            (promise.met_at(start, finish) - promise.close).max(0)
+        });
         let due = job.due.map_or(0, |due| (finish - due.at).max(0));
         let last = if job.bound == Bound::Whole {
             finish

@@ -16,7 +16,7 @@ use std::time::{Duration, Instant};
 
 use forenoon_planner::problem::limits::{CLASSES_MAX, INSTANT_MAX, JOBS_MAX, MONEY_MAX, RATE_MAX};
 use forenoon_planner::problem::{
-    Fault, FrozenStop, Item, Parts, Previous, Progress, Promise, Role, UnderWay, Window,
+    Fault, FrozenStop, Item, Meeting, Parts, Previous, Progress, Promise, Role, UnderWay, Window,
 };
 use forenoon_planner::travel::{Coordinate, HourPace, RoadModel, Travel, TravelFault, Triangle};
 use forenoon_planner::{
@@ -160,6 +160,7 @@ fn every_fault_names_its_item() {
             Box::new(|parts| {
                 parts.jobs[2].windows = vec![Window { open: 0, close: 9 }];
                 parts.jobs[2].promise = Some(Promise {
+                    at: Meeting::Start,
                     open: 10,
                     close: 12,
                     hard: true,
@@ -229,6 +230,7 @@ fn every_fault_names_its_item() {
                 parts.jobs[2].previous = Some(Previous {
                     crew: CrewIx(77),
                     start: 0,
+                    finish: 0,
                 })
             }),
             Box::new(
@@ -559,6 +561,7 @@ fn spoil(parts: &mut Parts, what: u8, wide: i64, narrow: u32) {
         18 => parts.jobs[job].fixed_seconds = narrow,
         19 => {
             parts.jobs[job].promise = Some(Promise {
+                at: Meeting::Start,
                 open: wide,
                 close: wide.saturating_add(60),
                 hard: wide % 3 == 0,

@@ -140,3 +140,39 @@ fn an_undisturbed_day_goes_on_as_planned() {
         }
     }
 }
+
+/// Guards the load-outs: a crew keeps the unit it had, and is not given its twin for nothing.
+#[test]
+fn nobody_is_given_the_twin_of_what_they_had() {
+    for seed in 0..12 {
+        let problem = branch_day::problem(seed, Size::BRANCH);
+        let before = plan(&problem, 400, None, Heat::Full);
+        let held: Vec<UnitIx> = before
+            .crews
+            .iter()
+            .flat_map(|crew| crew.load_out.iter().copied())
+            .collect();
+        let out = held[usize::try_from(seed).unwrap() * 3 % held.len()];
+        let later = unit_out(&as_of(&problem, &before, 0), out, 0);
+        let settings = ProposalSettings {
+            seed,
+            budget_each: &Iterations(400),
+            cancel: &Cancel::new(),
+        };
+        for proposal in propose(&later, &before, &settings) {
+            check(&later, &proposal.plan).expect("a plan within its rules");
+            for (old, new) in before.crews.iter().zip(&proposal.plan.crews) {
+                let lost = old
+                    .load_out
+                    .iter()
+                    .filter(|unit| !new.load_out.contains(unit));
+                for had in lost {
+                    let twin = new.load_out.iter().find(|has| {
+                        !old.load_out.contains(has) && later.unit(**has) == later.unit(*had)
+                    });
+                    assert_eq!(twin, None, "seed {seed}: in place of {had:?}");
+                }
+            }
+        }
+    }
+}

@@ -3,6 +3,7 @@
 use chrono::{NaiveDate, TimeDelta};
 use forenoon_desk::StaysIn;
 use forenoon_desk::drives::{Drives, PlaceName};
+use forenoon_desk::inputs::DayInputs;
 use forenoon_desk::outcome::{Label, rows};
 use forenoon_desk::problem::DayProblem;
 use forenoon_desk::reasons::reasons;
@@ -208,7 +209,7 @@ fn shifts_follow_the_wall_clock() {
 #[test]
 fn a_supplied_drive_goes_before_the_travel_rule() {
     let mut inputs = inputs();
-    let drives = |inputs: &forenoon_desk::DayInputs| {
+    let drives = |inputs: &DayInputs| {
         let day = DayProblem::new(inputs).expect("a problem");
         let travel = day.problem.travel().clone();
         let [elm, fir] = [day.problem.jobs()[0].place, day.problem.jobs()[1].place];
@@ -225,4 +226,45 @@ fn a_supplied_drive_goes_before_the_travel_rule() {
         seconds: vec![Some(0), None, Some(1_234), Some(0)],
     };
     assert_eq!(drives(&inputs), (1_234, by_rule.1, by_rule.2));
+}
+
+/// Guards the words for what no crew and no machine can do: they name what is missing, once, and what the ground asks.
+#[test]
+fn what_the_branch_lacks_is_named() {
+    let mut inputs = inputs();
+    for job in &mut inputs.jobs {
+        job.skills.0 = vec!["climbing".to_owned()];
+    }
+    let texts = reason_texts(&inputs);
+    assert_eq!(texts.len(), 3);
+    assert!(
+        texts
+            .iter()
+            .all(|told| told == &["nobody in the branch has the skill climbing"]),
+        "{texts:?}"
+    );
+}
+
+/// Guards the same for ground that every machine of the branch is kept from.
+#[test]
+fn ground_that_no_machine_can_work_is_told() {
+    let mut inputs = inputs();
+    for area in inputs.sites.values_mut().flat_map(|site| &mut site.areas.0) {
+        area.slope_percent = 95.0;
+    }
+    let told = reason_texts(&inputs).concat();
+    assert!(
+        told.iter()
+            .any(|text| text.contains("95 %") || text.contains("too steep")),
+        "{told:?}"
+    );
+}
+
+fn reason_texts(inputs: &DayInputs) -> Vec<Vec<String>> {
+    let day = DayProblem::new(inputs).expect("a problem");
+    let plan = planned(&day);
+    reasons(inputs, &day, &plan)
+        .into_iter()
+        .map(|of_job| of_job.0.into_iter().map(|reason| reason.text).collect())
+        .collect()
 }

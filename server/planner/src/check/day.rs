@@ -4,7 +4,15 @@ use super::{Moment, Violation};
 use crate::Seconds;
 use crate::index::{CrewIx, PlaceIx};
 use crate::plan::{BreakTaken, CrewPlan, Stop, Visit};
-use crate::problem::{Bound, Crew, Problem, Progress};
+use crate::problem::{Bound, Crew, Meeting, Problem, Progress, Promise};
+
+/// When the stop meets the customer.
+pub(super) fn meeting(promise: &Promise, stop: &Stop) -> Seconds {
+    match promise.at {
+        Meeting::Start => stop.start,
+        Meeting::Finish => stop.finish,
+    }
+}
 
 /// Where the part to be planned begins: place, instant, breaks that count as taken, and whether the crew is out.
 pub(super) fn beginning(crew: &Crew) -> (PlaceIx, Seconds, usize, bool) {
@@ -191,7 +199,8 @@ fn check_job(
         found.push(Violation::Window { at });
     }
     if let Some(promise) = job.promise
-        && (stop.start < promise.open || (promise.hard && stop.start > promise.close))
+        && let met = meeting(&promise, stop)
+        && (met < promise.open || (promise.hard && met > promise.close))
     {
         found.push(Violation::Promise { at });
     }

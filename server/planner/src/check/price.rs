@@ -1,10 +1,10 @@
 //! The cost of a plan, reckoned from its stops.
 
-use super::day::beginning;
+use super::day::{beginning, meeting};
 use crate::cost::{Breakdown, Cost};
 use crate::index::CrewIx;
 use crate::plan::{CrewPlan, Plan, Stop, Visit};
-use crate::problem::Problem;
+use crate::problem::{Meeting, Problem};
 
 /// A rate per hour is a 3,600th per second, and a cost unit the 3,600,000th of a minor unit: seconds times permille it is.
 fn hourly(rate: i64, seconds: i64, permille: i64) -> Cost {
@@ -108,12 +108,14 @@ fn price_job(problem: &Problem, crew: CrewIx, stop: &Stop, cost: &mut Breakdown)
             weights.late_permille,
         );
     }
-    let broken = job.promise.filter(|promise| promise.close < stop.start);
+    let broken = job
+        .promise
+        .filter(|promise| promise.close < meeting(promise, stop));
     if let Some(promise) = broken {
         cost.promises += sum(weights.promise_broken);
         cost.promises += hourly(
             weights.promise_late_per_hour,
-            stop.start - promise.close,
+            meeting(&promise, stop) - promise.close,
             1_000,
         );
     }
@@ -124,7 +126,10 @@ fn price_job(problem: &Problem, crew: CrewIx, stop: &Stop, cost: &mut Breakdown)
         if before.start.abs_diff(stop.start) > weights.moved_tolerance.unsigned_abs() {
             cost.disturbance += sum(weights.moved_job);
         }
-        if broken.is_some_and(|promise| before.start <= promise.close) {
+        if broken.is_some_and(|promise| match promise.at {
+            Meeting::Start => before.start <= promise.close,
+            Meeting::Finish => before.finish <= promise.close,
+        }) {
             cost.disturbance += sum(weights.changed_promise);
         }
     }

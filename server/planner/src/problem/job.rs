@@ -55,16 +55,44 @@ pub struct Due {
     pub cost_per_hour: i64,
 }
 
-/// A customer is told to expect the crew between two instants. Work does not start before `open`.
+/// What of a stop a promise is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Meeting {
+    /// The customer is met before the work: its start.
+    Start,
+    /// The customer is met after the work: its finish.
+    Finish,
+}
+
+/// A customer is told to expect the crew between two instants. The crew waits where it would be too early.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Promise {
+    /// Whether the customer is met before or after the work.
+    pub at: Meeting,
     /// From when the customer is there.
     pub open: Seconds,
-    /// Until when work must have started.
+    /// Until when the customer must have been met.
     pub close: Seconds,
     /// Whether the promise must be kept; otherwise breaking it has the cost of
     /// [`Weights::promise_broken`](super::Weights::promise_broken).
     pub hard: bool,
+}
+
+impl Promise {
+    /// When a stop with these times meets the customer.
+    #[must_use]
+    pub fn met_at(&self, start: Seconds, finish: Seconds) -> Seconds {
+        match self.at {
+            Meeting::Start => start,
+            Meeting::Finish => finish,
+        }
+    }
+
+    /// Whether a stop with these times is no later than promised.
+    #[must_use]
+    pub fn kept(&self, start: Seconds, finish: Seconds) -> bool {
+        self.met_at(start, finish) <= self.close
+    }
 }
 
 /// A job's place in the plan before.
@@ -74,6 +102,8 @@ pub struct Previous {
     pub crew: CrewIx,
     /// Planned start of work.
     pub start: Seconds,
+    /// Planned end of work.
+    pub finish: Seconds,
 }
 
 /// One kind of work on one area.

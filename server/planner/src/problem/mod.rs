@@ -15,7 +15,9 @@ mod window;
 
 pub use crew::{Break, Crew, FrozenStop, Progress, UnderWay, YardCall};
 pub use fault::{Fault, Faults, Item};
-pub use job::{Bound, Due, Job, Method, Previous, Promise, ServiceQuery, ServiceTime, Task};
+pub use job::{
+    Bound, Due, Job, Meeting, Method, Previous, Promise, ServiceQuery, ServiceTime, Task,
+};
 pub(crate) use tools::Obstacle;
 pub use tools::ToolChoice;
 pub use unit::{Role, Tool, Unit, UnitClass};

@@ -7,8 +7,8 @@ use super::limits::{
     WIDTH_MM_MAX, WINDOWS_MAX,
 };
 use super::{
-    Crew, Fault, Faults, Item, Job, Parts, Progress, Task, UnderWay, Unit, UnitClass, Weights,
-    Window,
+    Bound, Crew, Fault, Faults, Item, Job, Meeting, Parts, Progress, Task, UnderWay, Unit,
+    UnitClass, Weights, Window,
 };
 use crate::Seconds;
 use crate::cost::Cost;
@@ -347,7 +347,11 @@ fn one_job(parts: &Parts, job_ix: JobIx, job: &Job, faults: &mut Faults) {
             open: promise.open,
             close: promise.close,
         };
-        let meets = |window: &Window| window.open <= promise.close && promise.open <= window.close;
+        // Only the start need lie in such a window: the finish may come after it.
+        let open_end = promise.at == Meeting::Finish && job.bound == Bound::Start;
+        let meets = |window: &Window| {
+            window.open <= promise.close && (open_end || promise.open <= window.close)
+        };
         if window(item, "promise", stretch, faults) && !job.windows.iter().any(meets) {
             faults.push(Fault::PromiseOutsideWindows {
                 item,

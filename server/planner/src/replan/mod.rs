@@ -4,6 +4,7 @@
 //! frozen, crews are where they are with what they have aboard, and every open job knows where it stood, so that change
 //! has its price. [`unit_out`] takes a unit out from then on. [`propose`] answers with proposals that differ in kind.
 
+mod like_units;
 mod now;
 mod proposal;
 mod strategy;
@@ -49,7 +50,8 @@ pub fn propose(problem: &Problem, before: &Plan, settings: &ProposalSettings) ->
             warm_start: Some(before),
             heat: Heat::Gentle,
         };
-        let plan = solve(&narrowed, &solve_settings, &mut |_| {}).plan;
+        let mut plan = solve(&narrowed, &solve_settings, &mut |_| {}).plan;
+        like_units::keep(problem, before, &mut plan);
         let proposal = proposal::describe(problem, before, plan);
         if !proposals
             .iter()

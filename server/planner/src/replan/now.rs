@@ -24,6 +24,7 @@ pub fn as_of(problem: &Problem, plan: &Plan, now: Seconds) -> Problem {
                     job.previous = Some(Previous {
                         crew: this,
                         start: stop.start,
+                        finish: stop.finish,
                     });
                 }
             }

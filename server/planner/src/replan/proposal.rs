@@ -84,7 +84,7 @@ pub(super) fn describe(problem: &Problem, before: &Plan, plan: Plan) -> Proposal
         let (was, is) = (place_of(before, job), place_of(&plan, job));
         if let Some(promise) = problem.job(job).promise {
             let kept = |place: Option<(CrewIx, &Stop)>| {
-                place.is_some_and(|(_, stop)| stop.start <= promise.close)
+                place.is_some_and(|(_, stop)| promise.kept(stop.start, stop.finish))
             };
             promises.push(PromiseState {
                 job,

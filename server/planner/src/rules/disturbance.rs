@@ -6,7 +6,13 @@ use crate::index::CrewIx;
 use crate::problem::{Job, Weights};
 
 /// Cost of another crew, of a start moved beyond the tolerance, and of a promise kept before and broken now.
-pub(crate) fn cost(job: &Job, weights: &Weights, crew: CrewIx, start: Seconds) -> Cost {
+pub(crate) fn cost(
+    job: &Job,
+    weights: &Weights,
+    crew: CrewIx,
+    start: Seconds,
+    finish: Seconds,
+) -> Cost {
     let Some(previous) = job.previous else {
         return Cost::ZERO;
     };
@@ -18,8 +24,8 @@ pub(crate) fn cost(job: &Job, weights: &Weights, crew: CrewIx, start: Seconds) -
         minor_units += weights.moved_job;
     }
     if let Some(promise) = job.promise
-        && previous.start <= promise.close
-        && start > promise.close
+        && promise.kept(previous.start, previous.finish)
+        && !promise.kept(start, finish)
     {
         minor_units += weights.changed_promise;
     }

@@ -1,29 +1,44 @@
-//! Promises: a customer expects the crew between two instants. Work never starts before the customer is there.
+//! Promises: a customer is met between two instants, before the work or after it. A crew that is early waits.
 
 use crate::Seconds;
 use crate::cost::Cost;
-use crate::problem::{Job, Weights};
+use crate::problem::{Job, Meeting, Weights};
 
-/// The first instant at or after `not_before` that the promise allows.
-pub(crate) fn not_before(job: &Job, not_before: Seconds) -> Seconds {
-    job.promise
-        .map_or(not_before, |promise| not_before.max(promise.open))
+/// The first start at or after `not_before` that the promise allows for so much work. Breaks within the work only make
+/// it end later, so a meeting after it is never too early.
+pub(crate) fn not_before(job: &Job, not_before: Seconds, work: Seconds) -> Seconds {
+    job.promise.map_or(not_before, |promise| {
+        not_before.max(match promise.at {
+            Meeting::Start => promise.open,
+            Meeting::Finish => promise.open - work,
+        })
+    })
 }
 
-/// The latest start, where the promise must be kept.
-pub(crate) fn latest_start(job: &Job) -> Seconds {
+/// No later start keeps a promise that must be kept.
+pub(crate) fn latest_start(job: &Job, work: Seconds) -> Seconds {
     match job.promise {
-        Some(promise) if promise.hard => promise.close,
+        Some(promise) if promise.hard => match promise.at {
+            Meeting::Start => promise.close,
+            Meeting::Finish => promise.close - work,
+        },
         _ => Seconds::MAX / 4,
     }
 }
 
+/// Whether these times break a promise that must be kept.
+pub(crate) fn forbids(job: &Job, start: Seconds, finish: Seconds) -> bool {
+    job.promise
+        .is_some_and(|promise| promise.hard && !promise.kept(start, finish))
+}
+
 /// Cost of breaking it: a fixed part and a part by lateness.
-pub(crate) fn cost(job: &Job, weights: &Weights, start: Seconds) -> Cost {
+pub(crate) fn cost(job: &Job, weights: &Weights, start: Seconds, finish: Seconds) -> Cost {
     match job.promise {
-        Some(promise) if start > promise.close => {
+        Some(promise) if !promise.kept(start, finish) => {
+            let late = promise.met_at(start, finish) - promise.close;
             Cost::money(weights.promise_broken, 1_000)
-                + Cost::time(weights.promise_late_per_hour, start - promise.close, 1_000)
+                + Cost::time(weights.promise_late_per_hour, late, 1_000)
         }
         _ => Cost::ZERO,
     }

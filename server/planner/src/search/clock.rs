@@ -104,7 +104,7 @@ impl<'m> Clock<'m> {
         let mut rested = now - arrival;
         let mut start = now.max(not_before);
         let finish = loop {
-            start = promise::not_before(job, start);
+            start = promise::not_before(job, start, service.work);
             start =
                 time_window::earliest_start(job, start, |start| rest.finish(start, service.work))
                     .ok_or(Refusal::Window)?;
@@ -121,7 +121,7 @@ impl<'m> Clock<'m> {
                 _ => break finish,
             }
         };
-        if start > promise::latest_start(job) {
+        if promise::forbids(job, start, finish) {
             return Err(Refusal::Promise);
         }
         rest.work(start, service.work, log);
@@ -134,8 +134,8 @@ impl<'m> Clock<'m> {
         step.cost +=
             self.data.work_rate * service.work + self.data.idle_rate * waited + service.wear;
         step.cost += (lateness::cost(job, weights, finish)
-            + promise::cost(job, weights, start)
-            + disturbance::cost(job, weights, CrewIx::from_ix(self.crew_ix), start))
+            + promise::cost(job, weights, start, finish)
+            + disturbance::cost(job, weights, CrewIx::from_ix(self.crew_ix), start, finish))
         .0;
         Ok(Times {
             start,

@@ -311,7 +311,7 @@ impl Route {
 /// No start after this can be feasible.
 pub(crate) fn latest_start(model: &Model, job: JobIx, work: Seconds) -> Seconds {
     let job = model.problem.job(job);
-    time_window::latest_start(job, work).min(promise::latest_start(job))
+    time_window::latest_start(job, work).min(promise::latest_start(job, work))
 }
 
 fn call_seconds(clock: &Clock) -> Seconds {

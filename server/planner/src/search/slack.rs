@@ -95,9 +95,9 @@ fn no_worse(
 ) -> Option<()> {
     let weights = clock.model.problem.weights();
     let job = clock.model.problem.job(job);
-    let kept = job
-        .promise
-        .is_none_or(|promise| is.0 <= promise.close.max(was.0));
+    let kept = job.promise.is_none_or(|promise| {
+        promise.met_at(is.0, is.1) <= promise.close.max(promise.met_at(was.0, was.1))
+    });
     let in_time = lateness::cost(job, weights, is.1) <= lateness::cost(job, weights, was.1);
     (kept && in_time).then_some(())
 }

@@ -176,9 +176,9 @@ impl Walk<'_, '_> {
                 let weights = clock.model.problem.weights();
                 let data = clock.model.problem.job(job);
                 self.cost.late += lateness::cost(data, weights, finish);
-                self.cost.promises += promise::cost(data, weights, start);
+                self.cost.promises += promise::cost(data, weights, start, finish);
                 self.cost.disturbance +=
-                    disturbance::cost(data, weights, CrewIx::from_ix(clock.crew_ix), start);
+                    disturbance::cost(data, weights, CrewIx::from_ix(clock.crew_ix), start, finish);
                 Visit::Job {
                     job,
                     tasks: task_plans(&clock, job, &route.legs[route.leg_at(position)]),

@@ -208,7 +208,8 @@ class Day:
             s = t
             while True:
                 if job["promise"]:
-                    s = max(s, job["promise"][0])
+                    opens, _, _, after = job["promise"]
+                    s = max(s, opens - work if after else opens)
                 for o, c in job["windows"]:
                     x = max(s, o)
                     if (self.end_of(x, work, k) if job["whole"] else x) <= c and x <= c:
@@ -230,18 +231,19 @@ class Day:
             return None
         (place, end, k, cost, exp, busy), s, _ = out
         promise = job["promise"]
-        broken = promise and s > promise[1]
+        met = (end if promise[3] else s) if promise else None
+        broken = promise and met > promise[1]
         if broken and promise[2]:
             return None
         cost += wear * w["wear"]
         if broken:
-            cost += w["broken"] * 3_600_000 + w["broken_hour"] * 1000 * (s - promise[1])
+            cost += w["broken"] * 3_600_000 + w["broken_hour"] * 1000 * (met - promise[1])
         if job["due"] and end > job["due"][0]:
             cost += job["due"][1] * w["late"] * (end - job["due"][0])
         if job["previous"]:
-            pc, ps = job["previous"]
+            pc, ps, pf = job["previous"]
             extra = (w["crew"] if pc != self.c else 0) + (w["moved"] if abs(s - ps) > w["tolerance"] else 0)
-            if broken and ps <= promise[1]:
+            if broken and (pf if promise[3] else ps) <= promise[1]:
                 extra += w["promise"]
             cost += extra * 3_600_000
         return (place, end, k, cost, exp + exposure, busy)

@@ -2,7 +2,7 @@
 
 use forenoon_planner::index::*;
 use forenoon_planner::problem::{
-    Bound, Break, Crew, Due, Job, Method, Parts, Progress, Promise, Role, ServiceQuery,
+    Bound, Break, Crew, Due, Job, Meeting, Method, Parts, Progress, Promise, Role, ServiceQuery,
     ServiceTime, Task, Tool, Unit, UnitClass, Weights, Window, YardCall,
 };
 use forenoon_planner::travel::{Coordinate, RoadModel, Travel};
@@ -310,6 +310,7 @@ fn job(rng: &mut Rng, n: usize) -> (Job, Vec<f64>) {
     let promise = (n % 9 == 4).then(|| {
         let open = (8 + Seconds::from(n as u32) % 6) * HOUR;
         Promise {
+            at: Meeting::Start,
             open,
             close: open + HOUR,
             hard: false,

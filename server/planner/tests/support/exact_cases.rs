@@ -3,7 +3,9 @@
 use std::fmt::Write;
 
 use forenoon_planner::index::*;
-use forenoon_planner::problem::{Bound, Crew, Job, Parts, Progress, Role, Unit, UnitClass, Window};
+use forenoon_planner::problem::{
+    Bound, Crew, Job, Meeting, Parts, Progress, Role, Unit, UnitClass, Window,
+};
 
 use super::random_problem::{Kinds, parts};
 
@@ -169,7 +171,13 @@ fn job(job: &Job) -> String {
         }))
     }));
     let promise = job.promise.map_or("null".to_owned(), |promise| {
-        format!("[{},{},{}]", promise.open, promise.close, promise.hard)
+        format!(
+            "[{},{},{},{}]",
+            promise.open,
+            promise.close,
+            promise.hard,
+            promise.at == Meeting::Finish
+        )
     });
     format!(
         "{{\"place\":{},\"windows\":{},\"whole\":{},\"penalty\":{},\"due\":{},\"skills\":{},\"size\":{},\"crews\":{},\
@@ -190,8 +198,8 @@ fn job(job: &Job) -> String {
         windows(&job.quiet),
         job.fixed_seconds,
         job.previous.map_or("null".to_owned(), |previous| format!(
-            "[{},{}]",
-            previous.crew.0, previous.start
+            "[{},{},{}]",
+            previous.crew.0, previous.start, previous.finish
         )),
     )
 }

@@ -2,8 +2,9 @@
 
 use forenoon_planner::index::*;
 use forenoon_planner::problem::{
-    Bound, Break, Crew, Due, FrozenStop, Job, Method, Parts, Previous, Progress, Promise, Role,
-    ServiceQuery, ServiceTime, Task, Tool, UnderWay, Unit, UnitClass, Weights, Window, YardCall,
+    Bound, Break, Crew, Due, FrozenStop, Job, Meeting, Method, Parts, Previous, Progress, Promise,
+    Role, ServiceQuery, ServiceTime, Task, Tool, UnderWay, Unit, UnitClass, Weights, Window,
+    YardCall,
 };
 use forenoon_planner::travel::{HourPace, Travel, Triangle};
 use forenoon_planner::{Problem, Seconds};
@@ -341,9 +342,15 @@ fn job(rng: &mut Rng, places: u32, yards: u32, days: u16, crews: usize) -> Job {
     }
     let promise = chance(rng, 20).then(|| {
         let open = windows[0].open + rng.random_range(0..2) * HOUR / 2;
+        let minutes = rng.random_range(20..100);
         Promise {
+            at: if minutes % 2 == 0 {
+                Meeting::Start
+            } else {
+                Meeting::Finish
+            },
             open,
-            close: open + rng.random_range(20..100) * 60,
+            close: open + minutes * 60,
             hard: chance(rng, 30),
         }
     });
@@ -382,9 +389,14 @@ fn job(rng: &mut Rng, places: u32, yards: u32, days: u16, crews: usize) -> Job {
         quiet,
         fixed_seconds: rng.random_range(2..15) * 60,
         tasks: (0..rng.random_range(1..4)).map(|_| task(rng)).collect(),
-        previous: chance(rng, 20).then(|| Previous {
-            crew: CrewIx(rng.random_range(0..crews as u32)),
-            start: day + rng.random_range(8..14) * HOUR,
+        previous: chance(rng, 20).then(|| {
+            let crew = CrewIx(rng.random_range(0..crews as u32));
+            let start = day + rng.random_range(8..14) * HOUR;
+            Previous {
+                crew,
+                start,
+                finish: start + HOUR,
+            }
         }),
     }
 }
