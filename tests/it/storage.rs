@@ -85,7 +85,7 @@ async fn a_file_that_cannot_grow_refuses_and_loses_nothing() {
     roomy.kill();
 
     // No file of this server may be larger; a signal that would end it is ignored, so that the write fails.
-    let blocks = 1_600;
+    let blocks = 6_000;
     let mut command = Command::new("sh");
     command.args([
         "-c",
@@ -117,7 +117,7 @@ async fn a_file_that_cannot_grow_refuses_and_loses_nothing() {
         ["DATABASE_AWAY", "STORAGE_FULL", "NOT_WRITABLE"].contains(&refusal.reason.as_str()),
         "{refusal:?}"
     );
-    assert!(expected.len() > 50, "{} sites", expected.len());
+    assert!(expected.len() > 20, "{} sites", expected.len());
     let after = stored(&api).await;
     assert_eq!(after.len(), Ord::min(expected.len(), 1_000));
     assert!(

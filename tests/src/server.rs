@@ -121,6 +121,22 @@ impl Server {
         self.child.wait().expect("the server ends");
     }
 
+    /// The memory it holds now, by Linux's `/proc`.
+    pub fn resident_megabytes(&self) -> f64 {
+        let path = format!("/proc/{}/status", self.child.id());
+        let status = fs::read_to_string(path).expect("the process's status");
+        let line = status
+            .lines()
+            .find_map(|line| line.strip_prefix("VmRSS:"))
+            .expect("its memory");
+        let kilobytes: f64 = line
+            .trim()
+            .trim_end_matches(" kB")
+            .parse()
+            .expect("a number");
+        kilobytes / 1_024.0
+    }
+
     /// Stops it where it is, as a machine that is out of breath would.
     pub fn freeze(&self) {
         let pid = Pid::from_child(&self.child);

@@ -181,6 +181,8 @@ struct Model {
     /// Open tags by unit.
     tags: BTreeMap<String, (String, TagOutState)>,
     plans: BTreeMap<String, Planned>,
+    /// Plans in the order in which they were made.
+    made: Vec<String>,
     tag_number: u64,
     /// Changes that audit and events tell.
     changes: u64,
@@ -276,9 +278,9 @@ impl<'a> Play<'a> {
         for _ in 0..STEPS {
             self.jump();
             match self.chance.random_range(0..8) {
-                0 | 1 => self.tag().await,
-                2..=4 => self.step().await,
-                5 => self.draft().await,
+                0 => self.tag().await,
+                1..=3 => self.step().await,
+                4 | 5 => self.draft().await,
                 6 => self.publish().await,
                 _ => self.discard().await,
             }
@@ -338,7 +340,19 @@ impl<'a> Play<'a> {
             return;
         };
         let text = "as found".to_owned();
-        let step = match self.chance.random_range(0..4) {
+        // The right one most often, so that units come back.
+        let right = match state {
+            TagOutState::Tagged => 0,
+            TagOutState::Diagnosed => 1,
+            TagOutState::Repaired => 2,
+            _ => 3,
+        };
+        let chosen = if self.chance.random_ratio(3, 4) {
+            right
+        } else {
+            self.chance.random_range(0..4)
+        };
+        let step = match chosen {
             0 => Step::Diagnosis {
                 text,
                 waiting_for_parts: false,
@@ -409,6 +423,7 @@ impl<'a> Play<'a> {
             let of_day = self.model.plans.values().filter(|plan| plan.day == day);
             let id = format!("{day}-{}", of_day.count() + 1);
             self.model.changes += 1;
+            self.model.made.push(id.clone());
             let state = PlanState::Draft;
             self.model
                 .plans
@@ -420,11 +435,9 @@ impl<'a> Play<'a> {
 
     fn any_plan(&mut self) -> Option<(String, Planned)> {
         // The latest are drafts most often.
-        let count = self.model.plans.len();
-        let place = self
-            .chance
-            .random_range(0..Ord::max(Ord::min(count, 12), 1));
-        let (id, plan) = self.model.plans.iter().rev().nth(place)?;
+        let place = self.chance.random_range(0..6);
+        let id = self.model.made.iter().rev().nth(place)?;
+        let plan = self.model.plans.get(id)?;
         Some((id.clone(), plan.clone()))
     }
 
@@ -562,7 +575,7 @@ impl<'a> Play<'a> {
             Err(Error::Store(StoreError::Guard(GuardRule::UnitTaggedOut))) => {
                 Err("UnitTaggedOut".to_owned())
             }
-            Err(error) => panic!("seed {}: {error}", self.seed),
+            Err(error) => Err(error.to_string()),
         }
     }
 }
