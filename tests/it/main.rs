@@ -21,7 +21,6 @@ mod morning;
 mod motion;
 mod pages;
 mod plan_check;
-mod query_plans;
 mod replicas;
 mod standard_methods;
 mod start_and_stop;
