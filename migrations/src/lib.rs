@@ -22,6 +22,7 @@ mod m20261125_000013_photo;
 mod m20261125_000014_site_case;
 mod m20261125_000020_bench;
 mod m20261125_000030_exposure;
+mod m20261125_000040_solve_lease;
 
 pub use guard::PREFIX as GUARD_PREFIX;
 pub use sea_orm_migration::{MigratorTrait, seaql_migrations as applied};
@@ -50,6 +51,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261125_000014_site_case::Migration),
             Box::new(m20261125_000020_bench::Migration),
             Box::new(m20261125_000030_exposure::Migration),
+            Box::new(m20261125_000040_solve_lease::Migration),
         ]
     }
 }

@@ -13,11 +13,16 @@
 mod backup;
 mod bad_input;
 mod bench;
+mod consistency;
 mod crash;
 mod deployment;
 mod layers;
 mod morning;
 mod motion;
+mod pages;
 mod plan_check;
+mod replicas;
 mod standard_methods;
 mod start_and_stop;
+mod storage;
+mod transfer;
