@@ -15,6 +15,7 @@ use crate::index::{CrewIx, JobIx};
 use crate::plan::{CrewPlan, Plan, TaskPlan, Visit};
 use crate::problem::limits::{INSTANT_MAX, SHIFT_SECONDS_MAX};
 use crate::problem::{Bound, Problem};
+use crate::routing::Cancel;
 use crate::rules::capability::Service;
 use crate::search::clock::{AT_ONCE, Clock, no_log};
 use crate::search::model::Model;
@@ -73,7 +74,7 @@ pub struct Endangering {
 pub fn simulate(problem: &Problem, plan: &Plan, seed: u64, runs: u32) -> Risk {
     let runs = runs.min(RUNS_MAX);
     let relaxed = relaxed(problem);
-    let model = Model::new(&relaxed);
+    let model = Model::new(&relaxed, &Cancel::new());
     let mut risk = Risk {
         promises: Vec::new(),
         crews: Vec::new(),

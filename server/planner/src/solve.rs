@@ -63,7 +63,7 @@ pub struct Solved {
 
 /// Plans the problem. `report` is called now and then from the searching thread.
 pub fn solve(problem: &Problem, settings: &Settings, report: &mut dyn FnMut(&Progress)) -> Solved {
-    let model = Model::new(problem);
+    let model = Model::new(problem, settings.cancel);
     let mut state = State::new(&model);
     let mut rng = Xoshiro256PlusPlus::seed_from_u64(settings.seed);
     if let Some(plan) = settings.warm_start {

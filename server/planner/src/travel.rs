@@ -195,6 +195,10 @@ pub struct Travel {
     seconds: Arc<[u32]>,
     metres: Arc<[u32]>,
     pace: Option<HourPace>,
+    /// Pace of the quickest hour, never below the table's own, permille.
+    best_permille: i64,
+    /// Whether every drive is the same both ways.
+    symmetric: bool,
 }
 
 impl Travel {
@@ -222,11 +226,14 @@ impl Travel {
             find_detours(places, &seconds, tolerance_seconds, &mut faults);
         }
         if faults.is_empty() {
+            let symmetric = is_symmetric(places, &seconds) && is_symmetric(places, &metres);
             Ok(Self {
                 places,
                 seconds: seconds.into(),
                 metres: metres.into(),
                 pace: None,
+                best_permille: 1_000,
+                symmetric,
             })
         } else {
             Err(faults)
@@ -302,6 +309,8 @@ impl Travel {
                 seconds: seconds.into(),
                 metres: metres.into(),
                 pace: None,
+                best_permille: 1_000,
+                symmetric: true,
             })
         } else {
             Err(faults)
@@ -311,6 +320,8 @@ impl Travel {
     /// The same table with a pace for each hour.
     #[must_use]
     pub fn with_pace(mut self, pace: HourPace) -> Self {
+        let best = pace.0.iter().copied().max().unwrap_or(1_000);
+        self.best_permille = i64::from(best).max(1_000);
         self.pace = Some(pace);
         self
     }
@@ -330,6 +341,21 @@ impl Travel {
         Seconds::from(self.seconds[from.ix() * self.places + to.ix()])
     }
 
+    /// Seconds from a place to all places at the table's own pace.
+    pub(crate) fn seconds_from(&self, from: PlaceIx) -> &[u32] {
+        &self.seconds[from.ix() * self.places..(from.ix() + 1) * self.places]
+    }
+
+    /// Metres from a place to all places.
+    pub(crate) fn metres_from(&self, from: PlaceIx) -> &[u32] {
+        &self.metres[from.ix() * self.places..(from.ix() + 1) * self.places]
+    }
+
+    /// Whether every drive is the same both ways.
+    pub(crate) const fn is_symmetric(&self) -> bool {
+        self.symmetric
+    }
+
     /// Metres from place to place.
     pub fn metres(&self, from: PlaceIx, to: PlaceIx) -> i64 {
         i64::from(self.metres[from.ix() * self.places + to.ix()])
@@ -346,13 +372,16 @@ impl Travel {
 
     /// The least seconds the drive can take at any hour.
     pub fn least_seconds(&self, from: PlaceIx, to: PlaceIx) -> Seconds {
-        let table = self.table_seconds(from, to);
-        match &self.pace {
-            None => table,
-            Some(pace) => {
-                let best = pace.0.iter().copied().max().unwrap_or(1_000).max(1_000);
-                table * 1_000 / i64::from(best)
-            }
+        self.least_of(self.table_seconds(from, to))
+    }
+
+    /// The least seconds that a drive of so many table seconds can take at any hour.
+    pub(crate) const fn least_of(&self, table: Seconds) -> Seconds {
+        // Asked in the search's inner loop, where a division counts.
+        if self.best_permille == 1_000 {
+            table
+        } else {
+            table * 1_000 / self.best_permille
         }
     }
 }
@@ -386,6 +415,12 @@ fn check_count(places: usize) -> Result<(), Vec<TravelFault>> {
         places if places > PLACES_MAX => Err(vec![TravelFault::TooManyPlaces { places }]),
         _ => Ok(()),
     }
+}
+
+fn is_symmetric(places: usize, table: &[u32]) -> bool {
+    (0..places).all(|row| {
+        (0..row).all(|column| table[row * places + column] == table[column * places + row])
+    })
 }
 
 fn read_table(

@@ -10,6 +10,7 @@ use crate::index::{ClassIx, CrewIx, JobIx, PlaceIx, UnitIx};
 use crate::plan::{Plan, Visit};
 use crate::problem::limits::SHIFT_SECONDS_MAX;
 use crate::problem::{Obstacle, Problem, Progress, Window};
+use crate::routing::Cancel;
 use crate::rules::skill;
 use crate::search::insertion::{Care, Inserter};
 use crate::search::load::{load, units_of};
@@ -129,7 +130,7 @@ impl<'p> Trial<'p> {
         if aboard_too_large(&small) {
             return None;
         }
-        let model = Model::new(&small);
+        let model = Model::new(&small, &Cancel::new());
         let mut state = State::new(&model);
         load(&mut state, &self.plan);
         if state.bank != [this] {

@@ -11,13 +11,20 @@ use crate::search::load::units_of;
 /// Exchanges like units throughout the plan, so that crews keep those that the plan before gave them.
 pub(super) fn keep(problem: &Problem, before: &Plan, plan: &mut Plan) {
     for (ix, old) in before.crews.iter().enumerate().take(plan.crews.len()) {
+        // A crew that had twins before and after a call at the yard has its first choice kept.
+        let mut kept: Vec<UnitIx> = Vec::new();
         for had in units_of(old) {
             let has: Vec<UnitIx> = units_of(&plan.crews[ix]).collect();
             if has.contains(&had) {
+                kept.push(had);
                 continue;
             }
-            if let Some(twin) = has.into_iter().find(|unit| alike(problem, *unit, had)) {
+            let twin = has
+                .into_iter()
+                .find(|unit| !kept.contains(unit) && alike(problem, *unit, had));
+            if let Some(twin) = twin {
                 exchange(plan, twin, had);
+                kept.push(had);
             }
         }
     }

@@ -23,7 +23,7 @@ const RATE_KNOWN: f64 = 0.01;
 /// Iterations for each stop from which on a search may start hotter.
 const SHORT_RUN: f64 = 1_000.0;
 /// How the first temperature grows with the iterations for each stop.
-const HEAT_GROWTH: f64 = 0.75;
+const HEAT_GROWTH: f64 = 0.2;
 /// Most cycles of annealing.
 const CYCLES_MOST: f64 = 12.0;
 /// Share of a cycle after which routes are collected for recombination.

@@ -26,6 +26,8 @@ pub(crate) struct Schedule {
     pub(crate) care: Care,
     /// Jobs of the bank that take part in one iteration at most.
     pub(crate) bank_max: usize,
+    /// Jobs of the bank that come first when a crew gives a unit up.
+    pub(crate) claims_max: usize,
 }
 
 impl Schedule {
@@ -42,6 +44,7 @@ impl Schedule {
             call: 40,
         },
         bank_max: 2,
+        claims_max: 4,
     };
 
     /// For a plan that is good already and should stay much as it is.
@@ -183,15 +186,19 @@ pub(crate) fn anneal(
         iterations += 1;
         let before = state.cost;
         undo.begin(state);
-        choose(state, &mut ruin, schedule, focus, rng);
+        let around = choose(state, &mut ruin, schedule, focus, rng);
         jobs.clear();
         for (crew, list) in &mut ruin.by_crew {
             undo.save(state, *crew);
             remove(state, *crew, list, &mut scratch);
             jobs.extend(list.iter().copied());
         }
-        draw_from_bank(state, &mut jobs, schedule.bank_max, rng);
+        draw_from_bank(state, &mut jobs, schedule.bank_max, around, rng);
         Order::draw(rng).sort(state, &mut jobs, rng);
+        if let Around::Class(class) = around {
+            // Those that were left out for want of it come first, or its holder takes it again.
+            put_forward(state, &mut jobs, schedule.claims_max, class, rng);
+        }
         recreate(
             state,
             &jobs,
@@ -266,6 +273,9 @@ pub(crate) fn fill(state: &mut State, cancel: &Cancel, rng: &mut Xoshiro256PlusP
 
 const REPORT_EVERY: u64 = 100;
 
+/// Neighbours of a job from which the bank is drawn.
+const BANK_REACH: usize = 20;
+
 fn progress(iterations: u64, spent: f64, best: &Best) -> Progress {
     Progress {
         iterations,
@@ -290,21 +300,29 @@ fn temperatures(state: &State, schedule: &Schedule) -> (f64, f64) {
     )
 }
 
+/// What a removal went around.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Around {
+    /// A job and its neighbours.
+    Job(JobIx),
+    /// The jobs of one crew that use a class.
+    Class(Class),
+    /// A whole day.
+    Day,
+}
+
+/// Chooses what to take out.
 fn choose(
     state: &State,
     ruin: &mut Ruin,
     schedule: &Schedule,
     focus: &[JobIx],
     rng: &mut Xoshiro256PlusPlus,
-) {
+) -> Around {
     if !focus.is_empty() && rng.random_range(0..4) > 0 {
-        ruin.strings(
-            state,
-            focus[rng.random_range(0..focus.len())],
-            schedule.extent,
-            rng,
-        );
-        return;
+        let seed = focus[rng.random_range(0..focus.len())];
+        ruin.strings(state, seed, schedule.extent, rng);
+        return Around::Job(seed);
     }
     match rng.random_range(0..20) {
         0 => {
@@ -314,7 +332,7 @@ fn choose(
                 let class = classes[rng.random_range(0..classes.len())];
                 ruin.class_users(state, crew, class);
                 if !ruin.by_crew.is_empty() {
-                    return;
+                    return Around::Class(class);
                 }
             }
         }
@@ -322,31 +340,76 @@ fn choose(
             let crew = rng.random_range(0..state.routes.len());
             if (1..=30).contains(&state.routes[crew].visits.len()) {
                 ruin.whole_day(state, crew);
-                return;
+                return Around::Day;
             }
         }
         _ => {}
     }
     let open = &state.model.open_jobs;
-    ruin.strings(
-        state,
-        open[rng.random_range(0..open.len())],
-        schedule.extent,
-        rng,
-    );
+    let seed = open[rng.random_range(0..open.len())];
+    ruin.strings(state, seed, schedule.extent, rng);
+    Around::Job(seed)
 }
 
-/// Moves some of the bank into the jobs to be put back.
+/// Moves some of the bank into the jobs to be put back: mostly neighbours of the job around
+/// which there is room now, and a few from anywhere.
 fn draw_from_bank(
     state: &mut State,
     jobs: &mut Vec<JobIx>,
     most: usize,
+    around: Around,
     rng: &mut Xoshiro256PlusPlus,
 ) {
     for _ in 0..most.min(state.bank.len()) {
-        let at = rng.random_range(0..state.bank.len());
+        let near = match around {
+            Around::Job(seed) if rng.random_range(0..4) > 0 => banked_near(state, seed, rng),
+            _ => None,
+        };
+        let at = near.unwrap_or_else(|| rng.random_range(0..state.bank.len()));
         let job = state.bank.swap_remove(at);
         state.cost -= state.model.penalties[job.ix()];
         jobs.push(job);
     }
+}
+
+/// Moves up to `most` jobs of the bank that the class can serve to the front of those to be put back.
+fn put_forward(
+    state: &mut State,
+    jobs: &mut Vec<JobIx>,
+    most: usize,
+    class: Class,
+    rng: &mut Xoshiro256PlusPlus,
+) {
+    let count = state.bank.len();
+    if count == 0 {
+        return;
+    }
+    let first = rng.random_range(0..count);
+    let mut claims: Vec<usize> = (first..count)
+        .chain(0..first)
+        .filter(|at| state.model.relevant[state.bank[*at].ix()].has(class))
+        .take(most)
+        .collect();
+    claims.sort_unstable();
+    for at in claims.into_iter().rev() {
+        let job = state.bank.swap_remove(at);
+        state.cost -= state.model.penalties[job.ix()];
+        jobs.insert(0, job);
+    }
+}
+
+/// Position in the bank of a job near the seed, or of the seed itself.
+fn banked_near(state: &State, seed: JobIx, rng: &mut Xoshiro256PlusPlus) -> Option<usize> {
+    let near = &state.model.neighbours[seed.ix()];
+    let reach = near.len().min(BANK_REACH);
+    let skip = rng.random_range(0..=reach);
+    std::iter::once(&seed)
+        .chain(near.iter().take(reach))
+        .skip(skip)
+        .find_map(|job| {
+            let left_out = state.route_of[job.ix()].is_none();
+            left_out
+                .then(|| state.bank.iter().position(|banked| banked == job))
+                .flatten()
+        })
 }

@@ -415,7 +415,7 @@ impl<'s> Scan<'s> {
         let model = self.clock.model;
         let travel = model.problem.travel();
         let data = self.clock.data;
-        let here = model.problem.job(self.job).place;
+        let drives = model.drives(model.problem.job(self.job).place);
         let latest_start = latest_start(model, self.job, self.service.work);
         let opens = model
             .problem
@@ -430,26 +430,23 @@ impl<'s> Scan<'s> {
                 continue;
             }
             let before = &self.route.steps[position];
-            let from = self.route.place_before(self.clock, position);
-            let to = self.route.place(self.clock, position);
-            let arrival = before.at + travel.least_seconds(from, here);
+            let (from, to) = (self.route.places[position], self.route.places[position + 1]);
+            let (inward, inward_metres) = drives.from(from);
+            let arrival = before.at + travel.least_of(inward);
             if arrival > latest_start {
                 continue;
             }
-            let onward = arrival.max(opens) + self.service.work + travel.least_seconds(here, to);
+            let (onward_drive, onward_metres) = drives.to(to);
+            let onward = arrival.max(opens) + self.service.work + travel.least_of(onward_drive);
             if onward > self.route.latest[position] {
                 continue;
             }
             let limit = best.as_ref().map_or(ceiling, |best| best.delta);
             // Waiting further on may shrink; nothing else can.
             let relief = data.idle_rate * (idle_left - before.waited);
-            let drive = travel.table_seconds(from, here) + travel.table_seconds(here, to);
-            let metres = travel.metres(from, here) + travel.metres(here, to);
-            let direct = self.direct(position);
-            let least = self.shift
-                + own
-                + data.drive_rate * (drive - direct.0)
-                + data.metre_rate * (metres - direct.1)
+            let (drive, metres) = (inward + onward_drive, inward_metres + onward_metres);
+            let least = self.shift + own + data.drive_rate * drive + data.metre_rate * metres
+                - self.route.hops[position]
                 - relief;
             if least >= limit {
                 continue;
@@ -465,17 +462,6 @@ impl<'s> Scan<'s> {
                 });
             }
         }
-    }
-
-    /// Seconds and metres of the drive that the insertion replaces.
-    fn direct(&self, position: usize) -> (i64, i64) {
-        if self.route.visits.is_empty() && !self.clock.data.under_way {
-            return (0, 0);
-        }
-        let travel = self.clock.model.problem.travel();
-        let from = self.route.place_before(self.clock, position);
-        let to = self.route.place(self.clock, position);
-        (travel.table_seconds(from, to), travel.metres(from, to))
     }
 
     /// The exact growth in cost, or `None` if it is not possible. Walks on from the position only as far as times

@@ -6,7 +6,9 @@ use crate::Seconds;
 use crate::cost::Cost;
 use crate::index::{ClassIx, CrewIx, JobIx, PlaceIx, UnitIx};
 use crate::problem::{Crew, Job, Problem, Progress, Tool};
+use crate::routing::Cancel;
 use crate::rules::skill;
+use crate::travel::Travel;
 
 /// Nearest jobs kept for each job.
 const NEIGHBOURS_MAX: usize = 60;
@@ -66,6 +68,8 @@ pub(crate) struct Model<'p> {
     pub(crate) open_jobs: Vec<JobIx>,
     pub(crate) penalties: Vec<Cost>,
     pub(crate) load_unit: Cost,
+    /// The travel table turned over, if that makes a difference: times and distances to a place from all places.
+    inbound: Option<Inbound>,
     /// Classes that could serve each job.
     pub(crate) relevant: Vec<ClassSet>,
     /// Length of each job with its quickest tools and the first crew that may do it.
@@ -75,7 +79,8 @@ pub(crate) struct Model<'p> {
 }
 
 impl<'p> Model<'p> {
-    pub(crate) fn new(problem: &'p Problem) -> Self {
+    /// Lays the problem out. When cancelled, without all neighbours: the search that follows will not look at them.
+    pub(crate) fn new(problem: &'p Problem, cancel: &Cancel) -> Self {
         let mut sizes: Vec<u8> = problem.crews().iter().map(|crew| crew.size).collect();
         sizes.sort_unstable();
         sizes.dedup();
@@ -108,6 +113,7 @@ impl<'p> Model<'p> {
                 .map(|class| class.space)
                 .collect(),
             load_unit: Cost::money(problem.weights().load_unit, 1_000),
+            inbound: Inbound::of(problem.travel()),
             relevant: Vec::new(),
             typical_work: Vec::new(),
             eligible_crews: Vec::new(),
@@ -132,7 +138,7 @@ impl<'p> Model<'p> {
             }
         }
         model.survey_jobs();
-        model.find_neighbours();
+        model.find_neighbours(cancel);
         for crew in 0..model.crews.len() {
             // A crew under way must come home even when that is already too late.
             let home_at = idle_back_at(&model, crew);
@@ -200,13 +206,16 @@ impl<'p> Model<'p> {
         }
     }
 
-    fn find_neighbours(&mut self) {
-        let travel = self.problem.travel();
+    fn find_neighbours(&mut self, cancel: &Cancel) {
         let keep = NEIGHBOURS_MAX.min(self.open_jobs.len().saturating_sub(1));
         let mut near: Vec<(Seconds, JobIx)> = Vec::new();
-        self.neighbours = vec![Vec::new(); self.problem.jobs().len()];
+        let mut neighbours = vec![Vec::new(); self.problem.jobs().len()];
         for &job in &self.open_jobs {
+            if cancel.is_raised() {
+                break;
+            }
             let place = self.problem.job(job).place;
+            let drives = self.drives(place);
             near.clear();
             near.extend(
                 self.open_jobs
@@ -214,10 +223,7 @@ impl<'p> Model<'p> {
                     .filter(|other| **other != job)
                     .map(|&other| {
                         let there = self.problem.job(other).place;
-                        (
-                            travel.table_seconds(place, there) + travel.table_seconds(there, place),
-                            other,
-                        )
+                        (drives.to(there).0 + drives.from(there).0, other)
                     }),
             );
             if keep < near.len() {
@@ -225,7 +231,31 @@ impl<'p> Model<'p> {
                 near.truncate(keep);
             }
             near.sort_unstable();
-            self.neighbours[job.ix()] = near.iter().map(|(_, other)| *other).collect();
+            neighbours[job.ix()] = near.iter().map(|(_, other)| *other).collect();
+        }
+        self.neighbours = neighbours;
+    }
+
+    /// Drives to and from a place.
+    pub(crate) fn drives(&self, place: PlaceIx) -> Drives<'_> {
+        let travel = self.problem.travel();
+        let (to_seconds, to_metres) = (travel.seconds_from(place), travel.metres_from(place));
+        match &self.inbound {
+            None => Drives {
+                to_seconds,
+                to_metres,
+                from_seconds: to_seconds,
+                from_metres: to_metres,
+            },
+            Some(inbound) => {
+                let row = place.ix() * travel.places()..(place.ix() + 1) * travel.places();
+                Drives {
+                    to_seconds,
+                    to_metres,
+                    from_seconds: &inbound.seconds[row.clone()],
+                    from_metres: &inbound.metres[row],
+                }
+            }
         }
     }
 
@@ -253,6 +283,62 @@ impl<'p> Model<'p> {
             .map(|&unit| u64::from(self.problem.class_of(unit).space))
             .sum()
     }
+}
+
+/// Table entries between one place and all others. Each is one stretch of memory: a job is tried at many positions.
+#[derive(Clone, Copy)]
+pub(crate) struct Drives<'m> {
+    to_seconds: &'m [u32],
+    to_metres: &'m [u32],
+    from_seconds: &'m [u32],
+    from_metres: &'m [u32],
+}
+
+impl Drives<'_> {
+    /// Table seconds and metres from the other place to this one.
+    pub(crate) fn from(&self, other: PlaceIx) -> (Seconds, i64) {
+        let at = other.ix();
+        (
+            Seconds::from(self.from_seconds[at]),
+            i64::from(self.from_metres[at]),
+        )
+    }
+
+    /// Table seconds and metres from this place to the other one.
+    pub(crate) fn to(&self, other: PlaceIx) -> (Seconds, i64) {
+        let at = other.ix();
+        (
+            Seconds::from(self.to_seconds[at]),
+            i64::from(self.to_metres[at]),
+        )
+    }
+}
+
+/// The columns of a travel table, one after the other.
+struct Inbound {
+    seconds: Vec<u32>,
+    metres: Vec<u32>,
+}
+
+impl Inbound {
+    /// `None` when every drive is the same both ways.
+    fn of(travel: &Travel) -> Option<Self> {
+        if travel.is_symmetric() {
+            return None;
+        }
+        let places: Vec<PlaceIx> = (0..travel.places()).map(PlaceIx::from_ix).collect();
+        Some(Self {
+            seconds: turned(&places, |from| travel.seconds_from(from)),
+            metres: turned(&places, |from| travel.metres_from(from)),
+        })
+    }
+}
+
+fn turned<'t>(places: &[PlaceIx], row: impl Fn(PlaceIx) -> &'t [u32]) -> Vec<u32> {
+    let rows: Vec<&[u32]> = places.iter().map(|&from| row(from)).collect();
+    (0..places.len())
+        .flat_map(|to| rows.iter().map(move |row| row[to]))
+        .collect()
 }
 
 /// When the crew is back that does nothing more.

@@ -62,6 +62,10 @@ pub(crate) struct Route {
     pub(crate) services: Vec<Served>,
     pub(crate) legs: Vec<Leg>,
     pub(crate) call_at: Option<usize>,
+    /// Where the part to be planned begins, the visits' places, and the end place.
+    pub(crate) places: Vec<PlaceIx>,
+    /// `hops[i]` is what the drive to visit `i` costs at the table's own pace; the last entry is for the drive home.
+    pub(crate) hops: Vec<i64>,
     /// `steps[i]` stands before visit `i`, the last one after the last visit.
     pub(crate) steps: Vec<Step>,
     /// No arrival at visit `i` after `latest[i]` can be feasible; the last entry is for the end place.
@@ -78,6 +82,8 @@ impl Clone for Route {
             services: self.services.clone(),
             legs: self.legs.clone(),
             call_at: self.call_at,
+            places: self.places.clone(),
+            hops: self.hops.clone(),
             steps: self.steps.clone(),
             latest: self.latest.clone(),
             ..*self
@@ -90,6 +96,8 @@ impl Clone for Route {
         self.services.clone_from(&source.services);
         self.legs.clone_from(&source.legs);
         self.call_at = source.call_at;
+        self.places.clone_from(&source.places);
+        self.hops.clone_from(&source.hops);
         self.steps.clone_from(&source.steps);
         self.latest.clone_from(&source.latest);
         self.end = source.end;
@@ -107,6 +115,8 @@ impl Route {
             services: Vec::new(),
             legs: vec![first],
             call_at: None,
+            places: Vec::new(),
+            hops: Vec::new(),
             steps: Vec::new(),
             latest: Vec::new(),
             end: step,
@@ -216,6 +226,7 @@ impl Route {
 
     /// Recomputes times and cost from visits, services and legs.
     pub(crate) fn evaluate(&mut self, clock: &Clock) -> Result<(), Refusal> {
+        self.find_hops(clock);
         self.steps.clear();
         let mut step = clock.begin();
         self.steps.push(step);
@@ -285,6 +296,27 @@ impl Route {
     /// Handling of the units loaded in the part still to come.
     pub(crate) fn load_cost(&self, clock: &Clock) -> i64 {
         load_cost(clock, &self.legs)
+    }
+
+    /// Notes the places and what lies between them, which insertion tests ask over and over.
+    fn find_hops(&mut self, clock: &Clock) {
+        let travel = clock.model.problem.travel();
+        let data = clock.data;
+        self.places.clear();
+        self.places.push(data.from);
+        self.places
+            .extend(self.visits.iter().map(|visit| visit_place(clock, *visit)));
+        self.places.push(data.end);
+        self.hops.clear();
+        if self.visits.is_empty() && !data.under_way {
+            // A crew without a stop drives nowhere.
+            self.hops.push(0);
+        } else {
+            self.hops.extend(self.places.windows(2).map(|ends| {
+                data.drive_rate * travel.table_seconds(ends[0], ends[1])
+                    + data.metre_rate * travel.metres(ends[0], ends[1])
+            }));
+        }
     }
 
     fn find_latest(&mut self, clock: &Clock) {
