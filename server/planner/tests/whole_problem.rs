@@ -60,6 +60,7 @@ fn crew(day: u16) -> Crew {
         overtime_max: 0,
         start: YARD,
         end: YARD,
+        pace_permille: 1_000,
         skills: vec![],
         size: 2,
         load_space: 10,
@@ -149,8 +150,10 @@ fn service(query: ServiceQuery) -> Option<ServiceTime> {
         Tool::Whole(_) => 7_200,
         Tool::Pair { .. } | Tool::Hand => 1_800,
     };
+    let seconds = seconds * 2 / u32::from(query.crew_size).min(2);
     Some(ServiceTime {
-        seconds: seconds * 2 / u32::from(query.crew_size).min(2),
+        seconds,
+        bound_seconds: seconds,
         log_deviation_permille: 200,
         exposure: 0,
     })

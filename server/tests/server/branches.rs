@@ -232,6 +232,7 @@ async fn the_rules_left_out_are_the_usual_ones() {
     let bare = v1::Branch {
         travel: None,
         price: None,
+        exposure: None,
         unit_system: 0,
         ..north()
     };
