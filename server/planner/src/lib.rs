@@ -16,6 +16,8 @@
 //! 3. [`cost`]: the objective, term by term.
 //! 4. [`mod@solve`]: the search.
 //! 5. [`mod@check`]: the independent checker.
+//!
+//! Figures, with what fell short and what did not help: `BENCHMARKS.md` beside this crate.
 
 pub mod check;
 pub mod cost;
