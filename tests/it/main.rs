@@ -21,6 +21,7 @@ mod morning;
 mod motion;
 mod pages;
 mod plan_check;
+mod query_plans;
 mod replicas;
 mod standard_methods;
 mod start_and_stop;
