@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::{Moment, Violation};
+use super::{Moment, Violation, handover};
 use crate::Seconds;
 use crate::index::{CrewIx, JobIx, PlaceIx, UnitIx};
 use crate::plan::{BreakTaken, CrewPlan, Stop, TaskPlan, Visit};
@@ -161,7 +161,8 @@ fn check_place(
     let expected = match &stop.visit {
         Visit::Job { job, .. } => Some(problem.job(*job).place),
         Visit::Yard { .. } => crew.yard_call.map(|call| call.place),
-        Visit::Meet { .. } => None,
+        // Where two crews meet is for them to agree on.
+        Visit::Meet { .. } => Some(stop.place),
     };
     if expected != Some(stop.place) {
         found.push(Violation::WrongPlace { at });
@@ -175,7 +176,8 @@ fn work_needed(problem: &Problem, crew: &Crew, stop: &Stop) -> Seconds {
             let waits = waits(problem, crew, *job, tasks);
             fixed + tasks.iter().map(|task| task.seconds).sum::<Seconds>() + waits
         }
-        Visit::Yard { .. } | Visit::Meet { .. } => crew.yard_call.map_or(0, |call| call.seconds),
+        Visit::Yard { .. } => crew.yard_call.map_or(0, |call| call.seconds),
+        Visit::Meet { .. } => handover::seconds(problem, crew, stop).unwrap_or(0),
     }
 }
 

@@ -43,7 +43,7 @@ pub struct ReplanRequest {
     pub drives: Drives,
     /// The weather of the hottest hour of work, where the caller gives it.
     pub heat: Option<HeatForecast>,
-    /// How to search.
+    /// How to search, in each strategy.
     pub settings: SearchSettings,
     /// Who asks.
     pub actor: String,
