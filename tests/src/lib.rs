@@ -12,6 +12,7 @@
 )]
 
 pub mod actors;
+pub mod busy_branch;
 pub mod cli;
 pub mod cluster;
 pub mod contents;

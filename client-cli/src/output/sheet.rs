@@ -147,7 +147,20 @@ fn yard_call(sheet: &CrewSheet, clock: Clock, width: usize, lines: &mut Vec<Stri
     if !call.unload.is_empty() {
         words.push(format!("put down {}", names(&call.unload)));
     }
-    let first = format!("  {} at the yard: ", clock.hm(call.arrive_time.as_ref()));
+    let place = if call.site.is_empty() {
+        "at the yard".to_owned()
+    } else {
+        format!("at {}", id(&call.site))
+    };
+    let meeting = if call.with_crew.is_empty() {
+        String::new()
+    } else {
+        format!("meet {} ", id(&call.with_crew))
+    };
+    let first = format!(
+        "  {} {meeting}{place}: ",
+        clock.hm(call.arrive_time.as_ref())
+    );
     let text = text::hanging(&first, &words.join("; "), width);
     lines.extend(text.iter().map(|line| paint::heed(line)));
 }

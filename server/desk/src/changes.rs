@@ -240,16 +240,22 @@ impl Names<'_> {
             .find(|day| day.crew_id == crew)
             .and_then(|day| day.yard_call.as_ref())
             .filter(|call| call.load.iter().any(|known| known == unit));
-        call.map_or_else(
-            || format!("{} goes aboard with {}", self.unit(unit), self.crew(crew)),
-            |call| {
-                format!(
-                    "{} fetches {} from the yard at {}",
-                    self.crew(crew),
-                    self.unit(unit),
-                    self.inputs.clock.words(call.arrive_time)
-                )
-            },
+        let (crew, unit) = (self.crew(crew), self.unit(unit));
+        let Some(call) = call else {
+            return format!("{unit} goes aboard with {crew}");
+        };
+        let when = self.inputs.clock.words(call.arrive_time);
+        let Some(giver) = &call.with_crew_id else {
+            return format!("{crew} fetches {unit} from the yard at {when}");
+        };
+        let place = call
+            .site_id
+            .as_ref()
+            .and_then(|id| self.inputs.sites.get(id))
+            .map_or("the yard", |site| site.display_name.as_str());
+        format!(
+            "{crew} meets {} at {place} at {when} and takes {unit} over",
+            self.crew(giver)
         )
     }
 }

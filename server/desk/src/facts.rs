@@ -21,6 +21,7 @@ const SECONDS_PER_HOUR: i64 = 3_600;
 #[derive(Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Outline {
     stops: BTreeMap<String, (String, BTreeSet<String>)>,
+    /// What each crew takes on the way, and from which crew.
     fetched: BTreeMap<String, Vec<String>>,
 }
 
@@ -45,7 +46,11 @@ pub fn outline(plan: &StoredPlan) -> Outline {
             .iter()
             .filter_map(|day| {
                 let call = day.yard_call.as_ref()?;
-                Some((day.crew_id.clone(), call.load.clone()))
+                let from = call.with_crew_id.iter();
+                Some((
+                    day.crew_id.clone(),
+                    from.chain(&call.load).cloned().collect(),
+                ))
             })
             .collect(),
     }
@@ -60,7 +65,7 @@ pub fn facts(
 ) -> ProposalFacts {
     let (kept_promises, broken_promises) = promises(inputs, before, after);
     ProposalFacts {
-        title: title(after, changes),
+        title: title(inputs, after, changes),
         extra_cost_minor: cost(inputs, after) - cost(inputs, before),
         broken_promises,
         kept_promises,
@@ -82,7 +87,7 @@ pub fn facts(
 }
 
 /// What the plan does, in a few words.
-fn title(after: &StoredPlan, changes: &[PlanChange]) -> String {
+fn title(inputs: &DayInputs, after: &StoredPlan, changes: &[PlanChange]) -> String {
     let count = |kind: PlanChangeKind| changes.iter().filter(|change| change.kind == kind).count();
     let jobs = |count: usize| {
         if count == 1 {
@@ -91,23 +96,47 @@ fn title(after: &StoredPlan, changes: &[PlanChange]) -> String {
             format!("{count} jobs")
         }
     };
-    let fetched: BTreeSet<&String> = after
-        .crew_days
-        .iter()
-        .filter_map(|day| day.yard_call.as_ref())
-        .flat_map(|call| &call.load)
-        .collect();
+    let taking = || {
+        after
+            .crew_days
+            .iter()
+            .filter_map(|day| Some((day, day.yard_call.as_ref()?)))
+            .filter(|(_, call)| !call.load.is_empty())
+    };
     let mut parts = Vec::new();
-    if !fetched.is_empty() {
+    if taking().any(|(_, call)| call.with_crew_id.is_none()) {
         parts.push("fetch units from the yard".to_owned());
     }
-    if count(PlanChangeKind::Crew) > 0 {
-        parts.push(format!(
-            "give {} to other crews",
-            jobs(count(PlanChangeKind::Crew))
-        ));
+    for (day, call) in taking() {
+        if let Some(giver) = &call.with_crew_id {
+            let name = after
+                .crew_days
+                .iter()
+                .find(|known| known.crew_id == *giver)
+                .map_or(giver, |known| &known.crew_display_name);
+            parts.push(format!(
+                "{} meets {name} and takes a unit over",
+                day.crew_display_name
+            ));
+        }
     }
-    if count(PlanChangeKind::Unit) > 0 && fetched.is_empty() {
+    let split = inputs
+        .continued
+        .values()
+        .filter(|left| {
+            after
+                .stop_of(&left.job_id)
+                .is_some_and(|stop| stop.crew_id != left.crew_id)
+        })
+        .count();
+    if split > 0 {
+        parts.push(format!("split {} between two crews", jobs(split)));
+    }
+    let given = count(PlanChangeKind::Crew).saturating_sub(split);
+    if given > 0 {
+        parts.push(format!("give {} to other crews", jobs(given)));
+    }
+    if count(PlanChangeKind::Unit) > 0 && taking().next().is_none() {
         parts.push("use other units aboard".to_owned());
     }
     if count(PlanChangeKind::Dropped) > 0 {
@@ -148,6 +177,7 @@ fn crew_cost(inputs: &DayInputs, plan: &StoredPlan, day: &plan_crew_day::Model) 
         .stops_of(&day.crew_id)
         .map(|stop| i64::from(stop.drive_seconds))
         .sum();
+    driving += day.yard_call.as_ref().map_or(0, |call| call.drive_seconds);
     if let Some(last) = plan.stops_of(&day.crew_id).last() {
         driving += (back - last.finish_time).num_seconds().max(0);
     }

@@ -164,10 +164,17 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, stored: &mut Stored
         return;
     }
     let carriers = day.carriers.get(crew.ix()).map_or(&[][..], Vec::as_slice);
-    // Everything the crew has at some time of its day, so that no other crew is given it.
+    // Everything the crew has at some time of its day, so that no other crew is given it. What it hands over on the road
+    // is the taker's.
+    let given = |unit: &UnitIx| {
+        plan.stops
+            .iter()
+            .any(|stop| matches!(&stop.visit, Visit::Meet { give, .. } if give.contains(unit)))
+    };
     let mut aboard: Vec<&str> = plan
         .load_out
         .iter()
+        .filter(|unit| !given(unit))
         .chain(plan.stops.iter().flat_map(|stop| match &stop.visit {
             Visit::Yard { load, .. } => load.as_slice(),
             Visit::Meet { take, .. } => take.as_slice(),
@@ -197,8 +204,17 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, stored: &mut Stored
 }
 
 fn yard_call(rows: &Rows<'_>, stop: &Stop) -> Option<YardStop> {
-    let Visit::Yard { load, unload } = &stop.visit else {
-        return None;
+    let (load, unload, with) = match &stop.visit {
+        Visit::Yard { load, unload } => (load, unload, None),
+        Visit::Meet { with, give, take } => (take, give, Some(*with)),
+        Visit::Job { .. } => return None,
+    };
+    let site = || {
+        let jobs = rows.day.problem.jobs();
+        let there = jobs.iter().position(|job| job.place == stop.place)?;
+        let id = rows.day.job_id(JobIx::from_ix(there));
+        let job = rows.inputs.jobs.iter().find(|job| job.id == id)?;
+        Some(job.site_id.clone())
     };
     let names = |units: &[UnitIx]| {
         units
@@ -211,6 +227,9 @@ fn yard_call(rows: &Rows<'_>, stop: &Stop) -> Option<YardStop> {
         leave_time: rows.inputs.clock.instant(stop.finish),
         load: names(load),
         unload: names(unload),
+        with_crew_id: with.map(|crew| rows.day.crew_id(crew).to_owned()),
+        site_id: with.and_then(|_| site()),
+        drive_seconds: stop.drive_seconds,
     })
 }
 

@@ -103,9 +103,19 @@ pub(crate) fn progress(
     })
 }
 
-/// Whether a crew of the published plan has the unit aboard at an instant: loaded at the start and not put down at the
-/// yard, or taken there.
+/// Whether a crew of the published plan has the unit aboard at an instant: loaded at the start and not put down on the
+/// way, or taken there.
 fn is_aboard(base: &StoredPlan, crew: &str, unit: &str, at: DateTime<Utc>) -> bool {
+    // Handed over on the road: with the giver until then, with the taker after it.
+    let handed_over = base.crew_days.iter().find_map(|day| {
+        let call = day.yard_call.as_ref()?;
+        let giver = call.with_crew_id.as_deref()?;
+        let taken = call.load.iter().any(|known| known == unit);
+        taken.then_some((call.leave_time, giver, day.crew_id.as_str()))
+    });
+    if let Some((when, giver, taker)) = handed_over {
+        return crew == if when <= at { taker } else { giver };
+    }
     if !base.load_out_of(crew).any(|known| known == unit) {
         return false;
     }

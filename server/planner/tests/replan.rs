@@ -109,6 +109,94 @@ fn a_breakdown_gives_answers_of_different_kinds() {
     );
 }
 
+/// Two crews meet where that gives back a tool: both have the meeting at the same place and time, the unit is with the
+/// taker from then on and with the giver no more, the checker agrees with every figure, and without its like on the other
+/// day the meeting is refused.
+#[test]
+fn crews_meet_to_hand_a_unit_over() {
+    use forenoon_planner::plan::Visit;
+    use forenoon_planner::replan::Kind;
+    let settings = ProposalSettings {
+        seed: 1,
+        budget_each: &Iterations(30),
+        cancel: &Cancel::new(),
+    };
+    let mut met = 0;
+    for day in 1..=12 {
+        let problem = with_calls(day);
+        let before = plan(&problem, 300, None, Heat::Full);
+        let now = 10 * 3_600 + 600;
+        let here = as_of(&problem, &before, now);
+        for crew in here.crews() {
+            let Progress::UnderWay(way) = &crew.progress else {
+                continue;
+            };
+            let used = |unit: &&UnitIx| uses_later(&before, **unit, now);
+            let Some(&unit) = way.aboard.iter().find(used) else {
+                continue;
+            };
+            let later = unit_out(&here, unit, now);
+            for proposal in propose(&later, &before, &settings) {
+                let stops = || {
+                    proposal
+                        .plan
+                        .crews
+                        .iter()
+                        .flat_map(|crew| &crew.stops)
+                        .filter_map(|stop| match &stop.visit {
+                            Visit::Meet { give, take, .. } => Some((stop, give, take)),
+                            _ => None,
+                        })
+                };
+                if stops().count() == 0 {
+                    continue;
+                }
+                met += 1;
+                assert_eq!(proposal.kind, Kind::Meet);
+                assert_eq!(stops().count(), 2);
+                let given: Vec<UnitIx> = stops().flat_map(|(_, give, _)| give.clone()).collect();
+                let taken: Vec<UnitIx> = stops().flat_map(|(_, _, take)| take.clone()).collect();
+                assert_eq!(given, taken);
+                assert_ne!(given, [unit]);
+                let times: Vec<_> = stops()
+                    .map(|(stop, ..)| (stop.place, stop.start, stop.finish))
+                    .collect();
+                assert_eq!(times[0], times[1]);
+                assert!(
+                    check(&later, &proposal.plan).is_ok(),
+                    "{:?}",
+                    check(&later, &proposal.plan)
+                );
+                // One crew alone cannot meet.
+                let mut alone = proposal.plan.clone();
+                let crew = alone.crews.iter_mut().find(|crew| {
+                    crew.stops
+                        .iter()
+                        .any(|stop| matches!(stop.visit, Visit::Meet { .. }))
+                });
+                crew.expect("a crew")
+                    .stops
+                    .retain(|stop| !matches!(stop.visit, Visit::Meet { .. }));
+                assert!(check(&later, &alone).is_err());
+            }
+        }
+    }
+    assert!(met >= 10, "{met} meetings");
+}
+
+/// A branch day whose crews may call at the yard.
+#[expect(clippy::unwrap_used, reason = "generated days are sound")]
+fn with_calls(seed: u64) -> Problem {
+    let (mut parts, mut service) = branch_day::parts(seed, Size::BRANCH);
+    for crew in &mut parts.crews {
+        crew.yard_call = Some(forenoon_planner::problem::YardCall {
+            place: crew.start,
+            seconds: 600,
+        });
+    }
+    Problem::new(parts, &mut service).unwrap()
+}
+
 fn uses_later(plan: &Plan, unit: UnitIx, now: i64) -> bool {
     plan.crews.iter().flat_map(|crew| &crew.stops).any(|stop| {
         stop.start > now

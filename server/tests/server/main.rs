@@ -20,6 +20,7 @@ mod imports;
 mod imports_refused;
 mod jobs;
 mod jobs_refused;
+mod meeting;
 mod motion;
 mod mowing_yard;
 mod photos;

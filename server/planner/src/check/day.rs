@@ -1,6 +1,6 @@
 //! Times of one crew's day: drives, waiting, work, breaks, windows, promises, quiet times, the way home.
 
-use super::{Moment, Violation};
+use super::{Moment, Violation, handover};
 use crate::Seconds;
 use crate::index::{CrewIx, PlaceIx};
 use crate::plan::{BreakTaken, CrewPlan, Stop, Visit};
@@ -159,7 +159,8 @@ fn check_place(
     let expected = match &stop.visit {
         Visit::Job { job, .. } => Some(problem.job(*job).place),
         Visit::Yard { .. } => crew.yard_call.map(|call| call.place),
-        Visit::Meet { .. } => None,
+        // Where two crews meet is for them to agree on.
+        Visit::Meet { .. } => Some(stop.place),
     };
     if expected != Some(stop.place) {
         found.push(Violation::WrongPlace { at });
@@ -172,7 +173,8 @@ fn work_needed(problem: &Problem, crew: &Crew, stop: &Stop) -> Seconds {
             let fixed = Seconds::from(problem.job(*job).fixed_seconds);
             fixed + tasks.iter().map(|task| task.seconds).sum::<Seconds>()
         }
-        Visit::Yard { .. } | Visit::Meet { .. } => crew.yard_call.map_or(0, |call| call.seconds),
+        Visit::Yard { .. } => crew.yard_call.map_or(0, |call| call.seconds),
+        Visit::Meet { .. } => handover::seconds(problem, crew, stop).unwrap_or(0),
     }
 }
 

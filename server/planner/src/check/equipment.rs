@@ -4,7 +4,7 @@ use super::day::{beginning, home_at};
 use super::{Moment, Violation};
 use crate::Seconds;
 use crate::index::{CrewIx, JobIx, UnitIx};
-use crate::plan::{CrewPlan, Plan, TaskPlan, Visit};
+use crate::plan::{CrewPlan, Plan, Stop, TaskPlan, Visit};
 use crate::problem::{Problem, Progress, Role, ToolChoice};
 
 /// A stretch in which a crew has a unit.
@@ -65,29 +65,17 @@ pub(super) fn check(
                         });
                     }
                 }
-                for &unit in unload {
-                    match aboard.iter().position(|hold| hold.unit == unit) {
-                        Some(position) => {
-                            let mut hold = aboard.remove(position);
-                            hold.to = stop.finish;
-                            done.push(hold);
-                        }
-                        None => found.push(Violation::NotAboard { at, unit }),
-                    }
-                }
-                for &unit in load {
-                    // It is loaded by the crew's own start of work at the yard.
-                    aboard.push(Hold {
-                        unit,
-                        from: stop.start,
-                        to: stop.start,
-                        from_before: false,
-                        used: false,
-                    });
-                }
+                put_down(unload, at, stop, &mut aboard, &mut done, found);
+                take(load, stop, &mut aboard);
                 check_space(problem, crew_ix, &aboard, found);
             }
-            Visit::Meet { .. } => found.push(Violation::YardCall { at }),
+            Visit::Meet {
+                give, take: taken, ..
+            } => {
+                put_down(give, at, stop, &mut aboard, &mut done, found);
+                take(taken, stop, &mut aboard);
+                check_space(problem, crew_ix, &aboard, found);
+            }
         }
     }
     for mut hold in aboard {
@@ -97,6 +85,38 @@ pub(super) fn check(
     for hold in &done {
         check_available(problem, crew_ix, hold, found);
     }
+}
+
+/// Units leave the vehicle.
+fn put_down(
+    units: &[UnitIx],
+    at: Moment,
+    stop: &Stop,
+    aboard: &mut Vec<Hold>,
+    done: &mut Vec<Hold>,
+    found: &mut Vec<Violation>,
+) {
+    for &unit in units {
+        match aboard.iter().position(|hold| hold.unit == unit) {
+            Some(position) => {
+                let mut hold = aboard.remove(position);
+                hold.to = stop.finish;
+                done.push(hold);
+            }
+            None => found.push(Violation::NotAboard { at, unit }),
+        }
+    }
+}
+
+/// Units come aboard, by the crew's own start of work at the stop.
+fn take(units: &[UnitIx], stop: &Stop, aboard: &mut Vec<Hold>) {
+    aboard.extend(units.iter().map(|&unit| Hold {
+        unit,
+        from: stop.start,
+        to: stop.start,
+        from_before: false,
+        used: false,
+    }));
 }
 
 fn check_first_load(

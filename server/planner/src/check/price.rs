@@ -1,6 +1,7 @@
 //! The cost of a plan, reckoned from its stops.
 
 use super::day::{beginning, meeting};
+use super::handover;
 use crate::cost::{Breakdown, Cost};
 use crate::index::CrewIx;
 use crate::plan::{CrewPlan, Plan, Stop, Visit};
@@ -66,7 +67,10 @@ fn price_crew(problem: &Problem, crew_ix: CrewIx, plan: &CrewPlan, cost: &mut Br
                 loaded += load.len();
                 work += crew.yard_call.map_or(0, |call| call.seconds);
             }
-            Visit::Meet { .. } => {}
+            Visit::Meet { take, .. } => {
+                loaded += take.len();
+                work += handover::seconds(problem, crew, stop).unwrap_or(0);
+            }
         }
         at = (stop.place, stop.finish);
         last_finish = stop.finish;

@@ -46,6 +46,11 @@ pub enum Violation {
         /// How often it stands there.
         times: usize,
     },
+    /// A meeting is not in the other crew's day with the same place and times, or one of the two may not meet.
+    Meeting {
+        /// The stop.
+        at: Moment,
+    },
     /// Done or running stops are not as they were.
     FrozenChanged {
         /// The crew.

@@ -18,6 +18,7 @@ use crate::cost::Cost;
 use crate::index::{CrewIx, JobIx};
 use crate::plan::Plan;
 use crate::problem::Problem;
+use crate::replan::meet::after_meetings;
 use trial::Trial;
 
 /// A job left out and why.
@@ -54,6 +55,9 @@ pub enum Reasons {
 /// # Panics
 /// Never for a plan of this problem; one that [`check`](crate::check()) refuses gives explanations without meaning.
 pub fn explain(problem: &Problem, plan: &Plan) -> Vec<Unplanned> {
+    if let Some((problem, plan)) = after_meetings(problem, plan) {
+        return explain(&problem, &plan);
+    }
     plan.unplanned
         .iter()
         .map(|&job| Unplanned {
@@ -65,6 +69,9 @@ pub fn explain(problem: &Problem, plan: &Plan) -> Vec<Unplanned> {
 
 /// Explains one job the plan leaves out.
 pub fn explain_job(problem: &Problem, plan: &Plan, job: JobIx) -> Reasons {
+    if let Some((problem, plan)) = after_meetings(problem, plan) {
+        return explain_job(&problem, &plan, job);
+    }
     if let Some(causes) = no_tool_at_all(problem, job) {
         return Reasons::Never(causes);
     }

@@ -5,6 +5,7 @@
 //! has its price. [`unit_out`] takes a unit out from then on. [`propose`] answers with proposals that differ in kind.
 
 mod like_units;
+pub(crate) mod meet;
 mod now;
 mod proposal;
 mod strategy;
@@ -12,18 +13,28 @@ mod strategy;
 pub use now::{as_of, unit_out};
 pub use proposal::{Because, Change, Kind, PromiseState, Proposal};
 
+use std::panic::resume_unwind;
+use std::thread;
+
+use crate::check::check;
+use crate::index::JobIx;
 use crate::plan::Plan;
 use crate::problem::Problem;
-use crate::routing::{Budget, Cancel};
+use crate::routing::{Budget, Cancel, Spent};
 use crate::solve::{Heat, Settings, solve};
+use meet::Handover;
 use strategy::Strategy;
+
+/// Iterations of the search in which everything is allowed, for one of each of the narrower ones.
+const FREE: u64 = 10;
 
 /// How to look for proposals.
 #[derive(Clone, Copy)]
 pub struct ProposalSettings<'s> {
     /// Source of all chance.
     pub seed: u64,
-    /// How long each kind of proposal is looked for.
+    /// How long each kind of proposal is looked for, all of them side by side; whatever is cheapest
+    /// altogether, ten times as long.
     pub budget_each: &'s dyn Budget,
     /// Stops early; the proposals found so far are returned.
     pub cancel: &'s Cancel,
@@ -32,34 +43,92 @@ pub struct ProposalSettings<'s> {
 /// Proposals for a problem as of now, given the plan that stood before. The cheapest comes first; no two are the same
 /// plan, and each passes [`check`](crate::check()) for `problem`.
 ///
-/// Tried are: going on with what is aboard, fetching a unit from the yard, moving jobs to other crews, leaving the jobs
-/// that lost their tool for later, and whatever is cheapest altogether. Calls at the yard are proposed for crews whose
-/// [`yard_call`](crate::problem::Crew::yard_call) allows them.
+/// Tried are: going on with what is aboard, fetching a unit from the yard, meeting another crew to take one over, moving
+/// jobs to other crews, leaving the jobs that lost their tool for later, and whatever is cheapest altogether. Calls at the
+/// yard and meetings are proposed for crews whose [`yard_call`](crate::problem::Crew::yard_call) allows them.
 pub fn propose(problem: &Problem, before: &Plan, settings: &ProposalSettings) -> Vec<Proposal> {
     let hit = strategy::jobs_hit(problem, before);
     let mut proposals: Vec<Proposal> = Vec::new();
-    for strategy in Strategy::ALL {
-        if settings.cancel.is_raised() {
-            break;
-        }
-        let narrowed = strategy.narrow(problem, &hit);
-        let solve_settings = Settings {
-            seed: settings.seed,
-            budget: settings.budget_each,
-            cancel: settings.cancel,
-            warm_start: Some(before),
-            heat: Heat::Gentle,
-        };
-        let mut plan = solve(&narrowed, &solve_settings, &mut |_| {}).plan;
-        like_units::keep(problem, before, &mut plan);
-        let proposal = proposal::describe(problem, before, plan);
-        if !proposals
+    for plan in narrower(problem, before, &hit, settings) {
+        add(problem, before, plan, &mut proposals);
+    }
+    if !settings.cancel.is_raised() {
+        // Everything is allowed, from the best of those without a meeting on.
+        let best = proposals
             .iter()
-            .any(|other| proposal::same(&other.plan, &proposal.plan))
-        {
-            proposals.push(proposal);
-        }
+            .filter(|proposal| proposal.kind != Kind::Meet)
+            .min_by_key(|proposal| proposal.plan.cost.total());
+        let from = best.map_or(before, |proposal| &proposal.plan);
+        let longer = Spent(|iterations| settings.budget_each.spent(iterations / FREE));
+        let plan = search(problem, from, settings, &longer);
+        add(problem, before, plan, &mut proposals);
     }
     proposals.sort_by_key(|proposal| proposal.plan.cost.total());
     proposals
+}
+
+/// The plans of the narrower searches. Each has a thread of its own and a problem of its own, so that what they find does
+/// not depend on how fast the threads run.
+fn narrower(
+    problem: &Problem,
+    before: &Plan,
+    hit: &[JobIx],
+    settings: &ProposalSettings,
+) -> Vec<Plan> {
+    thread::scope(|scope| {
+        let mut runs: Vec<_> = Strategy::ALL
+            .into_iter()
+            .map(|strategy| {
+                scope.spawn(move || {
+                    let narrowed = strategy.narrow(problem, hit);
+                    Some(search(&narrowed, before, settings, settings.budget_each))
+                })
+            })
+            .collect();
+        runs.push(scope.spawn(|| meet(problem, before, hit, settings)));
+        runs.into_iter()
+            .filter_map(|run| run.join().unwrap_or_else(|panic| resume_unwind(panic)))
+            .collect()
+    })
+}
+
+/// A plan in which two crews meet, where that helps and both are back in time.
+fn meet(
+    problem: &Problem,
+    before: &Plan,
+    hit: &[JobIx],
+    settings: &ProposalSettings,
+) -> Option<Plan> {
+    let meeting = Handover::best(problem, before, hit)?;
+    let over = meeting.over(problem);
+    let mut plan = search(&over, before, settings, settings.budget_each);
+    meeting.write(problem, &mut plan);
+    check(problem, &plan).is_ok().then_some(plan)
+}
+
+fn search(
+    narrowed: &Problem,
+    from: &Plan,
+    settings: &ProposalSettings,
+    budget: &dyn Budget,
+) -> Plan {
+    let settings = Settings {
+        seed: settings.seed,
+        budget,
+        cancel: settings.cancel,
+        warm_start: Some(from),
+        heat: Heat::Gentle,
+    };
+    solve(narrowed, &settings, &mut |_| {}).plan
+}
+
+/// Adds the plan unless it is there already. Crews keep those of like units that they had.
+fn add(problem: &Problem, before: &Plan, mut plan: Plan, proposals: &mut Vec<Proposal>) {
+    like_units::keep(problem, before, &mut plan);
+    let known = proposals
+        .iter()
+        .any(|other| proposal::same(&other.plan, &plan));
+    if !known {
+        proposals.push(proposal::describe(problem, before, plan));
+    }
 }

@@ -33,6 +33,8 @@ pub enum Kind {
     GoOn,
     /// A crew calls at the yard for a unit.
     Fetch,
+    /// Two crews meet, and one hands a unit over.
+    Meet,
     /// Jobs change crews.
     MoveJobs,
     /// Jobs are left for another day.
@@ -165,7 +167,10 @@ fn kind(plan: &Plan, changes: &[Change]) -> Kind {
         (Some(before), Some(after)) => before.0 != after.0,
         _ => false,
     };
-    if plan.crews.iter().any(|crew| crew.stops.iter().any(calls)) {
+    let meets = |stop: &Stop| matches!(stop.visit, Visit::Meet { .. });
+    if plan.crews.iter().any(|crew| crew.stops.iter().any(meets)) {
+        Kind::Meet
+    } else if plan.crews.iter().any(|crew| crew.stops.iter().any(calls)) {
         Kind::Fetch
     } else if changes.iter().any(moved) {
         Kind::MoveJobs

@@ -16,13 +16,10 @@ pub(super) enum Strategy {
     Move,
     /// The jobs that lost their tool are left for another day, the rest stays with its crews.
     Defer,
-    /// Everything is allowed.
-    Free,
 }
 
 impl Strategy {
-    pub(super) const ALL: [Self; 5] =
-        [Self::GoOn, Self::Fetch, Self::Move, Self::Defer, Self::Free];
+    pub(super) const ALL: [Self; 4] = [Self::GoOn, Self::Fetch, Self::Move, Self::Defer];
 
     /// The problem with less freedom.
     pub(super) fn narrow(self, problem: &Problem, hit: &[JobIx]) -> Problem {

@@ -102,6 +102,10 @@ fn yard_call(branch: &str, call: &YardStop) -> v1::YardCall {
         leave_time,
         load,
         unload,
+        with_crew_id,
+        site_id,
+        // Part of the cost that proposals tell.
+        drive_seconds: _,
     } = call;
     let names = |ids: &[String]| {
         ids.iter()
@@ -113,6 +117,12 @@ fn yard_call(branch: &str, call: &YardStop) -> v1::YardCall {
         leave_time: Some(time::timestamp(*leave_time)),
         load: names(load),
         unload: names(unload),
+        with_crew: with_crew_id
+            .as_ref()
+            .map_or_else(String::new, |id| in_branch(branch, "crews", id)),
+        site: site_id
+            .as_ref()
+            .map_or_else(String::new, |id| in_branch(branch, "sites", id)),
     }
 }
 

@@ -41,10 +41,9 @@ pub struct ReplanRequest {
     pub disruptions: Disruptions,
     /// Units whose service is due stay in.
     pub service_due_keeps_in: bool,
-    /// How to search, in each strategy.
     /// Driving times that go before the branch's travel rule.
     pub drives: Drives,
-    /// How to search.
+    /// How to search, in each strategy.
     pub settings: SearchSettings,
     /// Who asks.
     pub actor: String,

@@ -183,7 +183,7 @@ pub struct ProposalFacts {
     pub disruptions: Disruptions,
 }
 
-/// A crew's call at the yard on the way.
+/// A crew's call on the way to change units: at the yard, or where it meets another crew. Ids are within the branch.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, FromJsonQueryResult)]
 pub struct YardStop {
     /// Is there.
@@ -194,4 +194,13 @@ pub struct YardStop {
     pub load: Vec<String>,
     /// Units put down.
     pub unload: Vec<String>,
+    /// The other crew, where two crews meet.
+    #[serde(default)]
+    pub with_crew_id: Option<String>,
+    /// The site where they meet; none for the yard.
+    #[serde(default)]
+    pub site_id: Option<String>,
+    /// The drive there.
+    #[serde(default)]
+    pub drive_seconds: i64,
 }
