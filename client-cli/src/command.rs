@@ -23,6 +23,7 @@ mod report;
 mod sheets;
 mod show_plan;
 mod tag_out;
+mod transfer;
 mod unit_history;
 mod visit;
 mod watch;

@@ -115,6 +115,12 @@ async fn run_with(settings: Settings) -> Result<(), StartError> {
         &SystemClock,
         going_down.clone(),
     ));
+    let relaying = database.clone();
+    tokio::spawn(
+        going_down
+            .clone()
+            .run_until_cancelled_owned(async move { relaying.relay().await }),
+    );
     let state = State::new(
         database.clone(),
         Arc::new(SystemClock),

@@ -13,7 +13,8 @@ use forenoon_tests::small_branch::{BRANCH, BRANCH_ID, branch, sites};
 
 on_both!(nothing_acknowledged_is_lost_and_nothing_is_done_twice);
 
-const ROUNDS: u64 = 12;
+/// Rounds where `FORENOON_CRASH_ROUNDS` does not say.
+const ROUNDS_DEFAULT: u64 = 12;
 const CLIENTS: u64 = 4;
 /// The kill comes between these, in milliseconds after the load begins.
 const KILL_AFTER: (u64, u64) = (20, 250);
@@ -27,7 +28,9 @@ struct Work {
 async fn nothing_acknowledged_is_lost_and_nothing_is_done_twice(database: Database) {
     let mut expected: BTreeMap<String, Site> = BTreeMap::new();
     let mut acknowledged = 0;
-    for round in 0..ROUNDS {
+    let rounds = std::env::var("FORENOON_CRASH_ROUNDS")
+        .map_or(ROUNDS_DEFAULT, |text| text.parse().expect("a whole number"));
+    for round in 0..rounds {
         let server = Server::start(&database).await;
         let api = Api::of(&server);
         if round == 0 {

@@ -13,11 +13,17 @@
 mod backup;
 mod bad_input;
 mod bench;
+mod consistency;
 mod crash;
 mod deployment;
 mod layers;
 mod morning;
 mod motion;
+mod pages;
 mod plan_check;
+mod query_plans;
+mod replicas;
 mod standard_methods;
 mod start_and_stop;
+mod storage;
+mod transfer;

@@ -119,6 +119,36 @@ impl Cluster {
         assert!(answer.status.success(), "{program}: {answer:?}");
     }
 
+    /// Ends every process of the cluster at once, as a crash would, and starts it again: it recovers from its log.
+    pub fn crash_and_restart(&self) {
+        let program = self.programs.join("pg_ctl");
+        let mut command = if rustix::process::geteuid().is_root() {
+            let mut command = Command::new("runuser");
+            command.args(["-u", USER, "--"]).arg(program);
+            command
+        } else {
+            Command::new(program)
+        };
+        let status = command
+            .arg("-D")
+            .arg(self.folder.join("data"))
+            .args(["-m", "immediate", "-w", "-l"])
+            .arg(self.folder.join("log"))
+            .arg("restart")
+            .current_dir("/tmp")
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .status()
+            .expect("pg_ctl runs");
+        assert!(status.success(), "the cluster did not start again");
+    }
+
+    /// All that the cluster has logged.
+    pub fn log(&self) -> String {
+        std::fs::read_to_string(self.folder.join("log")).expect("the log")
+    }
+
     /// The URL of one of its databases.
     pub fn url(&self, database: &str) -> String {
         format!(

@@ -2,7 +2,10 @@
 
 use std::path::{Path, PathBuf};
 
-use sea_orm::{ConnectionTrait, DatabaseConnection};
+use sea_orm::{
+    ConnectionTrait, DatabaseConnection, DatabaseTransaction, QueryResult, SqliteTransactionMode,
+    Statement, TransactionOptions, TransactionTrait,
+};
 use tempfile::TempDir;
 
 use crate::cluster::Cluster;
@@ -24,7 +27,11 @@ impl Database {
 
     /// An empty database of the process's PostgreSQL cluster.
     pub fn postgres() -> Self {
-        let cluster = Cluster::shared();
+        Self::postgres_of(Cluster::shared())
+    }
+
+    /// An empty database of a cluster.
+    pub fn postgres_of(cluster: &Cluster) -> Self {
         let name = cluster.create_database();
         Self {
             url: cluster.url(&name),
@@ -57,10 +64,56 @@ impl Database {
         connection.close().await.expect("the connection closes");
     }
 
+    /// How SQLite goes about a statement, a line for each step; none where it cannot read the statement.
+    pub async fn steps(&self, statement: &str) -> Option<Vec<String>> {
+        let connection = self.connect().await;
+        let explain = format!("EXPLAIN QUERY PLAN {statement}");
+        let statement = Statement::from_string(connection.get_database_backend(), explain);
+        let rows = connection.query_all_raw(statement).await.ok();
+        connection.close().await.expect("the connection closes");
+        let detail = |row: &QueryResult| row.try_get("", "detail").expect("a step");
+        rows.map(|rows| rows.iter().map(detail).collect())
+    }
+
+    /// Locks an SQLite file against all other writers, as a tool that is at work on it would.
+    pub async fn lock(&self) -> Lock {
+        let connection = self.connect().await;
+        let options = TransactionOptions {
+            sqlite_transaction_mode: Some(SqliteTransactionMode::Immediate),
+            ..TransactionOptions::default()
+        };
+        let held = connection.begin_with_options(options).await;
+        Lock(held.expect("the lock"))
+    }
+
+    /// The one whole number that a query answers with.
+    pub async fn number(&self, query: &str) -> i64 {
+        let connection = self.connect().await;
+        let statement = Statement::from_string(connection.get_database_backend(), query);
+        let row = connection
+            .query_one_raw(statement)
+            .await
+            .expect("the query runs")
+            .expect("a row");
+        connection.close().await.expect("the connection closes");
+        row.try_get_by_index(0).expect("a whole number")
+    }
+
     async fn connect(&self) -> DatabaseConnection {
         sea_orm::Database::connect(&self.url)
             .await
             .expect("the database answers")
+    }
+}
+
+/// A lock on an SQLite file.
+#[derive(Debug)]
+pub struct Lock(DatabaseTransaction);
+
+impl Lock {
+    /// Lets the file go, unchanged.
+    pub async fn release(self) {
+        self.0.rollback().await.expect("the lock goes");
     }
 }
 

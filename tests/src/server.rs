@@ -44,15 +44,32 @@ impl Server {
         database: &Database,
         arguments: impl IntoIterator<Item = A>,
     ) -> Self {
+        let mut command = command(database);
+        command.args(arguments);
+        Self::spawn(command, database).await
+    }
+
+    /// Starts the server by a program that ends in it, as a shell that sets limits does: the server's path and
+    /// arguments come after those of the command.
+    pub async fn start_under(mut by: Command, database: &Database) -> Self {
+        let server = command(database);
+        by.arg(server.get_program())
+            .args(server.get_args())
+            .args(["--listen", LISTEN])
+            .current_dir(database.folder())
+            .stdin(Stdio::null());
+        Self::spawn(by, database).await
+    }
+
+    async fn spawn(mut command: Command, database: &Database) -> Self {
         static COUNT: AtomicU32 = AtomicU32::new(0);
         let count = COUNT.fetch_add(1, Ordering::Relaxed);
         let log = database.folder().join(format!("server-{count}.log"));
         let port_file = database.folder().join(format!("server-{count}.port"));
         let file = File::create(&log).expect("a log file");
-        let child = command(database)
+        let child = command
             .arg("--port-file")
             .arg(&port_file)
-            .args(arguments)
             .stdout(file.try_clone().expect("a second handle"))
             .stderr(file)
             .spawn()
@@ -102,6 +119,34 @@ impl Server {
     pub fn kill(mut self) {
         self.child.kill().expect("the server can be killed");
         self.child.wait().expect("the server ends");
+    }
+
+    /// The memory it holds now, by Linux's `/proc`.
+    pub fn resident_megabytes(&self) -> f64 {
+        let path = format!("/proc/{}/status", self.child.id());
+        let status = fs::read_to_string(path).expect("the process's status");
+        let line = status
+            .lines()
+            .find_map(|line| line.strip_prefix("VmRSS:"))
+            .expect("its memory");
+        let kilobytes: f64 = line
+            .trim()
+            .trim_end_matches(" kB")
+            .parse()
+            .expect("a number");
+        kilobytes / 1_024.0
+    }
+
+    /// Stops it where it is, as a machine that is out of breath would.
+    pub fn freeze(&self) {
+        let pid = Pid::from_child(&self.child);
+        kill_process(pid, Signal::STOP).expect("the server can be stopped");
+    }
+
+    /// Lets it go on.
+    pub fn thaw(&self) {
+        let pid = Pid::from_child(&self.child);
+        kill_process(pid, Signal::CONT).expect("the server can go on");
     }
 
     /// Asks it to end, as a service manager would, without waiting.

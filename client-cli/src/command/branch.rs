@@ -1,11 +1,14 @@
 //! `branch`: yards and their rules.
 
+use std::path::PathBuf;
+
 use clap::Subcommand;
 use forenoon_proto::google::r#type::{LatLng, Money};
 use forenoon_proto::v1;
 
 use super::cells::word;
 use super::hazard::point;
+use super::transfer;
 use crate::desk::Desk;
 use crate::failure::Failure;
 use crate::names::{branch as branch_name, id, request_id};
@@ -53,6 +56,23 @@ pub enum Verb {
         /// Its id
         #[arg(value_name = "ID")]
         id: String,
+    },
+    /// Write all of one into a file of JSON lines
+    #[command(after_help = "Example:\n  forenoon branch export north north.jsonl")]
+    Export {
+        /// Its id
+        #[arg(value_name = "ID")]
+        id: String,
+        /// The file to write; it must not be there
+        #[arg(value_name = "FILE")]
+        file: PathBuf,
+    },
+    /// Bring one in from a file that was exported: all of it, or nothing
+    #[command(after_help = "Example:\n  forenoon branch import north.jsonl")]
+    Import {
+        /// The file
+        #[arg(value_name = "FILE")]
+        file: PathBuf,
     },
 }
 
@@ -234,6 +254,8 @@ pub(super) async fn run(desk: &Desk, verb: Verb) -> Result<(), Failure> {
             desk.screen.say(&format!("{} removed", id(&gone)));
             return Ok(());
         }
+        Verb::Export { id, file } => return transfer::export(desk, &id, &file).await,
+        Verb::Import { file } => return transfer::import(desk, &file).await,
     };
     desk.screen.grid(&branch, &one(&branch))
 }

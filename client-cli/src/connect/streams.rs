@@ -1,7 +1,13 @@
 //! Calls with a stream on one side.
 
+use std::fs::File;
+use std::io::Read;
+use std::path::Path;
+
 use forenoon_proto::v1;
 use forenoon_proto::v1::day_service_client::DayServiceClient;
+use forenoon_proto::v1::import_branch_request;
+use forenoon_proto::v1::transfer_service_client::TransferServiceClient;
 use forenoon_proto::v1::upload_photo_request::Part;
 use forenoon_proto::v1::visit_service_client::VisitServiceClient;
 use tonic::{Request, Status, Streaming};
@@ -67,6 +73,63 @@ impl Link {
             bytes.extend_from_slice(&part.chunk);
         }
         Ok((media_type, bytes))
+    }
+
+    /// Reads a whole branch and hands its lines over part by part. Answers with the number of bytes.
+    ///
+    /// # Errors
+    /// What the server answers, that it cannot be reached, and what `take` finds.
+    pub async fn export_branch(
+        &self,
+        request: v1::ExportBranchRequest,
+        mut take: impl FnMut(&[u8]) -> Result<(), Failure>,
+    ) -> Result<u64, Failure> {
+        // Whole years take longer than a call: no deadline but that of the stream's life.
+        let mut client = TransferServiceClient::new(self.channel.clone())
+            .max_decoding_message_size(ANSWER_BYTES_MAX);
+        let mut parts = client
+            .export_branch(request)
+            .await
+            .map_err(|status| self.away(status))?
+            .into_inner();
+        let mut bytes = 0;
+        while let Some(part) = parts.message().await? {
+            take(&part.chunk)?;
+            bytes += u64::try_from(part.chunk.len()).unwrap_or(u64::MAX);
+        }
+        Ok(bytes)
+    }
+
+    /// Sends a whole branch from a file.
+    ///
+    /// # Errors
+    /// What the server answers, that it cannot be reached, and that the file cannot be read.
+    pub async fn import_branch(
+        &self,
+        header: v1::ImportBranchHeader,
+        file: &Path,
+    ) -> Result<v1::ImportBranchResponse, Failure> {
+        let fault = |cause: std::io::Error| Failure::File {
+            path: file.display().to_string(),
+            cause: cause.to_string(),
+        };
+        let mut opened = File::open(file).map_err(fault)?;
+        // Where reading fails the stream ends early, and the server misses the last line.
+        let chunks = std::iter::from_fn(move || {
+            let mut chunk = vec![0; PART_BYTES];
+            let count = opened.read(&mut chunk).ok().filter(|count| *count > 0)?;
+            chunk.truncate(count);
+            Some(import_branch_request::Part::Chunk(chunk))
+        });
+        let parts = std::iter::once(import_branch_request::Part::Header(header))
+            .chain(chunks)
+            .map(|part| v1::ImportBranchRequest { part: Some(part) });
+        let mut client = TransferServiceClient::new(self.channel.clone());
+        let answer = client
+            .import_branch(tokio_stream::iter(parts))
+            .await
+            .map_err(|status| self.away(status))?;
+        Ok(answer.into_inner())
     }
 
     /// Follows a day. It has no deadline: it ends when the server stops or the caller goes.

@@ -25,7 +25,8 @@ macro_rules! described {
 
 described! {
     AcceptProposalResponse, Branch, Case, ConfirmLoadResponse, Crew, Estimate,
-    GetUnitCostResponse, GetUnitHistoryResponse, ImportRecordsResponse, Job, ListBenchQueueResponse,
+    GetUnitCostResponse, GetUnitHistoryResponse, ImportBranchResponse, ImportRecordsResponse, Job,
+    ListBenchQueueResponse,
     ListBranchesResponse, ListCasesResponse, ListCrewSheetsResponse, ListCrewsResponse,
     ListJobsResponse, ListPlansResponse, ListSitesResponse, ListTagOutsResponse, ListUnitsResponse,
     ListVisitsResponse, ListWorkersResponse, Plan, ProposeReplanResponse, RecordServiceResponse,

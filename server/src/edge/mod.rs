@@ -35,6 +35,7 @@ mod status;
 mod tag_out;
 mod task_kind;
 mod time;
+mod transfer;
 mod unit;
 mod visit;
 

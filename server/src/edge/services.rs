@@ -11,6 +11,7 @@ use forenoon_proto::v1::job_service_server::JobServiceServer;
 use forenoon_proto::v1::plan_service_server::PlanServiceServer;
 use forenoon_proto::v1::site_service_server::SiteServiceServer;
 use forenoon_proto::v1::tag_out_service_server::TagOutServiceServer;
+use forenoon_proto::v1::transfer_service_server::TransferServiceServer;
 use forenoon_proto::v1::unit_service_server::UnitServiceServer;
 use forenoon_proto::v1::visit_service_server::VisitServiceServer;
 use forenoon_store::Database;
@@ -22,8 +23,8 @@ use tonic::service::RoutesBuilder;
 use crate::config::Limits;
 use crate::work::bench::BenchRules;
 use crate::work::day::{WatchLimits, Watches};
-use crate::work::plan::Searches;
-use crate::work::{Call, Clock, Command, Error, Outcome, run_command};
+use crate::work::plan::{LeaseLimits, Leases, Searches};
+use crate::work::{Call, Clock, Command, Error, Outcome, kept_answer, run_command};
 
 use super::bench::BenchApi;
 use super::branch::BranchApi;
@@ -35,6 +36,7 @@ use super::job::JobApi;
 use super::plan::PlanApi;
 use super::site::SiteApi;
 use super::tag_out::TagOutApi;
+use super::transfer::{TransferApi, Transfers};
 use super::unit::UnitApi;
 use super::visit::{Uploads, VisitApi};
 
@@ -49,10 +51,14 @@ pub struct State {
     pub searches: Searches,
     /// The company's own rules of the bench.
     pub bench: BenchRules,
+    /// The leases under which they run.
+    pub leases: Leases,
     /// Those who watch a day.
     pub watches: Watches,
     /// Turns for uploads.
     pub uploads: Uploads,
+    /// Turns for transfers of branches.
+    pub transfers: Transfers,
     /// Cancelled when the server goes down. Streams end then.
     pub going_down: CancellationToken,
 }
@@ -70,6 +76,8 @@ impl State {
         Self {
             watches: Watches::new(database.clone(), watching, going_down.clone(), words),
             uploads: Uploads::default(),
+            transfers: Transfers::default(),
+            leases: Leases::new(database.clone(), LeaseLimits::default()),
             database,
             clock,
             searches,
@@ -93,11 +101,25 @@ impl State {
         let outcome = run_command(&self.database, &*self.clock, call, command, &encode).await?;
         let answer = match outcome {
             Outcome::Done(answer) => present(&answer),
-            Outcome::Replayed(bytes) => A::decode(bytes.as_slice())
-                .map_err(|error| Error::Internal(format!("a kept answer: {error}")))?,
+            Outcome::Replayed(bytes) => decoded(&bytes)?,
         };
         Ok(Response::new(answer))
     }
+
+    /// The answer that a retry gets, so that long work for it need not begin.
+    pub(super) async fn answered<A>(&self, call: &Call) -> Result<Option<Response<A>>, Error>
+    where
+        A: Message + Default,
+    {
+        match kept_answer(&self.database, call).await? {
+            Some(bytes) => Ok(Some(Response::new(decoded(&bytes)?))),
+            None => Ok(None),
+        }
+    }
+}
+
+fn decoded<A: Message + Default>(bytes: &[u8]) -> Result<A, Error> {
+    A::decode(bytes).map_err(|error| Error::Internal(format!("a kept answer: {error}")))
 }
 
 /// All services of the contract.
@@ -105,7 +127,7 @@ pub struct Services;
 
 impl Services {
     /// Names of all services, for the health service.
-    pub const NAMES: [&str; 12] = [
+    pub const NAMES: [&str; 13] = [
         "forenoon.v1.BenchService",
         "forenoon.v1.BranchService",
         "forenoon.v1.CaseService",
@@ -116,6 +138,7 @@ impl Services {
         "forenoon.v1.PlanService",
         "forenoon.v1.SiteService",
         "forenoon.v1.TagOutService",
+        "forenoon.v1.TransferService",
         "forenoon.v1.UnitService",
         "forenoon.v1.VisitService",
     ];
@@ -140,6 +163,7 @@ impl Services {
             PlanServiceServer(PlanApi),
             SiteServiceServer(SiteApi),
             TagOutServiceServer(TagOutApi),
+            TransferServiceServer(TransferApi),
             UnitServiceServer(UnitApi),
             VisitServiceServer(VisitApi)
         );

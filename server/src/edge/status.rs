@@ -135,6 +135,12 @@ pub(crate) fn status(error: Error) -> Status {
             "the resume token cannot be gone on from; begin again without one",
             [],
         ),
+        Error::LeaseLost => retry(
+            Code::Aborted,
+            "LEASE_LOST",
+            "another server took over the search; nothing was stored by this one, send the same again",
+            RETRY_SOON,
+        ),
         Error::GoingDown => retry(
             Code::Unavailable,
             "GOING_DOWN",

@@ -3,7 +3,7 @@
 
 use chrono::{DateTime, Utc};
 use forenoon_store::entity::{audit_entry, command_answer, outbox_event};
-use forenoon_store::sea_orm::DatabaseTransaction;
+use forenoon_store::sea_orm::{ConnectionTrait, DatabaseTransaction};
 use forenoon_store::{Database, Write, record};
 use serde::Serialize;
 use serde_json::Value;
@@ -128,6 +128,29 @@ pub async fn run_command<C: Command>(
     database.write(&call.branch, &attempt).await
 }
 
+/// The answer kept for a call that was answered before, so that long work for a retry need not begin.
+///
+/// # Errors
+/// [`Error::RequestIdReused`] where its id was used for another command.
+pub async fn kept_answer(database: &Database, call: &Call) -> Result<Option<Vec<u8>>, Error> {
+    kept(database.read(), call).await
+}
+
+async fn kept(connection: &impl ConnectionTrait, call: &Call) -> Result<Option<Vec<u8>>, Error> {
+    let Some(retry) = &call.retry else {
+        return Ok(None);
+    };
+    let Some(kept) = record::find_answer(connection, retry.request_id).await? else {
+        return Ok(None);
+    };
+    if kept.fingerprint != retry.fingerprint {
+        return Err(Error::RequestIdReused {
+            request_id: retry.request_id.to_string(),
+        });
+    }
+    Ok(Some(kept.answer))
+}
+
 struct Attempt<'a, C: Command> {
     clock: &'a dyn Clock,
     call: &'a Call,
@@ -146,15 +169,8 @@ impl<C: Command> Write for Attempt<'_, C> {
             command,
             encode,
         } = self;
-        if let Some(retry) = &call.retry
-            && let Some(kept) = record::find_answer(transaction, retry.request_id).await?
-        {
-            if kept.fingerprint != retry.fingerprint {
-                return Err(Error::RequestIdReused {
-                    request_id: retry.request_id.to_string(),
-                });
-            }
-            return Ok(Outcome::Replayed(kept.answer));
+        if let Some(answer) = kept(transaction, call).await? {
+            return Ok(Outcome::Replayed(answer));
         }
 
         let now = clock.now();

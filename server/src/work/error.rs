@@ -58,6 +58,9 @@ pub enum Error {
     /// What a resume token goes on from is gone.
     #[error("the resume token is too old")]
     TokenTooOld,
+    /// Another server took over the search while this one was silent.
+    #[error("another server took over the search")]
+    LeaseLost,
     /// The server is going down.
     #[error("the server is going down")]
     GoingDown,
@@ -239,6 +242,13 @@ impl Contended for Error {
     fn is_contention(&self) -> bool {
         match self {
             Self::Store(error) => error.is_contention(),
+            _ => false,
+        }
+    }
+
+    fn may_be_contention(&self) -> bool {
+        match self {
+            Self::Store(error) => error.may_be_contention(),
             _ => false,
         }
     }

@@ -10,6 +10,7 @@ mod clock;
 mod command;
 pub mod crew;
 pub mod day;
+pub(crate) mod digest;
 mod error;
 mod forget_answers;
 pub mod import;
@@ -20,13 +21,17 @@ mod put;
 mod referrers;
 mod seen;
 pub mod site;
+mod steady;
 pub mod tag_out;
+pub mod transfer;
 pub mod unit;
 pub mod visit;
 pub mod worker;
 
 pub use clock::{Clock, SystemClock};
-pub use command::{Accepted, Call, Change, Command, Edit, Outcome, Retry, run_command};
+pub use command::{
+    Accepted, Call, Change, Command, Edit, Outcome, Retry, kept_answer, run_command,
+};
 pub use error::{Error, Obstacle, ObstacleKind, Reason, Violation, refuse_violations};
 pub use forget_answers::{ForgetAnswers, forget_answers};
 pub use put::{Kinds, Put, put};

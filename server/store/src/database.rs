@@ -13,6 +13,7 @@ use tracing::debug;
 
 use crate::error::{Contended, StoreError};
 use crate::notice::Notices;
+use crate::relay::{Outgoing, relay};
 
 /// Attempts at one write before contention is reported.
 pub const WRITE_ATTEMPTS_MAX: u32 = 8;
@@ -29,6 +30,9 @@ pub struct Database {
     lanes: Arc<[Mutex<()>]>,
     lane_of: RandomState,
     notices: Notices,
+    outgoing: Outgoing,
+    /// Where other servers on the same database are told and heard; none on SQLite.
+    relay_url: Option<String>,
 }
 
 /// Work inside one transaction. It may be run several times: each attempt begins from nothing.
@@ -46,14 +50,26 @@ pub trait Write: Sync {
 }
 
 impl Database {
-    pub(crate) fn new(write: DatabaseConnection, read: DatabaseConnection) -> Self {
+    pub(crate) fn new(
+        write: DatabaseConnection,
+        read: DatabaseConnection,
+        relay_url: Option<String>,
+    ) -> Self {
         Self {
             write,
             read,
             lanes: (0..LANES).map(|_| Mutex::new(())).collect(),
             lane_of: RandomState::new(),
             notices: Notices::default(),
+            outgoing: Outgoing::default(),
+            relay_url,
         }
+    }
+
+    /// Tells the other servers on the database what is written through this one, and hears what they tell, without end.
+    pub async fn relay(&self) {
+        let url = self.relay_url.as_deref();
+        relay(&self.write, url, &self.notices, &self.outgoing).await;
     }
 
     /// Where it is told that a branch was written to.
@@ -90,6 +106,21 @@ impl Database {
     /// # Errors
     /// Those of the work, and contention where no attempt came through.
     pub async fn write<W: Write>(&self, branch: &str, work: &W) -> Result<W::Output, W::Error> {
+        let output = self.write_untold(branch, work).await?;
+        self.notices.tell(branch);
+        self.outgoing.add(branch);
+        Ok(output)
+    }
+
+    /// As [`Database::write`], for what nobody who watches the branch is concerned with.
+    ///
+    /// # Errors
+    /// As there.
+    pub async fn write_untold<W: Write>(
+        &self,
+        branch: &str,
+        work: &W,
+    ) -> Result<W::Output, W::Error> {
         let lane = self.lane(branch);
         let mut attempt = 1;
         loop {
@@ -99,14 +130,12 @@ impl Database {
                     None => None,
                 };
                 match self.attempt(work).await {
-                    Ok(output) => {
-                        self.notices.tell(branch);
-                        return Ok(output);
-                    }
+                    Ok(output) => return Ok(output),
                     Err(error) => error,
                 }
             };
-            if !error.is_contention() || attempt == WRITE_ATTEMPTS_MAX {
+            let again = error.is_contention() || (attempt == 1 && error.may_be_contention());
+            if !again || attempt == WRITE_ATTEMPTS_MAX {
                 return Err(error);
             }
             debug!(attempt, branch, "contention, trying again");

@@ -102,7 +102,7 @@ pub enum GuardRule {
 }
 
 /// Each unique rule as PostgreSQL names it and as SQLite spells it.
-const UNIQUE_RULES: [(UniqueRule, &str, &str); 12] = [
+const UNIQUE_RULES: [(UniqueRule, &str, &str); 15] = [
     (
         UniqueRule::UnitSerialNumber,
         "unit_serial_number_key",
@@ -117,6 +117,22 @@ const UNIQUE_RULES: [(UniqueRule, &str, &str); 12] = [
         UniqueRule::TagOutNumber,
         "tag_out_number_key",
         "tag_out.branch_id, tag_out.number",
+    ),
+    // Ids that carry a number.
+    (
+        UniqueRule::TagOutNumber,
+        "tag_out_pkey",
+        "tag_out.branch_id, tag_out.id",
+    ),
+    (
+        UniqueRule::PlanDayRevision,
+        "plan_pkey",
+        "plan.branch_id, plan.id",
+    ),
+    (
+        UniqueRule::CaseNumber,
+        "site_case_pkey",
+        "site_case.branch_id, site_case.id",
     ),
     (
         UniqueRule::TagOutReopens,
@@ -184,17 +200,33 @@ const GUARD_RULES: [(&str, GuardRule); 8] = [
 pub trait Contended {
     /// True where others wrote at the same time.
     fn is_contention(&self) -> bool;
+
+    /// True where others may have written at the same time, or a rule was broken: PostgreSQL tells of a key taken by a
+    /// transaction that began later as of any other. Tried once more, the use case sees which it was.
+    fn may_be_contention(&self) -> bool;
 }
 
 impl Contended for StoreError {
     fn is_contention(&self) -> bool {
         // Two calls with one request id race to keep the answer; the loser finds it when it tries again. So it is with
-        // two reports of one visit, and two cases opened at the same time.
+        // numbers that two servers give at the same time, and with what use cases look for before they write.
         matches!(
             self,
             Self::Contention { .. }
-                | Self::Unique(UniqueRule::RequestId | UniqueRule::Visit | UniqueRule::CaseNumber)
+                | Self::Unique(
+                    UniqueRule::RequestId
+                        | UniqueRule::Visit
+                        | UniqueRule::CaseNumber
+                        | UniqueRule::TagOutNumber
+                        | UniqueRule::PlanDayRevision
+                        | UniqueRule::OpenTagOut
+                        | UniqueRule::PublishedPlan
+                )
         )
+    }
+
+    fn may_be_contention(&self) -> bool {
+        matches!(self, Self::Unique(_))
     }
 }
 

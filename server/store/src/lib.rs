@@ -6,17 +6,20 @@
 mod database;
 pub mod entity;
 mod error;
+pub mod lease;
 mod notice;
 mod open;
 mod options;
 pub mod record;
+mod relay;
 mod revisioned;
+pub mod rows;
 pub mod value;
 
 pub use database::{Database, WRITE_ATTEMPTS_MAX, Write};
 pub use error::{Contended, GuardRule, StoreError, UniqueRule};
 pub use notice::{Notice, Notices};
-pub use open::OpenError;
+pub use open::{OpenError, schema};
 pub use options::DatabaseOptions;
 pub use revisioned::Revisioned;
 pub use sea_orm;

@@ -5,6 +5,7 @@
 //! commits calls [`Notices::tell`] too.
 
 use std::collections::HashMap;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use tokio::sync::watch;
@@ -13,6 +14,7 @@ use tokio::sync::watch;
 #[derive(Clone, Debug, Default)]
 pub struct Notices {
     branches: Arc<Mutex<HashMap<String, watch::Sender<()>>>>,
+    relayed: Arc<AtomicBool>,
 }
 
 /// Waits for the notices of one branch.
@@ -38,6 +40,21 @@ impl Notices {
         if nobody_waits {
             branches.remove(branch);
         }
+    }
+
+    /// Tells all who wait, of whatever branch: something may have been missed.
+    pub fn tell_all(&self) {
+        let mut branches = self.branches.lock().unwrap_or_else(PoisonError::into_inner);
+        branches.retain(|_, sender| sender.send(()).is_ok());
+    }
+
+    /// Whether other processes' commits are told here, so that who waits need not look often.
+    pub fn relayed(&self) -> bool {
+        self.relayed.load(Ordering::Relaxed)
+    }
+
+    pub(crate) fn set_relayed(&self, relayed: bool) {
+        self.relayed.store(relayed, Ordering::Relaxed);
     }
 }
 
@@ -71,6 +88,9 @@ mod tests {
         assert!(timeout(SOON, north.told()).await.is_err());
         assert!(timeout(SOON, south.told()).await.is_err());
         notices.tell("south");
+        assert!(timeout(SOON, south.told()).await.is_ok());
+        notices.tell_all();
+        assert!(timeout(SOON, north.told()).await.is_ok());
         assert!(timeout(SOON, south.told()).await.is_ok());
     }
 

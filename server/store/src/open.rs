@@ -58,6 +58,14 @@ pub enum OpenError {
     Migration(DbErr),
 }
 
+/// The name of this build's schema: that of its last migration.
+pub fn schema() -> String {
+    Migrator::migrations()
+        .last()
+        .map(|migration| migration.name().to_owned())
+        .unwrap_or_default()
+}
+
 impl Database {
     /// Opens the database, creates it where it is an absent file, and brings it to this build's schema.
     ///
@@ -88,7 +96,7 @@ async fn open_sqlite(path: &Path, options: &DatabaseOptions) -> Result<Database,
     let read = connect_sqlite(path, options.connections_max, options.wait_max, true)
         .await
         .map_err(|error| sqlite_fault(path, error))?;
-    Ok(Database::new(write, read))
+    Ok(Database::new(write, read, None))
 }
 
 async fn connect_sqlite(
@@ -158,7 +166,7 @@ async fn open_postgres(url: &str, options: &DatabaseOptions) -> Result<Database,
         MigrateFault::Newer(unknown) => OpenError::SchemaNewer { unknown },
         MigrateFault::Database(error) => OpenError::Migration(error),
     })?;
-    Ok(Database::new(pool.clone(), pool))
+    Ok(Database::new(pool.clone(), pool, Some(url.to_owned())))
 }
 
 enum MigrateFault {

@@ -13,11 +13,11 @@ use crate::error::StoreError;
 /// # Errors
 /// Those of the database.
 pub async fn find_answer(
-    transaction: &DatabaseTransaction,
+    connection: &impl ConnectionTrait,
     request_id: Uuid,
 ) -> Result<Option<command_answer::Model>, StoreError> {
     Ok(command_answer::Entity::find_by_id(request_id)
-        .one(transaction)
+        .one(connection)
         .await?)
 }
 

@@ -27,6 +27,7 @@ mod photos;
 mod program;
 mod protocol;
 mod rows;
+mod simulation;
 mod sites;
 mod sites_refused;
 mod tagged_units;

@@ -17,8 +17,8 @@ use crate::edge::heat;
 use crate::edge::services::State;
 use crate::edge::status::status;
 use crate::work::plan::{
-    AcceptProposal, DiscardPlan, PlanFilter, PlanRequest, PublishPlan, ReplanRequest,
-    SearchSettings, StorePlan, StoreProposals,
+    AcceptProposal, DiscardPlan, Held, PlanFilter, PlanRequest, PublishPlan, ReplanRequest,
+    SearchSettings, StorePlan, StoreProposals, plan_scope, replan_scope,
 };
 use crate::work::{self, Call, Error, ObstacleKind};
 
@@ -30,6 +30,14 @@ const REPLAN_ITERATIONS: u64 = 300;
 const SECONDS_MAX: i32 = 600;
 /// Searches for one call, where units are tagged out while they run.
 const ATTEMPTS_MAX: u32 = 3;
+
+/// Whether a search is to begin.
+enum Turn<A> {
+    /// It was done before; this is the answer given then.
+    Answered(Response<A>),
+    /// It is to begin, under this lease.
+    Held(Held),
+}
 
 /// `PlanService` over the use cases.
 pub(crate) struct PlanApi(pub(crate) State);
@@ -161,6 +169,10 @@ impl PlanApi {
             },
             actor,
         };
+        let held = match self.lease(&call, plan_scope(day)).await? {
+            Turn::Answered(answer) => return Ok(answer),
+            Turn::Held(held) => held,
+        };
         self.while_units_are_tagged(|| async {
             let State {
                 database,
@@ -168,14 +180,33 @@ impl PlanApi {
                 searches,
                 ..
             } = &self.0;
-            let stored = work::plan::make(database, searches, clock.now(), &plan).await?;
+            let made = work::plan::make(database, searches, clock.now(), &plan);
+            let command = StorePlan {
+                stored: held.while_held(made).await?,
+                lease: held.lease().clone(),
+            };
             self.0
-                .command(&call, &StorePlan { stored }, |stored| v1::PlanDayResponse {
+                .command(&call, &command, |stored| v1::PlanDayResponse {
                     plan: Some(convert::whole(stored, system)),
                 })
                 .await
         })
         .await
+    }
+
+    /// Waits for the turn to search, among all servers. A retry that was answered meanwhile gets that answer.
+    async fn lease<A>(&self, call: &Call, scope: String) -> Result<Turn<A>, Error>
+    where
+        A: prost::Message + Default,
+    {
+        if let Some(answer) = self.0.answered(call).await? {
+            return Ok(Turn::Answered(answer));
+        }
+        let held = self.0.leases.hold(&call.branch, &scope).await?;
+        Ok(match self.0.answered(call).await? {
+            Some(answer) => Turn::Answered(answer),
+            None => Turn::Held(held),
+        })
     }
 
     /// Searches again where a unit was tagged out while the search ran: the database has refused its plan.
@@ -391,6 +422,10 @@ impl PlanApi {
             },
             actor,
         };
+        let held = match self.lease(&call, replan_scope(day)).await? {
+            Turn::Answered(answer) => return Ok(answer),
+            Turn::Held(held) => held,
+        };
         self.while_units_are_tagged(|| async {
             let State {
                 database,
@@ -398,15 +433,17 @@ impl PlanApi {
                 searches,
                 ..
             } = &self.0;
-            let proposals = work::plan::propose(database, searches, clock.now(), &replan).await?;
+            let made = work::plan::propose(database, searches, clock.now(), &replan);
+            let command = StoreProposals {
+                proposals: held.while_held(made).await?,
+                lease: held.lease().clone(),
+            };
             self.0
-                .command(&call, &StoreProposals { proposals }, |proposals| {
-                    v1::ProposeReplanResponse {
-                        proposals: proposals
-                            .iter()
-                            .map(|one| convert::proposal(one, &stored))
-                            .collect(),
-                    }
+                .command(&call, &command, |proposals| v1::ProposeReplanResponse {
+                    proposals: proposals
+                        .iter()
+                        .map(|one| convert::proposal(one, &stored))
+                        .collect(),
                 })
                 .await
         })

@@ -20,6 +20,7 @@ use crate::edge::checks::Checks;
 use crate::edge::name::parse;
 use crate::edge::services::State;
 use crate::edge::status::status;
+use crate::work::digest::hexadecimal;
 use crate::work::photo::{BYTES_MAX, PART_BYTES_MAX, StorePhoto, Subject, what_it_is};
 use crate::work::{self, Call, Error, Reason};
 
@@ -294,13 +295,4 @@ const fn media_word(kind: MediaType) -> &'static str {
         MediaType::Jpeg => "image/jpeg",
         MediaType::Png => "image/png",
     }
-}
-
-fn hexadecimal(bytes: &[u8]) -> String {
-    use std::fmt::Write;
-    bytes.iter().fold(String::new(), |mut text, byte| {
-        // Writing to a string does not fail.
-        let _ = write!(text, "{byte:02x}");
-        text
-    })
 }

@@ -130,9 +130,14 @@ impl Follower {
             if full_page {
                 continue;
             }
+            let pause = if self.database.notices().relayed() {
+                self.limits.poll_when_told
+            } else {
+                self.limits.poll
+            };
             tokio::select! {
                 () = notice.told() => {}
-                () = tokio::time::sleep(self.limits.poll) => {}
+                () = tokio::time::sleep(pause) => {}
                 () = self.going_down.cancelled() => return,
             }
         }

@@ -10,9 +10,11 @@ use forenoon_desk::reasons::reasons;
 use forenoon_desk::{StaysIn, StoredPlan};
 use forenoon_planner::check::check;
 use forenoon_store::Database;
+use forenoon_store::lease::Lease;
 use forenoon_store::sea_orm::DatabaseTransaction;
 use forenoon_store::value::HeatForecast;
 
+use super::lease::settle;
 use super::solve::{SearchSettings, Searches};
 use super::write::{insert, next_revision, renumbered};
 use super::{day, name};
@@ -120,6 +122,8 @@ pub(super) fn stays_in_words(why: &StaysIn) -> String {
 pub struct StorePlan {
     /// The plan.
     pub stored: StoredPlan,
+    /// The lease under which it was made.
+    pub lease: Lease,
 }
 
 impl Command for StorePlan {
@@ -130,6 +134,7 @@ impl Command for StorePlan {
         transaction: &DatabaseTransaction,
         now: DateTime<Utc>,
     ) -> Result<Accepted<StoredPlan>, Error> {
+        settle(transaction, &self.lease).await?;
         let plan = &self.stored.plan;
         let revision = next_revision(transaction, &plan.branch_id, plan.day).await?;
         let answer = renumbered(self.stored.clone(), revision, now);

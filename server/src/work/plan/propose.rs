@@ -13,10 +13,12 @@ use forenoon_desk::warm::warm_start;
 use forenoon_desk::{DayInputs, StoredPlan};
 use forenoon_planner::replan::Proposal;
 use forenoon_store::Database;
+use forenoon_store::lease::Lease;
 use forenoon_store::sea_orm::DatabaseTransaction;
 use forenoon_store::value::{Disruptions, HeatForecast, PlanChanges, Words};
 
 use super::day;
+use super::lease::settle;
 use super::make::{no_problem, verified};
 use super::read::published;
 use super::solve::{SearchSettings, Searches};
@@ -200,6 +202,8 @@ fn refuse_unknown(inputs: &DayInputs, disruptions: &Disruptions) -> Result<(), E
 pub struct StoreProposals {
     /// The proposals, the one that costs least first.
     pub proposals: Vec<StoredPlan>,
+    /// The lease under which they were made.
+    pub lease: Lease,
 }
 
 impl Command for StoreProposals {
@@ -210,6 +214,7 @@ impl Command for StoreProposals {
         transaction: &DatabaseTransaction,
         now: DateTime<Utc>,
     ) -> Result<Accepted<Vec<StoredPlan>>, Error> {
+        settle(transaction, &self.lease).await?;
         let mut answer = Vec::with_capacity(self.proposals.len());
         let mut changes = Vec::with_capacity(self.proposals.len());
         for proposal in &self.proposals {

@@ -15,8 +15,10 @@ pub struct Model {
     /// The command, as `forenoon.v1.BranchService/CreateBranch`.
     pub method: String,
     /// Digest of caller, method and request: tells a retry from another command.
+    #[serde(with = "crate::value::bytes")]
     pub fingerprint: Vec<u8>,
     /// The encoded answer.
+    #[serde(with = "crate::value::bytes")]
     pub answer: Vec<u8>,
     /// When it was accepted.
     pub at: DateTimeUtc,

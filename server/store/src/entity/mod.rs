@@ -19,6 +19,7 @@ pub mod plan_stop_unit;
 pub mod plan_unplanned;
 pub mod site;
 pub mod site_case;
+pub mod solve_lease;
 pub mod tag_out;
 pub mod unit;
 pub mod unit_service;

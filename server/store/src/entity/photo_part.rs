@@ -17,6 +17,7 @@ pub struct Model {
     #[sea_orm(primary_key, auto_increment = false)]
     pub position: i32,
     /// The bytes.
+    #[serde(with = "crate::value::bytes")]
     pub bytes: Vec<u8>,
 }
 

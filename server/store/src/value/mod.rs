@@ -5,6 +5,7 @@
 //! A field added later carries `#[serde(default)]`, so that rows written before still read.
 
 mod absence;
+pub(crate) mod bytes;
 mod case;
 mod contact;
 mod disruption;

@@ -9,4 +9,5 @@ mod bench;
 mod cluster;
 mod guards;
 mod opening;
+mod tables;
 mod writing;

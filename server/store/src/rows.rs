@@ -1,0 +1,272 @@
+//! All rows of a branch, out of one database and into another, table by table.
+//!
+//! Rows are JSON as their entities write them, the same on both databases.
+
+use futures::stream::{BoxStream, StreamExt};
+use sea_orm::{
+    ActiveModelTrait, ColumnTrait, DatabaseTransaction, EntityTrait, IntoActiveModel, Iterable,
+    PrimaryKeyToColumn, QueryFilter, QueryOrder,
+};
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+use serde_json::Value;
+
+use crate::entity::{
+    audit_entry, branch, branch_sequence, command_answer, crew, crew_load, job, outbox_event,
+    photo, photo_part, photo_subject, plan, plan_crew_day, plan_load_out, plan_stop,
+    plan_stop_unit, plan_unplanned, site, site_case, tag_out, unit, unit_service, visit, worker,
+};
+use crate::error::StoreError;
+use crate::value::PlanState;
+
+/// Rows of one statement: the databases bound their variables, and no table has 60 columns.
+const ROWS_PER_STATEMENT_MAX: usize = 500;
+
+/// Why rows cannot be brought in.
+#[derive(Debug, thiserror::Error)]
+pub enum FillError {
+    /// No table of that name, or one that comes before those filled already.
+    #[error("{0:?} is no table that may come here")]
+    Table(String),
+    /// A row that is none of its table.
+    #[error("row of {table}: {cause}")]
+    Row {
+        /// The table.
+        table: &'static str,
+        /// What is wrong.
+        cause: serde_json::Error,
+    },
+    /// The database.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+}
+
+impl From<sea_orm::DbErr> for FillError {
+    fn from(error: sea_orm::DbErr) -> Self {
+        Self::Store(error.into())
+    }
+}
+
+macro_rules! tables {
+    ($($module:ident of $branch:ident by $($order:ident)*;)+) => {
+        /// The tables that hold rows of branches, in the order in which they can be filled.
+        pub const TABLES: &[&str] = &[$(stringify!($module)),+];
+
+        /// A table's rows of a branch as JSON, in a lasting order.
+        ///
+        /// # Errors
+        /// Those of the database.
+        pub async fn rows<'a>(
+            transaction: &'a DatabaseTransaction,
+            table: &str,
+            branch: &str,
+        ) -> Result<BoxStream<'a, Result<Value, StoreError>>, StoreError> {
+            match table {
+                $(stringify!($module) => {
+                    let order = [$($module::Column::$order),*];
+                    rows_of::<$module::Entity>(transaction, $module::Column::$branch, &order, branch).await
+                })+
+                _ => Ok(futures::stream::empty().boxed()),
+            }
+        }
+
+        async fn insert(
+            transaction: &DatabaseTransaction,
+            table: &str,
+            rows: Vec<Value>,
+        ) -> Result<(), FillError> {
+            match table {
+                $(stringify!($module) => {
+                    insert_into::<$module::Entity>(transaction, stringify!($module), rows).await
+                })+
+                _ => Err(FillError::Table(table.to_owned())),
+            }
+        }
+    };
+}
+
+// Where no order is given it is that of the key.
+tables! {
+    branch of Id by;
+    unit of BranchId by;
+    crew of BranchId by;
+    worker of BranchId by;
+    site of BranchId by;
+    job of BranchId by;
+    plan of BranchId by Day DayRevision;
+    plan_crew_day of BranchId by;
+    plan_load_out of BranchId by;
+    plan_stop of BranchId by;
+    plan_stop_unit of BranchId by;
+    plan_unplanned of BranchId by;
+    visit of BranchId by;
+    crew_load of BranchId by;
+    tag_out of BranchId by Number;
+    unit_service of BranchId by;
+    site_case of BranchId by Number;
+    photo of BranchId by;
+    photo_part of BranchId by;
+    photo_subject of BranchId by;
+    branch_sequence of BranchId by;
+    audit_entry of BranchId by;
+    outbox_event of BranchId by;
+    command_answer of BranchId by;
+}
+
+async fn rows_of<'a, E>(
+    transaction: &'a DatabaseTransaction,
+    owner: E::Column,
+    order: &[E::Column],
+    branch: &str,
+) -> Result<BoxStream<'a, Result<Value, StoreError>>, StoreError>
+where
+    E: EntityTrait,
+    E::Model: Serialize + Send + 'a,
+{
+    let mut query = E::find().filter(owner.eq(branch));
+    for column in order {
+        query = query.order_by_asc(*column);
+    }
+    for key in E::PrimaryKey::iter() {
+        query = query.order_by_asc(key.into_column());
+    }
+    let rows = query.stream(transaction).await?;
+    Ok(rows
+        .map(|row| {
+            serde_json::to_value(row?)
+                .map_err(|error| StoreError::Other(sea_orm::DbErr::Json(error.to_string())))
+        })
+        .boxed())
+}
+
+async fn insert_into<E>(
+    transaction: &DatabaseTransaction,
+    table: &'static str,
+    rows: Vec<Value>,
+) -> Result<(), FillError>
+where
+    E: EntityTrait,
+    E::Model: DeserializeOwned + IntoActiveModel<E::ActiveModel>,
+    E::ActiveModel: Send,
+{
+    let mut models = Vec::with_capacity(rows.len());
+    for row in rows {
+        let model: E::Model =
+            serde_json::from_value(row).map_err(|cause| FillError::Row { table, cause })?;
+        models.push(model.into_active_model());
+    }
+    E::insert_many(models)
+        .exec_without_returning(transaction)
+        .await?;
+    Ok(())
+}
+
+/// Fills an empty branch, table by table in the order of [`TABLES`].
+///
+/// The schema's guards stand all the while: plans come in as drafts with their parts, are published as they were, and
+/// only then come the tags of units that have gone out of service since.
+#[derive(Debug, Default)]
+pub struct Filler {
+    place: usize,
+    waiting: Vec<Value>,
+    plans: Vec<plan::Model>,
+}
+
+impl Filler {
+    /// Brings a row in, or keeps it to bring it in with others.
+    ///
+    /// # Errors
+    /// Where the table does not come here, the row is none, or the database refuses.
+    pub async fn add(
+        &mut self,
+        transaction: &DatabaseTransaction,
+        table: &str,
+        row: Value,
+    ) -> Result<(), FillError> {
+        let place = TABLES
+            .iter()
+            .position(|known| *known == table)
+            .filter(|place| *place >= self.place)
+            .ok_or_else(|| FillError::Table(table.to_owned()))?;
+        if place > self.place {
+            self.flush(transaction).await?;
+            if place > place_of("plan_unplanned") {
+                self.settle_plans(transaction).await?;
+            }
+            self.place = place;
+        }
+        let row = if place == place_of("plan") {
+            self.draft(row)?
+        } else {
+            row
+        };
+        self.waiting.push(row);
+        if self.waiting.len() == ROWS_PER_STATEMENT_MAX {
+            self.flush(transaction).await?;
+        }
+        Ok(())
+    }
+
+    /// Brings in what was kept.
+    ///
+    /// # Errors
+    /// As [`Filler::add`].
+    pub async fn finish(mut self, transaction: &DatabaseTransaction) -> Result<(), FillError> {
+        self.flush(transaction).await?;
+        self.settle_plans(transaction).await
+    }
+
+    async fn flush(&mut self, transaction: &DatabaseTransaction) -> Result<(), FillError> {
+        let rows = std::mem::take(&mut self.waiting);
+        if rows.is_empty() {
+            return Ok(());
+        }
+        let table = TABLES.get(self.place).copied().unwrap_or_default();
+        insert(transaction, table, rows).await
+    }
+
+    /// The plan as it began; as it is in the end is kept for later.
+    fn draft(&mut self, row: Value) -> Result<Value, FillError> {
+        let fault = |cause| FillError::Row {
+            table: "plan",
+            cause,
+        };
+        let plan: plan::Model = serde_json::from_value(row).map_err(fault)?;
+        let draft = plan::Model {
+            state: PlanState::Draft,
+            publish_time: None,
+            ..plan.clone()
+        };
+        self.plans.push(plan);
+        serde_json::to_value(draft).map_err(fault)
+    }
+
+    async fn settle_plans(&mut self, transaction: &DatabaseTransaction) -> Result<(), FillError> {
+        for plan in std::mem::take(&mut self.plans) {
+            let steps: &[PlanState] = match plan.state {
+                PlanState::Draft => &[],
+                PlanState::Published => &[PlanState::Published],
+                PlanState::Replaced => &[PlanState::Published, PlanState::Replaced],
+                PlanState::Discarded => &[PlanState::Discarded],
+            };
+            for state in steps {
+                let step = plan::Model {
+                    state: *state,
+                    ..plan.clone()
+                };
+                step.into_active_model()
+                    .reset_all()
+                    .update(transaction)
+                    .await?;
+            }
+        }
+        Ok(())
+    }
+}
+
+fn place_of(table: &str) -> usize {
+    TABLES
+        .iter()
+        .position(|known| *known == table)
+        .unwrap_or(TABLES.len())
+}

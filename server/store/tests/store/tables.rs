@@ -1,0 +1,46 @@
+//! Which tables travel with a branch.
+
+use forenoon_store::rows::TABLES;
+use forenoon_store::sea_orm::{ConnectionTrait, DbBackend, Statement};
+
+use crate::bench::{Bench, on_both};
+
+/// A lease is of the servers of one database, and of a moment.
+const LEFT_BEHIND: [&str; 1] = ["solve_lease"];
+
+/// A table added later is added to what travels, or named above with the reason.
+#[tokio::test]
+async fn every_table_with_a_branch_travels() {
+    on_both(async |bench: &Bench| {
+        let read = bench.database.read();
+        let query = match read.get_database_backend() {
+            DbBackend::Sqlite => {
+                "SELECT m.name FROM sqlite_master m WHERE m.type = 'table' AND EXISTS \
+                 (SELECT 1 FROM pragma_table_info(m.name) c WHERE c.name = 'branch_id')"
+            }
+            _ => {
+                "SELECT CAST(table_name AS text) AS name FROM information_schema.columns \
+                 WHERE table_schema = 'public' AND column_name = 'branch_id'"
+            }
+        };
+        let rows = read
+            .query_all_raw(Statement::from_string(read.get_database_backend(), query))
+            .await
+            .expect("the catalogue");
+        let mut owned: Vec<String> = rows
+            .iter()
+            .map(|row| row.try_get_by_index(0).expect("a name"))
+            .collect();
+        owned.sort();
+        let mut told: Vec<String> = TABLES
+            .iter()
+            .copied()
+            .filter(|table| *table != "branch")
+            .chain(LEFT_BEHIND)
+            .map(str::to_owned)
+            .collect();
+        told.sort();
+        assert_eq!(owned, told);
+    })
+    .await;
+}

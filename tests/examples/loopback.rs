@@ -1,0 +1,124 @@
+//! The server on the loopback interface: how soon it is ready, what it takes idle, how long reads and writes take, and
+//! what a second server on the same database adds.
+//!
+//! `cargo run --release -p forenoon-tests --example loopback`. Clients and servers share the machine.
+
+#![expect(
+    clippy::expect_used,
+    clippy::print_stdout,
+    reason = "a measurement stops with what went wrong, and prints what it found"
+)]
+
+use std::time::{Duration, Instant};
+
+use forenoon_proto::v1::{CreateSiteRequest, GetSiteRequest};
+use forenoon_tests::actors::{Api, request_id};
+use forenoon_tests::database::Database;
+use forenoon_tests::server::Server;
+use forenoon_tests::small_branch::{BRANCH, BRANCH_ID, branch, records, sites};
+use tonic::transport::Endpoint;
+
+const CLIENTS: usize = 32;
+const READS_EACH: usize = 400;
+const WRITES: usize = 300;
+const STARTS: usize = 10;
+
+#[tokio::main]
+async fn main() {
+    for (kind, database) in [
+        ("SQLite", Database::sqlite()),
+        ("PostgreSQL", Database::postgres()),
+    ] {
+        println!("{kind}");
+        let first = Server::start(&database).await;
+        let api = Api::of(&first);
+        api.create_branch(BRANCH_ID, branch()).await;
+        api.import(BRANCH, records()).await;
+        drop(first);
+        let mut starts = Vec::new();
+        for _ in 0..STARTS {
+            let began = Instant::now();
+            let server = Server::start(&database).await;
+            starts.push(began.elapsed());
+            drop(server);
+        }
+        print("  start to ready, existing database", &mut starts);
+        let server = Server::start(&database).await;
+        tokio::time::sleep(Duration::from_secs(2)).await;
+        println!("  idle: {:.1} MB resident", server.resident_megabytes());
+        let mut writes = Vec::new();
+        let api = Api::of(&server);
+        for count in 0..WRITES {
+            let request = CreateSiteRequest {
+                parent: BRANCH.to_owned(),
+                site_id: format!("site-{count}"),
+                site: Some(sites().swap_remove(0)),
+                request_id: request_id(),
+            };
+            let began = Instant::now();
+            api.sites().create_site(request).await.expect("created");
+            writes.push(began.elapsed());
+        }
+        print("  write, one client", &mut writes);
+        let (mut times, alone) = reads(&[server.url()]).await;
+        print(&format!("  read, {CLIENTS} clients"), &mut times);
+        println!("  {alone:.0} reads a second of one server");
+        println!("  busy: {:.1} MB resident", server.resident_megabytes());
+        if kind == "PostgreSQL" {
+            let second = Server::start(&database).await;
+            let (_, both) = reads(&[server.url(), second.url()]).await;
+            println!(
+                "  {both:.0} reads a second of two servers, {:.2} times as many",
+                both / alone
+            );
+        }
+    }
+}
+
+/// All clients read at the same time. Their times, and reads a second.
+async fn reads(urls: &[String]) -> (Vec<Duration>, f64) {
+    let mut tasks = Vec::new();
+    let began = Instant::now();
+    for number in 0..CLIENTS {
+        let url = urls.iter().cycle().nth(number).expect("an address").clone();
+        tasks.push(tokio::spawn(async move {
+            let channel = Endpoint::from_shared(url)
+                .expect("an address")
+                .connect()
+                .await
+                .expect("a connection");
+            let api = Api::new(channel);
+            let mut times = Vec::with_capacity(READS_EACH);
+            for _ in 0..READS_EACH {
+                let request = GetSiteRequest {
+                    name: format!("{BRANCH}/sites/school"),
+                };
+                let began = Instant::now();
+                api.sites().get_site(request).await.expect("read");
+                times.push(began.elapsed());
+            }
+            times
+        }));
+    }
+    let mut all = Vec::new();
+    for task in tasks {
+        all.extend(task.await.expect("the client ends"));
+    }
+    let count = all.len() as f64;
+    (all, count / began.elapsed().as_secs_f64())
+}
+
+fn print(what: &str, times: &mut [Duration]) {
+    times.sort_unstable();
+    let at = |part: usize| {
+        let last = times.len() - 1;
+        times[last * part / 100].as_secs_f64() * 1_000.0
+    };
+    println!(
+        "{what}: median {:.2} ms, p99 {:.2} ms, most {:.2} ms, of {}",
+        at(50),
+        at(99),
+        at(100),
+        times.len()
+    );
+}

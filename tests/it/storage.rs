@@ -1,0 +1,138 @@
+//! An SQLite file that another program has locked, and one that cannot grow: what is refused leaves nothing, what was
+//! acknowledged is there, and once there is room again work goes on.
+
+use std::collections::BTreeMap;
+use std::process::Command;
+use std::time::Duration;
+
+use forenoon_proto::v1::{CreateSiteRequest, ListSitesRequest, Site};
+use forenoon_tests::actors::{Api, request_id};
+use forenoon_tests::database::Database;
+use forenoon_tests::refusal::Refusal;
+use forenoon_tests::server::Server;
+use forenoon_tests::small_branch::{BRANCH, BRANCH_ID, branch, sites};
+use tonic::Code;
+
+fn request(id: &str) -> CreateSiteRequest {
+    let site = sites().swap_remove(0);
+    CreateSiteRequest {
+        parent: BRANCH.to_owned(),
+        site_id: id.to_owned(),
+        site: Some(Site {
+            // Grows the file soon.
+            access_note: "x".repeat(900),
+            ..site
+        }),
+        request_id: request_id(),
+    }
+}
+
+async fn create(api: &Api, request: &CreateSiteRequest) -> Result<Site, Refusal> {
+    match api.sites().create_site(request.clone()).await {
+        Ok(answer) => Ok(answer.into_inner().site.expect("a site")),
+        Err(status) => Err(Refusal::from(status)),
+    }
+}
+
+async fn stored(api: &Api) -> BTreeMap<String, Site> {
+    let request = ListSitesRequest {
+        parent: BRANCH.to_owned(),
+        page_size: 1_000,
+        page_token: String::new(),
+    };
+    let answer = api.sites().list_sites(request).await.expect("a list");
+    let sites = answer.into_inner().sites;
+    sites
+        .into_iter()
+        .map(|site| (site.name.clone(), site))
+        .collect()
+}
+
+#[tokio::test]
+async fn a_file_locked_by_another_program_is_waited_for() {
+    let database = Database::sqlite();
+    let server = Server::start_with(
+        &database,
+        [
+            "--listen",
+            "127.0.0.1:0",
+            "--database-wait-seconds-max",
+            "1",
+        ],
+    )
+    .await;
+    let api = Api::of(&server);
+    api.create_branch(BRANCH_ID, branch()).await;
+    let lock = database.lock().await;
+    let waiting = {
+        let (api, request) = (api.clone(), request("patient"));
+        tokio::spawn(async move { (create(&api, &request).await, request) })
+    };
+    tokio::time::sleep(Duration::from_millis(2_500)).await;
+    assert_eq!(stored(&api).await.len(), 0, "reads go on");
+    lock.release().await;
+    let (answer, request) = waiting.await.expect("the call ends");
+    let site = answer.expect("done once the lock is gone");
+    assert_eq!(create(&api, &request).await, Ok(site.clone()));
+    assert_eq!(stored(&api).await, [(site.name.clone(), site)].into());
+}
+
+#[tokio::test]
+async fn a_file_that_cannot_grow_refuses_and_loses_nothing() {
+    let database = Database::sqlite();
+    let roomy = Server::start(&database).await;
+    Api::of(&roomy).create_branch(BRANCH_ID, branch()).await;
+    roomy.kill();
+
+    // No file of this server may be larger; a signal that would end it is ignored, so that the write fails.
+    let blocks = 6_000;
+    let mut command = Command::new("sh");
+    command.args([
+        "-c",
+        &format!("trap '' XFSZ; ulimit -f {blocks}; exec \"$@\""),
+        "sh",
+    ]);
+    let tight = Server::start_under(command, &database).await;
+    let api = Api::of(&tight);
+    let mut expected = BTreeMap::new();
+    let mut refused = None;
+    for count in 0..2_000 {
+        let request = request(&format!("site-{count}"));
+        match create(&api, &request).await {
+            Ok(site) => {
+                expected.insert(site.name.clone(), site);
+            }
+            Err(refusal) => {
+                refused = Some((request, refusal));
+                break;
+            }
+        }
+    }
+    let (request, refusal) = refused.expect("the file's limit is reached");
+    assert!(
+        matches!(refusal.code, Code::Unavailable | Code::ResourceExhausted),
+        "{refusal:?}"
+    );
+    assert!(
+        ["DATABASE_AWAY", "STORAGE_FULL", "NOT_WRITABLE"].contains(&refusal.reason.as_str()),
+        "{refusal:?}"
+    );
+    assert!(expected.len() > 20, "{} sites", expected.len());
+    let after = stored(&api).await;
+    assert_eq!(after.len(), Ord::min(expected.len(), 1_000));
+    assert!(
+        after
+            .iter()
+            .all(|(name, site)| expected.get(name) == Some(site))
+    );
+    tight.kill();
+
+    let roomy = Server::start(&database).await;
+    let api = Api::of(&roomy);
+    let late = create(&api, &request).await.expect("done now");
+    expected.insert(late.name.clone(), late);
+    let whole = database.number("SELECT count(*) FROM site").await;
+    assert_eq!(whole, i64::try_from(expected.len()).expect("few"));
+    let gaps = "SELECT (SELECT last_seq FROM branch_sequence) - (SELECT count(*) FROM audit_entry)";
+    assert_eq!(database.number(gaps).await, 0);
+}
