@@ -256,6 +256,7 @@ impl Write for Begin {
                 kilometres_per_hour: 40.0,
                 seconds_per_stop: 120,
             },
+            exposure: forenoon_store::value::ExposureRule::default(),
             price: PriceRule::default(),
             revision: 1,
             create_time: now,
