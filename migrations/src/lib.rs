@@ -21,8 +21,8 @@ mod m20261125_000012_crew_load;
 mod m20261125_000013_photo;
 mod m20261125_000014_site_case;
 mod m20261125_000020_bench;
-mod m20261125_000030_exposure;
-mod m20261125_000040_solve_lease;
+mod m20261125_000030_solve_lease;
+mod m20261125_000031_exposure;
 
 pub use guard::PREFIX as GUARD_PREFIX;
 pub use sea_orm_migration::{MigratorTrait, seaql_migrations as applied};
@@ -50,8 +50,8 @@ impl MigratorTrait for Migrator {
             Box::new(m20261125_000013_photo::Migration),
             Box::new(m20261125_000014_site_case::Migration),
             Box::new(m20261125_000020_bench::Migration),
-            Box::new(m20261125_000030_exposure::Migration),
-            Box::new(m20261125_000040_solve_lease::Migration),
+            Box::new(m20261125_000030_solve_lease::Migration),
+            Box::new(m20261125_000031_exposure::Migration),
         ]
     }
 }

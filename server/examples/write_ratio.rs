@@ -21,7 +21,7 @@ use forenoon_store::entity::branch;
 use forenoon_store::sea_orm::{
     ActiveModelTrait, ConnectionTrait, DatabaseTransaction, IntoActiveModel, Statement, Value,
 };
-use forenoon_store::value::{ExposureRule, PriceRule, TravelRule, UnitSystem};
+use forenoon_store::value::{PriceRule, TravelRule, UnitSystem};
 use forenoon_store::{Database, DatabaseOptions, StoreError, Write};
 use serde_json::json;
 use tempfile::TempDir;
@@ -256,8 +256,8 @@ impl Write for Begin {
                 kilometres_per_hour: 40.0,
                 seconds_per_stop: 120,
             },
+            exposure: forenoon_store::value::ExposureRule::default(),
             price: PriceRule::default(),
-            exposure: ExposureRule::default(),
             revision: 1,
             create_time: now,
             update_time: now,

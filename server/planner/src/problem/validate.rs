@@ -206,23 +206,6 @@ fn one_crew(parts: &Parts, crew_ix: CrewIx, crew: &Crew, faults: &mut Faults) {
         let length = crew.shift_end - crew.shift_start;
         faults.range(item, "shift length", length, 0, SHIFT_SECONDS_MAX);
     }
-    breaks(item, crew, faults);
-    if let Some(call) = crew.yard_call {
-        place(parts, item, "yard call", call.place, faults);
-        faults.range(
-            item,
-            "yard call seconds",
-            call.seconds,
-            0,
-            SHIFT_SECONDS_MAX,
-        );
-    }
-    if let Progress::UnderWay(under_way) = &crew.progress {
-        one_under_way(parts, crew_ix, crew, under_way, faults);
-    }
-}
-
-fn breaks(item: Item, crew: &Crew, faults: &mut Faults) {
     faults.count(item, "breaks", crew.breaks.len(), BREAKS_MAX);
     let mut last = None;
     for rest in crew.breaks.iter().take(BREAKS_MAX) {
@@ -244,6 +227,19 @@ fn breaks(item: Item, crew: &Crew, faults: &mut Faults) {
             });
         }
         last = Some(rest.latest + rest.seconds);
+    }
+    if let Some(call) = crew.yard_call {
+        place(parts, item, "yard call", call.place, faults);
+        faults.range(
+            item,
+            "yard call seconds",
+            call.seconds,
+            0,
+            SHIFT_SECONDS_MAX,
+        );
+    }
+    if let Progress::UnderWay(under_way) = &crew.progress {
+        one_under_way(parts, crew_ix, crew, under_way, faults);
     }
 }
 
