@@ -5,7 +5,7 @@
 use forenoon_proto::v1;
 
 use super::show_plan::find;
-use super::visit::{CrewArg, tell, time};
+use super::visit::{CrewArg, StepArg, tell, time};
 use crate::desk::Desk;
 use crate::failure::Failure;
 use crate::names::{Collection, id, ids, request_id};
@@ -38,14 +38,8 @@ pub struct LoadArgs {
                   Examples:\n  forenoon depart j-alder -c bluestem\n  forenoon arrive j-alder -c bluestem --at 07:04"
 )]
 pub struct StepArgs {
-    /// The job, by id
-    #[arg(value_name = "JOB")]
-    job: String,
     #[command(flatten)]
-    crew: CrewArg,
-    /// When [default: now]
-    #[arg(long, value_name = "TIME")]
-    at: Option<String>,
+    step: StepArg,
 }
 
 /// How `pause` is written.
@@ -53,7 +47,7 @@ pub struct StepArgs {
 #[command(after_help = "Examples:\n  forenoon pause j-alder rain -c bluestem")]
 pub struct PauseArgs {
     #[command(flatten)]
-    step: StepArgs,
+    step: StepArg,
     /// Why
     #[arg(value_name = "WHY", default_value = "", hide_default_value = true)]
     why: String,
@@ -65,7 +59,7 @@ pub struct PauseArgs {
                   Examples:\n  forenoon not-done j-alder \"gate locked, nobody home\" -c bluestem")]
 pub struct NotDoneArgs {
     #[command(flatten)]
-    step: StepArgs,
+    step: StepArg,
     /// Why
     #[arg(value_name = "WHY")]
     why: String,
@@ -118,10 +112,11 @@ pub(super) async fn load(desk: &Desk, args: &LoadArgs) -> Result<(), Failure> {
 
 pub(super) async fn depart(desk: &Desk, args: &StepArgs) -> Result<(), Failure> {
     let desk = desk.at_branch().await?;
+    let (job, crew, event_time) = args.step.read(&desk)?;
     let request = v1::DepartForJobRequest {
-        job: desk.name(Collection::Jobs, &args.job),
-        crew: desk.name(Collection::Crews, &args.crew.crew),
-        event_time: time(&desk, args.at.as_deref())?,
+        job,
+        crew,
+        event_time,
         request_id: request_id(),
     };
     tell(&desk, desk.link.depart_for_job(request).await?.visit)
@@ -129,10 +124,11 @@ pub(super) async fn depart(desk: &Desk, args: &StepArgs) -> Result<(), Failure> 
 
 pub(super) async fn arrive(desk: &Desk, args: &StepArgs) -> Result<(), Failure> {
     let desk = desk.at_branch().await?;
+    let (job, crew, event_time) = args.step.read(&desk)?;
     let request = v1::ArriveAtJobRequest {
-        job: desk.name(Collection::Jobs, &args.job),
-        crew: desk.name(Collection::Crews, &args.crew.crew),
-        event_time: time(&desk, args.at.as_deref())?,
+        job,
+        crew,
+        event_time,
         request_id: request_id(),
     };
     tell(&desk, desk.link.arrive_at_job(request).await?.visit)
@@ -140,10 +136,11 @@ pub(super) async fn arrive(desk: &Desk, args: &StepArgs) -> Result<(), Failure> 
 
 pub(super) async fn resume(desk: &Desk, args: &StepArgs) -> Result<(), Failure> {
     let desk = desk.at_branch().await?;
+    let (job, crew, event_time) = args.step.read(&desk)?;
     let request = v1::ResumeJobRequest {
-        job: desk.name(Collection::Jobs, &args.job),
-        crew: desk.name(Collection::Crews, &args.crew.crew),
-        event_time: time(&desk, args.at.as_deref())?,
+        job,
+        crew,
+        event_time,
         request_id: request_id(),
     };
     tell(&desk, desk.link.resume_job(request).await?.visit)
@@ -151,10 +148,11 @@ pub(super) async fn resume(desk: &Desk, args: &StepArgs) -> Result<(), Failure> 
 
 pub(super) async fn pause(desk: &Desk, args: PauseArgs) -> Result<(), Failure> {
     let desk = desk.at_branch().await?;
+    let (job, crew, event_time) = args.step.read(&desk)?;
     let request = v1::PauseJobRequest {
-        job: desk.name(Collection::Jobs, &args.step.job),
-        crew: desk.name(Collection::Crews, &args.step.crew.crew),
-        event_time: time(&desk, args.step.at.as_deref())?,
+        job,
+        crew,
+        event_time,
         request_id: request_id(),
         reason: args.why,
     };
@@ -163,10 +161,11 @@ pub(super) async fn pause(desk: &Desk, args: PauseArgs) -> Result<(), Failure> {
 
 pub(super) async fn not_done(desk: &Desk, args: NotDoneArgs) -> Result<(), Failure> {
     let desk = desk.at_branch().await?;
+    let (job, crew, event_time) = args.step.read(&desk)?;
     let request = v1::ReportNotDoneRequest {
-        job: desk.name(Collection::Jobs, &args.step.job),
-        crew: desk.name(Collection::Crews, &args.step.crew.crew),
-        event_time: time(&desk, args.step.at.as_deref())?,
+        job,
+        crew,
+        event_time,
         request_id: request_id(),
         reason: args.why,
     };

@@ -17,14 +17,9 @@ pub(super) struct CrewArg {
     pub(super) crew: String,
 }
 
-/// How `start` is written.
+/// What every report on a job says: which job, which crew, when.
 #[derive(Debug, clap::Args)]
-#[command(
-    after_help = "Refused (exit code 5) where a unit the plan gives the job is tagged out.\n\n\
-                        Examples:\n  forenoon start j-alder --crew bluestem\n  \
-                        forenoon start j-alder --crew bluestem --at 07:06"
-)]
-pub struct StartArgs {
+pub(super) struct StepArg {
     /// The job, by id
     #[arg(value_name = "JOB")]
     job: String,
@@ -35,6 +30,32 @@ pub struct StartArgs {
     at: Option<String>,
 }
 
+impl StepArg {
+    /// The names of the job and the crew, and the time.
+    pub(super) fn read(
+        &self,
+        desk: &BranchDesk,
+    ) -> Result<(String, String, Option<prost_types::Timestamp>), Failure> {
+        Ok((
+            desk.name(Collection::Jobs, &self.job),
+            desk.name(Collection::Crews, &self.crew.crew),
+            time(desk, self.at.as_deref())?,
+        ))
+    }
+}
+
+/// How `start` is written.
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Refused (exit code 5) where a unit the plan gives the job is tagged out.\n\n\
+                        Examples:\n  forenoon start j-alder --crew bluestem\n  \
+                        forenoon start j-alder --crew bluestem --at 07:06"
+)]
+pub struct StartArgs {
+    #[command(flatten)]
+    step: StepArg,
+}
+
 /// How `finish` is written.
 #[derive(Debug, clap::Args)]
 #[command(
@@ -43,14 +64,8 @@ pub struct StartArgs {
                         --task edge=\"12 min:ph-1+ed-2\" --note \"gate latch is broken\""
 )]
 pub struct FinishArgs {
-    /// The job, by id
-    #[arg(value_name = "JOB")]
-    job: String,
     #[command(flatten)]
-    crew: CrewArg,
-    /// When [default: now]
-    #[arg(long, value_name = "TIME")]
-    at: Option<String>,
+    step: StepArg,
     /// Bags of clippings or brush taken away
     #[arg(long, value_name = "NUMBER", default_value_t = 0, value_parser = clap::value_parser!(i32).range(0..=1000))]
     bags: i32,
@@ -77,10 +92,11 @@ pub struct ListArgs {
 
 pub(super) async fn start(desk: &Desk, args: &StartArgs) -> Result<(), Failure> {
     let desk = desk.at_branch().await?;
+    let (job, crew, start_time) = args.step.read(&desk)?;
     let request = v1::StartJobRequest {
-        job: desk.name(Collection::Jobs, &args.job),
-        crew: desk.name(Collection::Crews, &args.crew.crew),
-        start_time: time(&desk, args.at.as_deref())?,
+        job,
+        crew,
+        start_time,
         request_id: request_id(),
     };
     let visit = desk.link.start_job(request).await?.visit;
@@ -95,10 +111,11 @@ pub(super) async fn finish(desk: &Desk, args: FinishArgs) -> Result<(), Failure>
             desk.name(Collection::Units, unit)
         })?);
     }
+    let (job, crew, finish_time) = args.step.read(&desk)?;
     let request = v1::FinishJobRequest {
-        job: desk.name(Collection::Jobs, &args.job),
-        crew: desk.name(Collection::Crews, &args.crew.crew),
-        finish_time: time(&desk, args.at.as_deref())?,
+        job,
+        crew,
+        finish_time,
         task_actuals,
         bags: args.bags,
         note: args.note,
