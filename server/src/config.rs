@@ -4,7 +4,7 @@ use std::net::{Ipv4Addr, SocketAddr};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use clap::{Args, Parser, ValueEnum};
+use clap::{Args, Parser, Subcommand, ValueEnum};
 use forenoon_store::DatabaseOptions;
 use serde::Deserialize;
 
@@ -25,16 +25,31 @@ const DATABASE_DEFAULT: &str = "sqlite://data/forenoon.db";
 /// as asked; 2 wrong flags; 3 wrong settings; 4 the address cannot be listened on; 5 the database
 /// cannot be written; 6 the database was made by a later version; 7 the database cannot be reached;
 /// 8 the database is damaged or its schema could not be brought up to date; 9 calls had to be cut
-/// off when stopping; 1 anything else.
+/// off when stopping; 10 no backup was made; 1 anything else.
 #[derive(Clone, Debug, Parser)]
 #[command(name = "forenoon-server", version)]
 pub struct Arguments {
+    /// What to do other than to serve.
+    #[command(subcommand)]
+    pub task: Option<Task>,
     /// A TOML file with settings.
-    #[arg(long, env = "FORENOON_CONFIG", value_name = "FILE")]
+    #[arg(long, env = "FORENOON_CONFIG", value_name = "FILE", global = true)]
     pub config: Option<PathBuf>,
     /// Settings from environment and flags.
     #[command(flatten)]
     pub given: Given,
+}
+
+/// What the program does other than to serve; the settings say with which database.
+#[derive(Clone, Debug, PartialEq, Eq, Subcommand)]
+pub enum Task {
+    /// Writes a whole copy of an SQLite database to a file, while a server writes to it, and checks the copy.
+    ///
+    /// The file must not be there yet. It comes into being whole or not at all.
+    Backup {
+        /// The file to write.
+        file: PathBuf,
+    },
 }
 
 /// Settings as one source gives them: what it does not say is none.
@@ -52,7 +67,8 @@ pub struct Given {
         long,
         env = "FORENOON_DATABASE",
         value_name = "URL",
-        hide_env_values = true
+        hide_env_values = true,
+        global = true
     )]
     pub database: Option<String>,
     /// Most connections to the database: for reading on SQLite, for everything on PostgreSQL. 1 to 1000.

@@ -1,17 +1,17 @@
 //! The program: settings, log, listener, database, signals, and an exit code for each way it can end.
 
-use std::io;
+use std::io::{self, Write};
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use forenoon_store::{Database, OpenError};
+use forenoon_store::{Backup, BackupError, Database, OpenError, backup};
 use tokio::net::TcpListener;
 use tokio::signal::unix::{SignalKind, signal};
 use tokio_util::sync::CancellationToken;
 use tracing::{info, warn};
 
-use crate::config::{Arguments, ConfigError, Settings};
+use crate::config::{Arguments, ConfigError, Settings, Task};
 use crate::edge::State;
 use crate::serve::{ServeError, serve};
 use crate::telemetry;
@@ -36,6 +36,9 @@ pub enum StartError {
     /// The database cannot be used.
     #[error(transparent)]
     Database(#[from] OpenError),
+    /// No backup was made.
+    #[error(transparent)]
+    Backup(#[from] BackupError),
     /// The port file cannot be written.
     #[error("the port file {} cannot be written: {cause}", path.display())]
     PortFile {
@@ -56,13 +59,16 @@ impl StartError {
     /// The exit code, as `--help` lists them.
     pub fn exit_code(&self) -> u8 {
         match self {
-            Self::Config(_) | Self::Database(OpenError::Url(_)) => 3,
+            Self::Config(_)
+            | Self::Database(OpenError::Url(_))
+            | Self::Backup(BackupError::Url(_) | BackupError::OtherTools { .. }) => 3,
             Self::Listen { .. } => 4,
             Self::Database(OpenError::NotWritable { .. }) => 5,
             Self::Database(OpenError::SchemaNewer { .. }) => 6,
             Self::Database(OpenError::Unreachable { .. }) => 7,
             Self::Database(OpenError::NotADatabase { .. } | OpenError::Migration(_)) => 8,
             Self::Serve(ServeError::CutOff(_)) => 9,
+            Self::Backup(_) => 10,
             Self::Serve(ServeError::Transport(_) | ServeError::Reflection(_))
             | Self::PortFile { .. }
             | Self::System(_) => 1,
@@ -82,18 +88,30 @@ fn why_not(cause: &io::Error) -> String {
     }
 }
 
-/// Runs the server until SIGTERM or SIGINT.
+/// Runs the server until SIGTERM or SIGINT, or does the task that is asked for instead.
 ///
 /// # Errors
 /// Every way in which it can end other than as asked.
 pub fn run(arguments: Arguments) -> Result<(), StartError> {
+    let task = arguments.task.clone();
     let settings = arguments.settings()?;
     telemetry::begin(settings.log_format, &settings.log)?;
-    tokio::runtime::Builder::new_multi_thread()
+    let runtime = tokio::runtime::Builder::new_multi_thread()
         .enable_all()
         .build()
-        .map_err(StartError::System)?
-        .block_on(run_with(settings))
+        .map_err(StartError::System)?;
+    match task {
+        None => runtime.block_on(run_with(settings)),
+        Some(Task::Backup { file }) => {
+            let Backup { bytes, schema } = runtime.block_on(backup(&settings.database, &file))?;
+            let file = file.display();
+            writeln!(
+                io::stdout(),
+                "{file}: {bytes} bytes, checked, schema {schema}"
+            )
+            .map_err(StartError::System)
+        }
+    }
 }
 
 async fn run_with(settings: Settings) -> Result<(), StartError> {

@@ -4,8 +4,9 @@
 use std::collections::BTreeMap;
 use std::time::Duration;
 
-use forenoon_proto::v1::{CreateSiteRequest, ListSitesRequest, Site};
+use forenoon_proto::v1::{CreateSiteRequest, Site};
 use forenoon_tests::actors::{Api, request_id};
+use forenoon_tests::contents;
 use forenoon_tests::database::Database;
 use forenoon_tests::on_both;
 use forenoon_tests::server::Server;
@@ -56,7 +57,7 @@ async fn nothing_acknowledged_is_lost_and_nothing_is_done_twice(database: Databa
 
         let server = Server::start(&database).await;
         let api = Api::of(&server);
-        let stored = all_sites(&api).await;
+        let stored = contents::sites(&api, BRANCH).await;
         for (name, site) in &expected {
             assert_eq!(stored.get(name), Some(site), "{name} after round {round}");
         }
@@ -69,7 +70,11 @@ async fn nothing_acknowledged_is_lost_and_nothing_is_done_twice(database: Databa
             }
             expected.insert(site.name.clone(), site);
         }
-        assert_eq!(all_sites(&api).await, expected, "after round {round}");
+        assert_eq!(
+            contents::sites(&api, BRANCH).await,
+            expected,
+            "after round {round}"
+        );
     }
     // A round without any would tell nothing.
     assert!(acknowledged >= 12, "{acknowledged} calls are no load");
@@ -100,31 +105,6 @@ async fn create_until_cut_off(api: Api, round: u64, client: u64) -> Work {
 async fn create(api: &Api, request: &CreateSiteRequest) -> Option<Site> {
     let answer = api.sites().create_site(request.clone()).await.ok()?;
     answer.into_inner().site
-}
-
-async fn all_sites(api: &Api) -> BTreeMap<String, Site> {
-    let mut all = BTreeMap::new();
-    let mut page_token = String::new();
-    loop {
-        let page = api
-            .sites()
-            .list_sites(ListSitesRequest {
-                parent: BRANCH.to_owned(),
-                page_size: 1_000,
-                page_token,
-            })
-            .await
-            .expect("a page")
-            .into_inner();
-        for site in page.sites {
-            let twice = all.insert(site.name.clone(), site);
-            assert_eq!(twice, None, "a site comes twice");
-        }
-        page_token = page.next_page_token;
-        if page_token.is_empty() {
-            return all;
-        }
-    }
 }
 
 /// A moment that differs from round to round and is the same in every run: the golden ratio's fractions spread

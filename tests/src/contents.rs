@@ -6,6 +6,8 @@ use forenoon_proto::v1::{
     Unit, Worker,
 };
 
+use std::collections::BTreeMap;
+
 use crate::actors::Api;
 
 /// The most items of one page.
@@ -81,6 +83,29 @@ impl Contents {
                 branch
             ),
             plans: all!(api.plans(), list_plans, ListPlansRequest, plans, branch),
+        }
+    }
+}
+
+/// All sites of a branch by name, however many pages they fill. None comes twice.
+pub async fn sites(api: &Api, branch: &str) -> BTreeMap<String, Site> {
+    let mut all = BTreeMap::new();
+    let mut page_token = String::new();
+    loop {
+        let request = ListSitesRequest {
+            parent: branch.to_owned(),
+            page_size: PAGE_SIZE,
+            page_token,
+        };
+        let page = api.sites().list_sites(request).await;
+        let page = page.expect("a page").into_inner();
+        for site in page.sites {
+            let twice = all.insert(site.name.clone(), site);
+            assert_eq!(twice, None, "a site comes twice");
+        }
+        page_token = page.next_page_token;
+        if page_token.is_empty() {
+            return all;
         }
     }
 }

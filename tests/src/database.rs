@@ -64,6 +64,13 @@ impl Database {
         connection.close().await.expect("the connection closes");
     }
 
+    /// Makes an SQLite file that is not there yet, by a statement.
+    pub async fn create(&self, statement: &str) {
+        let file = self.file().expect("a file");
+        std::fs::File::create_new(&file).expect("a new file");
+        self.execute(statement).await;
+    }
+
     /// How SQLite goes about a statement, a line for each step; none where it cannot read the statement.
     pub async fn steps(&self, statement: &str) -> Option<Vec<String>> {
         let connection = self.connect().await;

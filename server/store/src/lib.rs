@@ -3,6 +3,7 @@
 //! Knows no gRPC and no rule of the trade. Time is passed in. Every write goes through
 //! [`Database::write`], every error comes out as a [`StoreError`] that both databases share.
 
+mod backup;
 mod database;
 pub mod entity;
 mod error;
@@ -16,6 +17,7 @@ mod revisioned;
 pub mod rows;
 pub mod value;
 
+pub use backup::{Backup, BackupError, backup};
 pub use database::{Database, WRITE_ATTEMPTS_MAX, Write};
 pub use error::{Contended, GuardRule, StoreError, UniqueRule};
 pub use notice::{Notice, Notices};

@@ -10,6 +10,7 @@ use super::removal::{remove, settle};
 use super::route::Route;
 use super::ruin::{Extent, Ruin};
 use super::state::State;
+use super::trade::{may_trade, trade_days};
 use crate::cost::Cost;
 use crate::index::JobIx;
 use crate::routing::{Budget, Cancel};
@@ -28,6 +29,8 @@ pub(crate) struct Schedule {
     pub(crate) bank_max: usize,
     /// Jobs of the bank that come first when a crew gives a unit up.
     pub(crate) claims_max: usize,
+    /// Iterations in a thousand in which two crews trade their days.
+    pub(crate) trades_permille: u32,
 }
 
 impl Schedule {
@@ -45,6 +48,7 @@ impl Schedule {
         },
         bank_max: 2,
         claims_max: 4,
+        trades_permille: 50,
     };
 
     /// For a plan that is good already and should stay much as it is.
@@ -186,13 +190,22 @@ pub(crate) fn anneal(
         iterations += 1;
         let before = state.cost;
         undo.begin(state);
-        let around = choose(state, &mut ruin, schedule, focus, rng);
         jobs.clear();
-        for (crew, list) in &mut ruin.by_crew {
-            undo.save(state, *crew);
-            remove(state, *crew, list, &mut scratch);
-            jobs.extend(list.iter().copied());
-        }
+        let around = if let Some(pair) = draw_trade(state, schedule, focus, rng) {
+            for crew in pair {
+                undo.save(state, crew);
+            }
+            trade_days(state, pair, &mut inserter, rng, &mut scratch, &mut jobs);
+            Around::Day
+        } else {
+            let around = choose(state, &mut ruin, schedule, focus, rng);
+            for (crew, list) in &mut ruin.by_crew {
+                undo.save(state, *crew);
+                remove(state, *crew, list, &mut scratch);
+                jobs.extend(list.iter().copied());
+            }
+            around
+        };
         draw_from_bank(state, &mut jobs, schedule.bank_max, around, rng);
         Order::draw(rng).sort(state, &mut jobs, rng);
         if let Around::Class(class) = around {
@@ -309,6 +322,21 @@ enum Around {
     Class(Class),
     /// A whole day.
     Day,
+}
+
+/// Now and then, two crews that trade their days.
+fn draw_trade(
+    state: &State,
+    schedule: &Schedule,
+    focus: &[JobIx],
+    rng: &mut Xoshiro256PlusPlus,
+) -> Option<[usize; 2]> {
+    if !focus.is_empty() || rng.random_range(0..1_000) >= schedule.trades_permille {
+        return None;
+    }
+    let one = rng.random_range(0..state.routes.len());
+    let other = rng.random_range(0..state.routes.len());
+    may_trade(state, one, other).then_some([one, other])
 }
 
 /// Chooses what to take out.

@@ -56,7 +56,8 @@ pub(crate) fn refit(
     }
     for class in missing.iter() {
         let same = |unit: &&UnitIx| class_of(model, **unit) == class;
-        // First what this leg had, then what is aboard anyway, then what stands at the yard.
+        // First what is aboard anyway and may stay out, which is loaded for nothing; then what this leg had, then what
+        // else is aboard, then what stands at the yard.
         let free = state.free_unit(crew, class, place, at);
         let long = match (swap, free) {
             (Swap::ForLonger, Some((_, _, due))) => due.min(model.crews[crew].back_by),
@@ -79,7 +80,12 @@ pub(crate) fn refit(
         };
         let had = old.units.iter().filter(same).map(how);
         let carried = before.iter().filter(same).map(how);
-        let kept = had.chain(carried).any(|(unit, bound)| {
+        let stays_out = |unit: &&UnitIx| {
+            stretch(state, crew, **unit, Bound::Carried)
+                .is_some_and(|window| window.close >= model.crews[crew].back_by)
+        };
+        let at_hand = before.iter().filter(same).filter(stays_out).map(how);
+        let kept = at_hand.chain(had).chain(carried).any(|(unit, bound)| {
             let stays_long =
                 stretch(state, crew, unit, bound).is_some_and(|window| window.close >= long);
             stays_long && keep(state, crew, &mut legs[leg], unit, bound)

@@ -13,4 +13,5 @@ pub(crate) mod route;
 pub(crate) mod ruin;
 pub(crate) mod slack;
 pub(crate) mod state;
+pub(crate) mod trade;
 pub(crate) mod unload;

@@ -86,17 +86,30 @@ pub(crate) fn recreate(
     touched: &mut impl FnMut(&State, usize),
 ) {
     for &job in jobs {
-        let ceiling = state.model.penalties[job.ix()].0;
         crews.select(state, job, rng);
-        let best = inserter.find(state, job, &crews.selected, rng, ceiling);
-        if let Some(found) = best {
-            touched(state, found.crew);
-            inserter.apply(state, job, found);
-        } else {
+        if !place(state, job, inserter, &crews.selected, rng, touched) {
             state.bank.push(job);
             state.cost += state.model.penalties[job.ix()];
         }
     }
+}
+
+/// Puts the job where it is cheapest with one of the crews, if that costs less than its penalty.
+pub(crate) fn place(
+    state: &mut State,
+    job: JobIx,
+    inserter: &mut Inserter,
+    crews: &[usize],
+    rng: &mut Xoshiro256PlusPlus,
+    touched: &mut impl FnMut(&State, usize),
+) -> bool {
+    let ceiling = state.model.penalties[job.ix()].0;
+    let Some(found) = inserter.find(state, job, crews, rng, ceiling) else {
+        return false;
+    };
+    touched(state, found.crew);
+    inserter.apply(state, job, found);
+    true
 }
 
 /// Which crews are worth a look for a job.
