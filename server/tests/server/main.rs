@@ -30,6 +30,7 @@ mod rows;
 mod simulation;
 mod sites;
 mod sites_refused;
+mod splitting;
 mod tagged_units;
 mod units;
 mod units_refused;

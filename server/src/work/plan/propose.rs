@@ -9,13 +9,14 @@ use forenoon_desk::facts::{Outline, facts, outline, with_causes};
 use forenoon_desk::outcome::{Label, rows};
 use forenoon_desk::problem::DayProblem;
 use forenoon_desk::reasons::reasons;
+use forenoon_desk::split::left_cost;
 use forenoon_desk::warm::warm_start;
 use forenoon_desk::{DayInputs, StoredPlan};
 use forenoon_planner::replan::Proposal;
 use forenoon_store::Database;
 use forenoon_store::lease::Lease;
 use forenoon_store::sea_orm::DatabaseTransaction;
-use forenoon_store::value::{Disruptions, HeatForecast, PlanChanges, Words};
+use forenoon_store::value::{Disruptions, HeatForecast, PlanChanges, ProposalFacts, Words};
 use tracing::debug;
 
 use super::day;
@@ -110,11 +111,38 @@ fn looked_for(
             found.push((outline, stored));
         }
     }
+    if let Some(part) = found.first().and_then(|(_, best)| inputs.split(best)) {
+        let stored = in_part(turn, (inputs, &day), &part, base, &label)?;
+        found.extend(stored.map(|stored| (outline(&stored), stored)));
+        found.sort_by_key(|(_, stored)| stored.plan.totals.cost_points);
+    }
     debug!(?made, ?searched, told = ?began.elapsed(), "proposed");
     if found.is_empty() {
         return Err(Error::Internal("a re-plan without a proposal".to_owned()));
     }
     Ok(found.into_iter().map(|(_, stored)| stored).collect())
+}
+
+/// The way on that does jobs in part; none where it has none of them after all.
+fn in_part(
+    turn: &Turn,
+    (inputs, day): (&DayInputs, &DayProblem),
+    part: &DayInputs,
+    base: &StoredPlan,
+    label: &Label,
+) -> Result<Option<StoredPlan>, Error> {
+    let of_part = DayProblem::new(part).map_err(|error| no_problem(&part.branch.id, error))?;
+    let proposal = turn.adjusted(&of_part.problem, &warm_start(&of_part, base));
+    verified(&of_part, &proposal.plan)?;
+    let mut stored = told(part, base, &of_part, &proposal, label);
+    stored.plan.totals.cost_points += left_cost((inputs, day), (part, &of_part));
+    let splits = |facts: &ProposalFacts| !facts.split.is_empty();
+    Ok(stored
+        .plan
+        .proposal
+        .as_ref()
+        .is_some_and(splits)
+        .then_some(stored))
 }
 
 /// A proposal as rows, with what it changes and what it comes to.

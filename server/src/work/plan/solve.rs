@@ -3,7 +3,7 @@
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use forenoon_planner::replan::{Proposal, ProposalSettings, propose};
+use forenoon_planner::replan::{Proposal, ProposalSettings, adjust, propose};
 use forenoon_planner::{Budget, Cancel, Heat, Plan, Problem, Settings, Solved, solve};
 use tokio::sync::Semaphore;
 use tracing::info;
@@ -144,6 +144,16 @@ impl Turn {
             "searched"
         );
         solved
+    }
+
+    /// Fits the plan that stood before into a problem that has changed.
+    pub fn adjusted(&self, problem: &Problem, before: &Plan) -> Proposal {
+        let settings = ProposalSettings {
+            seed: self.seed,
+            budget_each: &self.allowance(),
+            cancel: &self.cancel,
+        };
+        adjust(problem, before, &settings)
     }
 
     /// Looks for ways to go on with a day, given the plan that stood before. Where the time is over, those found so far
