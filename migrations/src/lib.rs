@@ -23,6 +23,7 @@ mod m20261125_000014_site_case;
 mod m20261125_000020_bench;
 mod m20261125_000030_solve_lease;
 mod m20261125_000031_exposure;
+mod m20261125_000040_keeping;
 
 pub use guard::PREFIX as GUARD_PREFIX;
 pub use sea_orm_migration::{MigratorTrait, seaql_migrations as applied};
@@ -52,6 +53,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261125_000020_bench::Migration),
             Box::new(m20261125_000030_solve_lease::Migration),
             Box::new(m20261125_000031_exposure::Migration),
+            Box::new(m20261125_000040_keeping::Migration),
         ]
     }
 }

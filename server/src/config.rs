@@ -8,6 +8,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use forenoon_store::DatabaseOptions;
 use serde::Deserialize;
 
+use crate::work::archive::DAYS_KEPT_LEAST;
 use crate::work::bench::BenchRules;
 use crate::work::plan::SearchLimits;
 
@@ -25,7 +26,7 @@ const DATABASE_DEFAULT: &str = "sqlite://data/forenoon.db";
 /// as asked; 2 wrong flags; 3 wrong settings; 4 the address cannot be listened on; 5 the database
 /// cannot be written; 6 the database was made by a later version; 7 the database cannot be reached;
 /// 8 the database is damaged or its schema could not be brought up to date; 9 calls had to be cut
-/// off when stopping; 10 no backup was made; 1 anything else.
+/// off when stopping; 10 no backup was made; 11 not all was archived; 1 anything else.
 #[derive(Clone, Debug, Parser)]
 #[command(name = "forenoon-server", version)]
 pub struct Arguments {
@@ -49,6 +50,17 @@ pub enum Task {
     Backup {
         /// The file to write.
         file: PathBuf,
+    },
+    /// Moves months that are older than the days kept out of the database into files, while servers serve.
+    ///
+    /// Each month goes to a file of its own, in the format of an exported branch. Its days go once the file is on the
+    /// disk and was read back. What is not over stays.
+    Archive {
+        /// The folder to write files to.
+        folder: PathBuf,
+        /// One branch only, by its id.
+        #[arg(long, value_name = "ID")]
+        branch: Option<String>,
     },
 }
 
@@ -82,6 +94,9 @@ pub struct Given {
         value_name = "SECONDS"
     )]
     pub database_wait_seconds_max: Option<u64>,
+    /// Days that `archive` leaves in the database; older months go. 401 to 36500. [default: all are kept]
+    #[arg(long, env = "FORENOON_DAYS_KEPT", value_name = "COUNT", global = true)]
+    pub days_kept: Option<u32>,
     /// How log lines are written to standard error. [default: plain]
     #[arg(long, env = "FORENOON_LOG_FORMAT", value_name = "FORMAT")]
     pub log_format: Option<LogFormat>,
@@ -162,6 +177,8 @@ pub struct Settings {
     pub port_file: Option<PathBuf>,
     /// The database.
     pub database: DatabaseOptions,
+    /// Days that archiving leaves; none where all stay.
+    pub days_kept: Option<u32>,
     /// How log lines are written.
     pub log_format: LogFormat,
     /// What is logged.
@@ -282,6 +299,7 @@ impl Given {
             database_wait_seconds_max: self
                 .database_wait_seconds_max
                 .or(under.database_wait_seconds_max),
+            days_kept: self.days_kept.or(under.days_kept),
             log_format: self.log_format.or(under.log_format),
             log: self.log.or(under.log),
             web_origins: self.web_origins.or(under.web_origins),
@@ -303,6 +321,7 @@ impl Given {
             database,
             database_connections_max,
             database_wait_seconds_max,
+            days_kept,
             log_format,
             log,
             web_origins,
@@ -319,6 +338,9 @@ impl Given {
         within("database_connections_max", connections_max, 1, 1_000)?;
         let wait_seconds_max = database_wait_seconds_max.unwrap_or(5);
         within("database_wait_seconds_max", wait_seconds_max, 1, 600)?;
+        if let Some(days_kept) = days_kept {
+            within("days_kept", days_kept, DAYS_KEPT_LEAST.into(), 36_500)?;
+        }
         let defaults = Limits::default();
         let calls_max = calls_max.unwrap_or(defaults.calls_max);
         within("calls_max", count(calls_max), 1, 100_000)?;
@@ -346,6 +368,7 @@ impl Given {
                 connections_max,
                 wait_max: Duration::from_secs(wait_seconds_max),
             },
+            days_kept,
             log_format: log_format.unwrap_or_default(),
             log: log.unwrap_or_else(|| "info,sqlx=warn,sea_orm_migration=warn".to_owned()),
             bench: BenchRules {
@@ -468,6 +491,7 @@ mod tests {
                 &["--database-wait-seconds-max", "0"],
                 "database_wait_seconds_max",
             ),
+            ("days_kept = 400", &[], "days_kept"),
             ("", &["--web-origins", "office.example"], "office.example"),
             (
                 "",
@@ -497,6 +521,7 @@ mod tests {
             "calls-max",
             "message-bytes-max",
             "stop-seconds-max",
+            "days-kept",
         ] {
             assert!(help.contains(&format!("--{setting} ")), "{setting}");
             let variable = setting.replace('-', "_").to_uppercase();

@@ -15,6 +15,9 @@ use crate::config::{Arguments, ConfigError, Settings, Task};
 use crate::edge::State;
 use crate::serve::{ServeError, serve};
 use crate::telemetry;
+use crate::work::archive::{ArchiveError, ArchivedMonth, archive};
+use crate::work::bench::settle_hours;
+use crate::work::branch::all_ids;
 use crate::work::day::WatchLimits;
 use crate::work::plan::Searches;
 use crate::work::{SystemClock, forget_answers};
@@ -39,6 +42,12 @@ pub enum StartError {
     /// No backup was made.
     #[error(transparent)]
     Backup(#[from] BackupError),
+    /// It is not said how many days stay.
+    #[error("setting days_kept is missing: it says how many days stay in the database")]
+    DaysKept,
+    /// Not all was archived that could be.
+    #[error("archiving stopped; what had gone is in its files: {0}")]
+    Archive(#[from] ArchiveError),
     /// The port file cannot be written.
     #[error("the port file {} cannot be written: {cause}", path.display())]
     PortFile {
@@ -60,6 +69,7 @@ impl StartError {
     pub fn exit_code(&self) -> u8 {
         match self {
             Self::Config(_)
+            | Self::DaysKept
             | Self::Database(OpenError::Url(_))
             | Self::Backup(BackupError::Url(_) | BackupError::OtherTools { .. }) => 3,
             Self::Listen { .. } => 4,
@@ -69,6 +79,7 @@ impl StartError {
             Self::Database(OpenError::NotADatabase { .. } | OpenError::Migration(_)) => 8,
             Self::Serve(ServeError::CutOff(_)) => 9,
             Self::Backup(_) => 10,
+            Self::Archive(_) => 11,
             Self::Serve(ServeError::Transport(_) | ServeError::Reflection(_))
             | Self::PortFile { .. }
             | Self::System(_) => 1,
@@ -105,13 +116,56 @@ pub fn run(arguments: Arguments) -> Result<(), StartError> {
         Some(Task::Backup { file }) => {
             let Backup { bytes, schema } = runtime.block_on(backup(&settings.database, &file))?;
             let file = file.display();
-            writeln!(
-                io::stdout(),
-                "{file}: {bytes} bytes, checked, schema {schema}"
-            )
-            .map_err(StartError::System)
+            say(&format!("{file}: {bytes} bytes, checked, schema {schema}"))
+        }
+        Some(Task::Archive { folder, branch }) => {
+            runtime.block_on(archive_all(&settings, branch, &folder))
         }
     }
+}
+
+fn say(line: &str) -> Result<(), StartError> {
+    writeln!(io::stdout(), "{line}").map_err(StartError::System)
+}
+
+/// Archives one branch or all, and tells what went and what stays.
+async fn archive_all(
+    settings: &Settings,
+    branch: Option<String>,
+    folder: &Path,
+) -> Result<(), StartError> {
+    let days_kept = settings.days_kept.ok_or(StartError::DaysKept)?;
+    let database = Database::open(&settings.database).await?;
+    let branches = match branch {
+        Some(branch) => vec![branch],
+        None => all_ids(database.read()).await.map_err(ArchiveError::Work)?,
+    };
+    for branch in branches {
+        let months = archive(&database, &SystemClock, &branch, days_kept, folder).await?;
+        if months.is_empty() {
+            say(&format!("{branch}: nothing is old enough"))?;
+        }
+        for month in months {
+            let ArchivedMonth {
+                first,
+                file,
+                filed,
+                removed,
+                held,
+            } = month;
+            let (month, file) = (first.format("%Y-%m"), file.display());
+            say(&format!(
+                "{branch} {month}: {filed} rows in {file}, {removed} rows gone from the database"
+            ))?;
+            for (day, reason) in held {
+                say(&format!("{branch} {day} stays: {reason}"))?;
+            }
+        }
+    }
+    database
+        .close()
+        .await
+        .map_err(|error| StartError::Archive(ArchiveError::from(error)))
 }
 
 async fn run_with(settings: Settings) -> Result<(), StartError> {
@@ -129,6 +183,11 @@ async fn run_with(settings: Settings) -> Result<(), StartError> {
 
     let database = Database::open(&settings.database).await?;
     tokio::spawn(forget_answers(
+        database.clone(),
+        &SystemClock,
+        going_down.clone(),
+    ));
+    tokio::spawn(settle_hours(
         database.clone(),
         &SystemClock,
         going_down.clone(),

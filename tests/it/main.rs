@@ -10,6 +10,7 @@
     reason = "speed is nothing here; an assignment reads better"
 )]
 
+mod archive;
 mod backup;
 mod bad_input;
 mod bench;

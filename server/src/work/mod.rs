@@ -3,6 +3,7 @@
 //! A use case takes domain values, runs in one transaction and answers with domain values. It knows
 //! no gRPC, no clock and no configuration: who asks and when is in the [`Command`]'s context.
 
+pub mod archive;
 pub mod bench;
 pub mod branch;
 pub mod case;

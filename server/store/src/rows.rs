@@ -4,17 +4,18 @@
 
 use futures::stream::{BoxStream, StreamExt};
 use sea_orm::{
-    ActiveModelTrait, ColumnTrait, DatabaseTransaction, EntityTrait, IntoActiveModel, Iterable,
-    PrimaryKeyToColumn, QueryFilter, QueryOrder,
+    ActiveModelTrait, ColumnTrait, Condition, DatabaseTransaction, EntityTrait, IntoActiveModel,
+    Iterable, PrimaryKeyToColumn, QueryFilter, QueryOrder,
 };
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
 use crate::entity::{
-    audit_entry, branch, branch_sequence, command_answer, crew, crew_load, job, outbox_event,
-    photo, photo_part, photo_subject, plan, plan_crew_day, plan_load_out, plan_stop,
-    plan_stop_unit, plan_unplanned, site, site_case, tag_out, unit, unit_service, visit, worker,
+    audit_entry, branch, branch_sequence, command_answer, crew, crew_load, hours_settled, job,
+    outbox_event, photo, photo_part, photo_subject, plan, plan_crew_day, plan_load_out, plan_stop,
+    plan_stop_unit, plan_unplanned, site, site_case, tag_out, unit, unit_hours, unit_service,
+    visit, worker,
 };
 use crate::error::StoreError;
 use crate::value::PlanState;
@@ -52,7 +53,7 @@ macro_rules! tables {
         /// The tables that hold rows of branches, in the order in which they can be filled.
         pub const TABLES: &[&str] = &[$(stringify!($module)),+];
 
-        /// A table's rows of a branch as JSON, in a lasting order.
+        /// A table's rows of a branch as JSON, in a lasting order; those of a condition only, where one is given.
         ///
         /// # Errors
         /// Those of the database.
@@ -60,13 +61,37 @@ macro_rules! tables {
             transaction: &'a DatabaseTransaction,
             table: &str,
             branch: &str,
+            only: Option<Condition>,
         ) -> Result<BoxStream<'a, Result<Value, StoreError>>, StoreError> {
             match table {
                 $(stringify!($module) => {
                     let order = [$($module::Column::$order),*];
-                    rows_of::<$module::Entity>(transaction, $module::Column::$branch, &order, branch).await
+                    let which = Condition::all().add($module::Column::$branch.eq(branch)).add_option(only);
+                    rows_of::<$module::Entity>(transaction, which, &order).await
                 })+
                 _ => Ok(futures::stream::empty().boxed()),
+            }
+        }
+
+        /// Deletes a table's rows of a branch that meet a condition, and answers with their number.
+        ///
+        /// # Errors
+        /// Those of the database.
+        pub async fn remove(
+            transaction: &DatabaseTransaction,
+            table: &str,
+            branch: &str,
+            only: Condition,
+        ) -> Result<u64, StoreError> {
+            match table {
+                $(stringify!($module) => {
+                    let deleted = $module::Entity::delete_many()
+                        .filter(Condition::all().add($module::Column::$branch.eq(branch)).add(only))
+                        .exec(transaction)
+                        .await?;
+                    Ok(deleted.rows_affected)
+                })+
+                _ => Ok(0),
             }
         }
 
@@ -89,6 +114,8 @@ macro_rules! tables {
 tables! {
     branch of Id by;
     unit of BranchId by;
+    hours_settled of BranchId by;
+    unit_hours of BranchId by;
     crew of BranchId by;
     worker of BranchId by;
     site of BranchId by;
@@ -115,15 +142,14 @@ tables! {
 
 async fn rows_of<'a, E>(
     transaction: &'a DatabaseTransaction,
-    owner: E::Column,
+    which: Condition,
     order: &[E::Column],
-    branch: &str,
 ) -> Result<BoxStream<'a, Result<Value, StoreError>>, StoreError>
 where
     E: EntityTrait,
     E::Model: Serialize + Send + 'a,
 {
-    let mut query = E::find().filter(owner.eq(branch));
+    let mut query = E::find().filter(which);
     for column in order {
         query = query.order_by_asc(*column);
     }

@@ -6,6 +6,7 @@
 )]
 
 mod actors;
+mod archiving;
 mod bench;
 mod booking;
 mod branches;

@@ -5,12 +5,15 @@ mod history;
 mod hours;
 mod queue;
 mod service;
+mod settle;
 
 pub use cost::{Costs, UnitCost, cost};
 pub use history::{History, history};
-pub(crate) use hours::serviced_first;
+pub(crate) use hours::{serviced_first, settled_until};
 pub use queue::{Due, Queue, queue};
 pub use service::RecordService;
+pub(crate) use settle::add_late;
+pub use settle::{settle, settle_hours};
 
 /// The company's own rules of the bench.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

@@ -8,7 +8,7 @@ mod update;
 
 pub use create::CreateBranch;
 pub use delete::DeleteBranch;
-pub use read::{find, get, list};
+pub use read::{all_ids, find, get, list};
 pub use still::refuse_moved;
 pub use update::UpdateBranch;
 

@@ -48,3 +48,17 @@ pub async fn list(
         .all(connection)
         .await?)
 }
+
+/// The ids of all branches.
+///
+/// # Errors
+/// Those of the database.
+pub async fn all_ids(connection: &impl ConnectionTrait) -> Result<Vec<String>, Error> {
+    Ok(branch::Entity::find()
+        .select_only()
+        .column(branch::Column::Id)
+        .order_by_asc(branch::Column::Id)
+        .into_tuple()
+        .all(connection)
+        .await?)
+}

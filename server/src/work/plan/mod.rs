@@ -16,7 +16,7 @@ mod split;
 mod write;
 
 pub use accept::AcceptProposal;
-pub(crate) use day::clock;
+pub(crate) use day::{clock, jobs_by_id};
 pub use discard::DiscardPlan;
 pub use lease::{Held, LeaseLimits, Leases, plan_scope, replan_scope};
 pub use make::{PlanRequest, StorePlan, make};

@@ -77,7 +77,7 @@ async fn write(
     writer.line(&Head::of(id)).await?;
     let mut count = 0;
     for table in rows::TABLES {
-        let mut rows = rows::rows(transaction, table, id).await?;
+        let mut rows = rows::rows(transaction, table, id, None).await?;
         while let Some(row) = rows.next().await {
             let table = (*table).to_owned();
             writer.line(&Row { table, row: row? }).await?;

@@ -17,7 +17,7 @@ use forenoon_store::sea_orm::{
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 
-use super::lines::{Head, Last, Row};
+use super::lines::{End, Head, Last, Row};
 use crate::work::digest::hexadecimal;
 use crate::work::{Accepted, Change, Command, Error, Reason, branch as branches};
 
@@ -67,55 +67,68 @@ impl Spool {
     /// # Errors
     /// A violation that names the line at fault.
     pub fn check(self, id: &str) -> Result<Spooled, Error> {
-        let mut file = self.0;
-        file.seek(SeekFrom::Start(0))
-            .map_err(|error| no_room(&error))?;
-        let mut lines = Lines::new(&file);
-        let head: Head = lines.required()?;
-        if let Some(fault) = head.fault() {
-            return Err(lines.fault(Reason::Conflict, fault));
-        }
-        if head.branch != id {
-            let words = format!("is of branch {}, not of {id}", head.branch);
-            return Err(lines.fault(Reason::Conflict, words));
-        }
-        let mut rows = 0;
-        let last: Last = loop {
-            let before = hexadecimal(&lines.digest.clone().finalize());
-            let line = lines.text()?.ok_or_else(|| lines.cut_off())?;
-            if let Ok(last) = serde_json::from_str::<Last>(&line) {
-                if last.end.sha256 != before || last.end.rows != rows {
-                    return Err(lines.fault(
-                        Reason::Conflict,
-                        "does not fit the lines before it; the export was changed or cut"
-                            .to_owned(),
-                    ));
-                }
-                break last;
-            }
-            let row: Row = lines.parse(&line)?;
-            let owner = if row.table == "branch" {
-                "id"
-            } else {
-                "branch_id"
-            };
-            if row.row.get(owner).and_then(Value::as_str) != Some(id) {
-                return Err(lines.fault(
-                    Reason::Conflict,
-                    format!("is a row of another branch than {id}"),
-                ));
-            }
-            rows += 1;
-        };
-        if lines.text()?.is_some() {
-            return Err(lines.fault(Reason::Malformed, "comes after the end".to_owned()));
-        }
+        let End { rows, sha256 } = read_through(&self.0, id, |_| ())?;
         Ok(Spooled {
-            file: Mutex::new(file),
+            file: Mutex::new(self.0),
             rows,
-            sha256: last.end.sha256,
+            sha256,
         })
     }
+}
+
+/// Reads the lines of a file from its beginning, checks that all are there and of the branch, and answers with what the
+/// last says.
+///
+/// # Errors
+/// A violation that names the line at fault.
+pub(in crate::work) fn read_through(
+    mut file: &File,
+    id: &str,
+    mut each: impl FnMut(&Row),
+) -> Result<End, Error> {
+    file.seek(SeekFrom::Start(0))
+        .map_err(|error| no_room(&error))?;
+    let mut lines = Lines::new(file);
+    let head: Head = lines.required()?;
+    if let Some(fault) = head.fault() {
+        return Err(lines.fault(Reason::Conflict, fault));
+    }
+    if head.branch != id {
+        let words = format!("is of branch {}, not of {id}", head.branch);
+        return Err(lines.fault(Reason::Conflict, words));
+    }
+    let mut rows = 0;
+    let last: Last = loop {
+        let before = hexadecimal(&lines.digest.clone().finalize());
+        let line = lines.text()?.ok_or_else(|| lines.cut_off())?;
+        if let Ok(last) = serde_json::from_str::<Last>(&line) {
+            if last.end.sha256 != before || last.end.rows != rows {
+                return Err(lines.fault(
+                    Reason::Conflict,
+                    "does not fit the lines before it; the export was changed or cut".to_owned(),
+                ));
+            }
+            break last;
+        }
+        let row: Row = lines.parse(&line)?;
+        let owner = if row.table == "branch" {
+            "id"
+        } else {
+            "branch_id"
+        };
+        if row.row.get(owner).and_then(Value::as_str) != Some(id) {
+            return Err(lines.fault(
+                Reason::Conflict,
+                format!("is a row of another branch than {id}"),
+            ));
+        }
+        each(&row);
+        rows += 1;
+    };
+    if lines.text()?.is_some() {
+        return Err(lines.fault(Reason::Malformed, "comes after the end".to_owned()));
+    }
+    Ok(last.end)
 }
 
 fn no_room(error: &io::Error) -> Error {

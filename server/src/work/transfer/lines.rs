@@ -12,45 +12,45 @@ const VERSION: u32 = 1;
 /// The first line.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(super) struct Head {
+pub(in crate::work) struct Head {
     format: String,
     version: u32,
     schema: String,
     /// The branch's id.
-    pub(super) branch: String,
+    pub(in crate::work) branch: String,
 }
 
 /// A line for a row.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(super) struct Row {
+pub(in crate::work) struct Row {
     /// The table.
-    pub(super) table: String,
+    pub(in crate::work) table: String,
     /// The row.
-    pub(super) row: Value,
+    pub(in crate::work) row: Value,
 }
 
 /// The last line.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(super) struct Last {
+pub(in crate::work) struct Last {
     /// What it says.
-    pub(super) end: End,
+    pub(in crate::work) end: End,
 }
 
 /// What the last line says.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(super) struct End {
+pub(in crate::work) struct End {
     /// Rows before it.
-    pub(super) rows: u64,
+    pub(in crate::work) rows: u64,
     /// SHA-256 of all bytes before it, in lower-case hexadecimal.
-    pub(super) sha256: String,
+    pub(in crate::work) sha256: String,
 }
 
 impl Head {
     /// Of a branch, by this build.
-    pub(super) fn of(branch: &str) -> Self {
+    pub(in crate::work) fn of(branch: &str) -> Self {
         Self {
             format: FORMAT.to_owned(),
             version: VERSION,
@@ -60,7 +60,7 @@ impl Head {
     }
 
     /// Why this build cannot read what follows.
-    pub(super) fn fault(&self) -> Option<String> {
+    pub(in crate::work) fn fault(&self) -> Option<String> {
         if self.format != FORMAT || self.version != VERSION {
             return Some(format!(
                 "is {} of version {}, not {FORMAT} of version {VERSION}",

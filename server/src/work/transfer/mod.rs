@@ -2,9 +2,10 @@
 
 mod export;
 mod import;
-mod lines;
+pub(super) mod lines;
 
 pub use export::{Export, export};
+pub(super) use import::read_through;
 pub use import::{ImportBranch, Spooled};
 
 /// Most bytes of a part, on the wire: 1 MiB.

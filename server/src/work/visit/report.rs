@@ -17,6 +17,7 @@ use forenoon_trade::visit::{Ending, Event, Refusal, Visit};
 use super::actuals::refuse_unknown;
 use super::record::{fresh, tell, told};
 use super::{moment, subject, tagged};
+use crate::work::bench::add_late;
 use crate::work::plan::published_with;
 use crate::work::tag_out::misuses;
 use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Reason};
@@ -146,6 +147,9 @@ impl Command for Report {
         }
         self.write_down(&mut row, &next);
         let row = store(transaction, before.as_ref(), row).await?;
+        if let Step::Finish(_) = self.step {
+            add_late(transaction, &row).await?;
+        }
         self.move_job(transaction, &job, &row, now).await?;
         let change = Change::of(subject, self.step.kind(), before.as_ref(), Some(&row))?;
         Ok(Accepted {

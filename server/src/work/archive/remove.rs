@@ -1,0 +1,242 @@
+//! Takes out of the database what is in a file, in one transaction for each day.
+
+use std::collections::BTreeSet;
+
+use chrono::{DateTime, NaiveDate, Utc};
+use forenoon_store::entity::{job, photo_subject, site_case, solve_lease};
+use forenoon_store::rows;
+use forenoon_store::sea_orm::sea_query::{Expr, ExprTrait as _};
+use forenoon_store::sea_orm::{
+    ColumnTrait, Condition, DatabaseTransaction, EntityTrait, QueryFilter, QuerySelect,
+};
+use futures::StreamExt;
+use serde_json::json;
+
+use super::Month;
+use super::days::{DayRows, chunks};
+use super::file::{Filed, of_jobs, photos_of};
+use super::record::Numbers;
+use crate::work::plan::{plan_scope, replan_scope};
+use crate::work::{Accepted, Change, Command, Error, branch as branches};
+
+/// Tables that name a plan, in the order in which their rows can go. Parts of plans go with these.
+const WITH_PLANS: [&str; 2] = ["visit", "crew_load"];
+/// The parts of a plan.
+const PARTS: [&str; 5] = [
+    "plan_crew_day",
+    "plan_load_out",
+    "plan_stop",
+    "plan_stop_unit",
+    "plan_unplanned",
+];
+
+/// Takes a day out.
+pub(super) struct RemoveDay<'a> {
+    pub(super) month: &'a Month,
+    pub(super) day: NaiveDate,
+    pub(super) filed: &'a Filed,
+}
+
+impl Command for RemoveDay<'_> {
+    /// Rows that went, or why none did.
+    type Answer = Result<u64, String>;
+
+    async fn run(
+        &self,
+        transaction: &DatabaseTransaction,
+        _now: DateTime<Utc>,
+    ) -> Result<Accepted<Self::Answer>, Error> {
+        let stays = |reason: String| Accepted {
+            answer: Err(reason),
+            changes: vec![],
+        };
+        let day = DayRows::read(transaction, self.month, self.day).await?;
+        if let Some(reason) = day.held {
+            return Ok(stays(reason));
+        }
+        let mut count = 0;
+        let plans = [("plan", day.of_plans())];
+        let others = WITH_PLANS.into_iter().chain(PARTS);
+        for (table, which) in plans
+            .into_iter()
+            .chain(others.map(|table| (table, day.with_plans())))
+        {
+            let all = Counted::of(transaction, self, table, which).await?;
+            if all.filed < all.rows {
+                return Ok(stays(format!("a row of {table} changed meanwhile")));
+            }
+            count += all.rows;
+        }
+        let branch = self.month.branch.id.as_str();
+        for table in WITH_PLANS {
+            rows::remove(transaction, table, branch, day.with_plans()).await?;
+        }
+        rows::remove(transaction, "plan", branch, day.of_plans()).await?;
+        count += self.remove_jobs(transaction, &day.going).await?;
+        self.forget_leases(transaction).await?;
+        let Filed { name, sha256, .. } = self.filed;
+        let change = Change {
+            subject: branches::name(branch),
+            kind: "days.archived",
+            before: None,
+            after: Some(json!({
+                "day": self.day, "rows": count, "file": name, "sha256": sha256,
+            })),
+        };
+        Ok(Accepted {
+            answer: Ok(count),
+            changes: if count > 0 { vec![change] } else { vec![] },
+        })
+    }
+}
+
+/// Rows, and how many of them the file has as they stand.
+struct Counted {
+    rows: u64,
+    filed: u64,
+}
+
+impl Counted {
+    async fn of(
+        transaction: &DatabaseTransaction,
+        removal: &RemoveDay<'_>,
+        table: &str,
+        which: Condition,
+    ) -> Result<Self, Error> {
+        let branch = removal.month.branch.id.as_str();
+        let mut counted = Self { rows: 0, filed: 0 };
+        let mut all = rows::rows(transaction, table, branch, Some(which)).await?;
+        while let Some(row) = all.next().await {
+            counted.rows += 1;
+            counted.filed += u64::from(removal.filed.has(table, &row?));
+        }
+        Ok(counted)
+    }
+}
+
+impl RemoveDay<'_> {
+    /// Jobs that the file has as they stand, with the photographs of nothing else.
+    async fn remove_jobs(
+        &self,
+        transaction: &DatabaseTransaction,
+        going: &BTreeSet<String>,
+    ) -> Result<u64, Error> {
+        let branch = self.month.branch.id.as_str();
+        let mut count = 0;
+        for ids in chunks(going) {
+            let mut filed = BTreeSet::new();
+            let which = Condition::all().add(job::Column::Id.is_in(ids));
+            let mut all = rows::rows(transaction, "job", branch, Some(which)).await?;
+            while let Some(row) = all.next().await {
+                let row = row?;
+                let id = row.get("id").and_then(serde_json::Value::as_str);
+                if let Some(id) = id.filter(|_| self.filed.has("job", &row)) {
+                    filed.insert(id.to_owned());
+                }
+            }
+            drop(all);
+            count += self.remove_photos(transaction, &filed).await?;
+            let which = Condition::all().add(job::Column::Id.is_in(filed));
+            count += rows::remove(transaction, "job", branch, which).await?;
+        }
+        Ok(count)
+    }
+
+    async fn remove_photos(
+        &self,
+        transaction: &DatabaseTransaction,
+        jobs: &BTreeSet<String>,
+    ) -> Result<u64, Error> {
+        let branch = self.month.branch.id.as_str();
+        let photos = photos_of(transaction, branch, jobs).await?;
+        if photos.is_empty() {
+            return Ok(0);
+        }
+        let ids: Vec<String> = jobs.iter().cloned().collect();
+        let which = of_jobs(branch, &ids);
+        let mut count = rows::remove(transaction, "photo_subject", branch, which).await?;
+        let mut needed: BTreeSet<String> = photo_subject::Entity::find()
+            .select_only()
+            .column(photo_subject::Column::Sha256)
+            .filter(photo_subject::Column::BranchId.eq(branch))
+            .filter(photo_subject::Column::Sha256.is_in(photos.iter().cloned()))
+            .into_tuple::<String>()
+            .all(transaction)
+            .await?
+            .into_iter()
+            .collect();
+        let cases = site_case::Entity::find()
+            .filter(site_case::Column::BranchId.eq(branch))
+            .all(transaction)
+            .await?;
+        needed.extend(cases.into_iter().flat_map(|case| case.photos.0));
+        for sha256 in photos.difference(&needed) {
+            let which = Condition::all().add(Expr::col("sha256").eq(sha256.as_str()));
+            let parts = Counted::of(transaction, self, "photo_part", which.clone()).await?;
+            if parts.filed == parts.rows {
+                count += parts.rows;
+                count += rows::remove(transaction, "photo", branch, which).await?;
+            }
+        }
+        Ok(count)
+    }
+
+    async fn forget_leases(&self, transaction: &DatabaseTransaction) -> Result<(), Error> {
+        solve_lease::Entity::delete_many()
+            .filter(solve_lease::Column::BranchId.eq(self.month.branch.id.as_str()))
+            .filter(
+                solve_lease::Column::Scope.is_in([plan_scope(self.day), replan_scope(self.day)]),
+            )
+            .filter(solve_lease::Column::Holder.is_null())
+            .exec(transaction)
+            .await?;
+        Ok(())
+    }
+}
+
+/// Takes audit entries and events out.
+pub(super) struct RemoveRecord<'a> {
+    pub(super) branch: &'a str,
+    pub(super) numbers: Numbers,
+    pub(super) filed: &'a Filed,
+}
+
+impl Command for RemoveRecord<'_> {
+    type Answer = u64;
+
+    async fn run(
+        &self,
+        transaction: &DatabaseTransaction,
+        _now: DateTime<Utc>,
+    ) -> Result<Accepted<u64>, Error> {
+        let mut count = 0;
+        for table in ["audit_entry", "outbox_event"] {
+            let which = self.numbers.rows();
+            let mut all = rows::rows(transaction, table, self.branch, Some(which)).await?;
+            while let Some(row) = all.next().await {
+                if !self.filed.has(table, &row?) {
+                    return Err(Error::Internal(format!(
+                        "a row of {table} is not in {}, though none ever changes",
+                        self.filed.name
+                    )));
+                }
+            }
+            drop(all);
+            count += rows::remove(transaction, table, self.branch, self.numbers.rows()).await?;
+        }
+        let Filed { name, sha256, .. } = self.filed;
+        let Numbers { first, end } = self.numbers;
+        let change = Change {
+            subject: branches::name(self.branch),
+            kind: "record.archived",
+            before: None,
+            after: Some(json!({
+                "first": first, "last": end - 1, "rows": count, "file": name, "sha256": sha256,
+            })),
+        };
+        Ok(Accepted {
+            answer: count,
+            changes: vec![change],
+        })
+    }
+}
