@@ -46,6 +46,22 @@ impl ClassSet {
         })
     }
 
+    /// The classes in both sets.
+    pub(crate) fn common(&self, other: &Self) -> Self {
+        let mut words = self.0;
+        for (word, with) in words.iter_mut().zip(other.0) {
+            *word &= with;
+        }
+        Self(words)
+    }
+
+    /// A number that differs for most different sets.
+    pub(crate) fn mixed(&self) -> u64 {
+        self.0.iter().fold(0, |mixed: u64, word| {
+            (mixed.rotate_left(23) ^ word).wrapping_mul(0x9e37_79b9_7f4a_7c15)
+        })
+    }
+
     /// Whether the two have a class in common.
     pub(crate) fn meets(&self, other: &Self) -> bool {
         let mut common = 0;

@@ -95,9 +95,26 @@ impl<'m> Clock<'m> {
         not_before: Seconds,
         log: &mut impl FnMut(Seconds, Seconds),
     ) -> Result<Times, Refusal> {
+        let arrival = step.at;
+        if let Some((open, close)) = self.model.plain[job_ix.ix()] {
+            let start = arrival.max(open).max(not_before);
+            let finish = start + service.work;
+            let resting = self.crew.breaks.get(step.breaks_taken);
+            if resting.is_none_or(|rest| rest.earliest >= finish && rest.earliest > start) {
+                if start > close {
+                    return Err(Refusal::Window);
+                }
+                let waited = start - arrival;
+                self.count(step, service, finish, waited);
+                return Ok(Times {
+                    start,
+                    finish,
+                    waited,
+                });
+            }
+        }
         let job = self.model.problem.job(job_ix);
         let weights = self.model.problem.weights();
-        let arrival = step.at;
         let mut rest = Rest::new(&self.crew.breaks, step.breaks_taken);
         // The crew is there and free from `now` on; `rested` is the part since arrival that went to breaks.
         let mut now = rest.take_due(arrival, log)?;
@@ -126,13 +143,8 @@ impl<'m> Clock<'m> {
         }
         rest.work(start, service.work, log);
         let waited = start - arrival - rested;
-        step.at = finish;
         step.breaks_taken = rest.taken();
-        step.busy += service.work;
-        step.waited += waited;
-        step.exposure += service.exposure;
-        step.cost +=
-            self.data.work_rate * service.work + self.data.idle_rate * waited + service.wear;
+        self.count(step, service, finish, waited);
         step.cost += (lateness::cost(job, weights, finish)
             + promise::cost(job, weights, start, finish)
             + disturbance::cost(job, weights, CrewIx::from_ix(self.crew_ix), start, finish))
@@ -142,6 +154,16 @@ impl<'m> Clock<'m> {
             finish,
             waited,
         })
+    }
+
+    /// Adds the work up.
+    fn count(&self, step: &mut Step, service: &Service, finish: Seconds, waited: Seconds) {
+        step.at = finish;
+        step.busy += service.work;
+        step.waited += waited;
+        step.exposure += service.exposure;
+        step.cost +=
+            self.data.work_rate * service.work + self.data.idle_rate * waited + service.wear;
     }
 
     /// Changes units at the yard on arrival, not before `not_before`.

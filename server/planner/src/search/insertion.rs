@@ -4,9 +4,11 @@ use rand::RngExt;
 use rand_xoshiro::Xoshiro256PlusPlus;
 
 use super::class_set::ClassSet;
-use super::clock::{AT_ONCE, Clock, no_log};
+use super::clock::Clock;
 use super::load_out::{self, Swap, Wish};
-use super::route::{Leg, Route, Visit, check_back, latest_start, load_cost};
+use super::route::{Leg, Route, Visit, load_cost};
+use super::scan::{Scan, is_full};
+use super::services::Services;
 use super::state::State;
 use crate::Seconds;
 use crate::cost::Cost;
@@ -47,18 +49,33 @@ impl Care {
 pub(crate) struct Inserter {
     scratch: Option<Route>,
     legs: Vec<Leg>,
+    services: Services,
+    able: Vec<Able>,
+    lacking: Vec<(usize, usize)>,
     care: Care,
 }
 
-fn one_in(rng: &mut Xoshiro256PlusPlus, n: u32) -> bool {
+/// A crew that can do the job with what it has aboard in one leg of its day.
+struct Able {
+    /// What the work itself costs there.
+    own: i64,
+    crew: usize,
+    leg: usize,
+    service: Service,
+}
+
+pub(super) fn one_in(rng: &mut Xoshiro256PlusPlus, n: u32) -> bool {
     n == 1 || (n > 1 && rng.random_range(0..n) == 0)
 }
 
 impl Inserter {
-    pub(crate) const fn new(care: Care) -> Self {
+    pub(crate) fn new(care: Care) -> Self {
         Self {
             scratch: None,
             legs: Vec::new(),
+            services: Services::default(),
+            able: Vec::new(),
+            lacking: Vec::new(),
             care,
         }
     }
@@ -76,18 +93,47 @@ impl Inserter {
         ceiling: i64,
     ) -> Option<Candidate> {
         let mut best = None;
+        let mut able = std::mem::take(&mut self.able);
+        let mut lacking = std::mem::take(&mut self.lacking);
+        able.clear();
+        lacking.clear();
         for &crew in crews
             .iter()
             .filter(|crew| state.model.eligible(job, **crew))
         {
-            self.as_it_is(state, job, crew, rng, &mut best, ceiling);
+            let data = &state.model.crews[crew];
+            for (leg, part) in state.routes[crew].legs.iter().enumerate() {
+                match self.services.serve(state.model, job, crew, &part.set) {
+                    Some(served) => able.push(Able {
+                        own: data.work_rate * served.service.work + served.service.wear,
+                        crew,
+                        leg,
+                        service: served.service,
+                    }),
+                    None => lacking.push((crew, leg)),
+                }
+            }
         }
-        for &crew in crews
-            .iter()
-            .filter(|crew| state.model.eligible(job, **crew))
-        {
-            self.with_changes(state, job, crew, rng, &mut best, ceiling);
+        // The cheapest crews first make a good bound for the others.
+        able.sort_by_key(|able| able.own);
+        for able in &able {
+            self.as_it_is(state, job, able, rng, &mut best, ceiling);
         }
+        for able in &able {
+            if load_out::is_open(state.model, able.crew, able.leg) && one_in(rng, self.care.better)
+            {
+                let clock = state.clock(able.crew);
+                let wish = Wish::Better;
+                self.with_more(state, &clock, job, able.leg, wish, rng, &mut best, ceiling);
+            }
+        }
+        for &(crew, leg) in &lacking {
+            if load_out::is_open(state.model, crew, leg) {
+                self.with_tools(state, job, crew, leg, rng, &mut best, ceiling);
+            }
+        }
+        self.able = able;
+        self.lacking = lacking;
         if one_in(rng, self.care.call) {
             for &crew in crews
                 .iter()
@@ -104,56 +150,61 @@ impl Inserter {
 
     /// Tries the job with the units the crew has.
     fn as_it_is(
-        &self,
+        &mut self,
         state: &State,
         job: JobIx,
-        crew: usize,
+        able: &Able,
         rng: &mut Xoshiro256PlusPlus,
         best: &mut Option<Candidate>,
         ceiling: i64,
     ) {
-        let clock = state.clock(crew);
-        let route = &state.routes[crew];
-        for leg in 0..route.legs.len() {
-            if let Some(found) = capability::serve(state.model, job, crew, &route.legs[leg].set) {
-                let scan = Scan::new(&clock, route, leg, job, found.service, route.cost);
-                scan.positions(self.care, rng, best, ceiling, None);
-            }
+        let clock = state.clock(able.crew);
+        let route = &state.routes[able.crew];
+        let limit = best.as_ref().map_or(ceiling, |best| best.delta);
+        let relief = clock.data.idle_rate * route.end.waited;
+        if self.care.blink > 0
+            && (able.own - relief >= limit || is_full(&clock, route, able.service.work))
+        {
+            // Only a detour that is shorter than the direct way could help.
+            return;
         }
+        let scan = Scan::new(&clock, route, able.leg, job, able.service, route.cost);
+        scan.positions(self.care, rng, best, ceiling, None);
     }
 
-    /// Tries the job with units added: where the crew lacks tools always, elsewhere by chance.
-    fn with_changes(
+    /// Tries the job with a crew that lacks tools for it, with units added.
+    #[expect(
+        clippy::too_many_arguments,
+        reason = "the search's context, passed on by one caller"
+    )]
+    fn with_tools(
         &mut self,
         state: &State,
         job: JobIx,
         crew: usize,
+        leg: usize,
         rng: &mut Xoshiro256PlusPlus,
         best: &mut Option<Candidate>,
         ceiling: i64,
     ) {
-        let model = state.model;
         let clock = state.clock(crew);
-        let route = &state.routes[crew];
-        for leg in 0..route.legs.len() {
-            if !load_out::is_open(model, crew, leg) {
-                continue;
-            }
-            let has_tools = capability::serve(model, job, crew, &route.legs[leg].set).is_some();
-            if has_tools && !one_in(rng, self.care.better) {
-                continue;
-            }
-            let mut fitted =
-                self.with_more(state, &clock, job, leg, Wish::Better, rng, best, ceiling);
-            if !has_tools {
-                if !fitted || one_in(rng, self.care.better) {
-                    fitted |=
-                        self.with_more(state, &clock, job, leg, Wish::Cheapest, rng, best, ceiling);
-                }
-                if !fitted && one_in(rng, self.care.better) {
-                    self.with_more(state, &clock, job, leg, Wish::Smallest, rng, best, ceiling);
-                }
-            }
+        let quickest = state.model.quickest(job, crew);
+        let limit = best.as_ref().map_or(ceiling, |best| best.delta);
+        if self.care.blink > 0
+            && (quickest.cost >= limit || is_full(&clock, &state.routes[crew], quickest.work))
+        {
+            return;
+        }
+        let better = self.care.better;
+        let mut try_with = |this: &mut Self, wish, rng: &mut _| {
+            this.with_more(state, &clock, job, leg, wish, rng, best, ceiling)
+        };
+        let mut fitted = try_with(self, Wish::Better, rng);
+        if !fitted || one_in(rng, better) {
+            fitted |= try_with(self, Wish::Cheapest, rng);
+        }
+        if !fitted && one_in(rng, better) {
+            try_with(self, Wish::Smallest, rng);
         }
     }
 
@@ -189,7 +240,7 @@ impl Inserter {
         if set == aboard && !limited {
             return true;
         }
-        let Some(found) = capability::serve(model, job, crew, &set) else {
+        let Some(found) = self.services.serve(model, job, crew, &set) else {
             return false;
         };
         let service = found.service;
@@ -202,6 +253,9 @@ impl Inserter {
         }
         if route.legs.len() == 1 && route.services.iter().all(|served| served.holds(&set)) {
             // The day runs as before; only the job needs the units added.
+            if care.blink > 0 && is_full(clock, route, service.work) {
+                return false;
+            }
             let mut used = found.uses;
             used.add(&aboard);
             let legs = &mut self.legs;
@@ -364,155 +418,5 @@ fn copy<'s>(scratch: &'s mut Option<Route>, route: &Route) -> &'s mut Route {
             present
         }
         None => scratch.insert(route.clone()),
-    }
-}
-
-/// A look through the positions of one leg.
-struct Scan<'s> {
-    clock: &'s Clock<'s>,
-    route: &'s Route,
-    leg: usize,
-    job: JobIx,
-    service: Service,
-    /// Cost of the route as it is in the plan.
-    base: i64,
-    load_cost: i64,
-    /// How much dearer the route is before the job is in it.
-    shift: i64,
-    units_due: Seconds,
-}
-
-impl<'s> Scan<'s> {
-    fn new(
-        clock: &'s Clock<'s>,
-        route: &'s Route,
-        leg: usize,
-        job: JobIx,
-        service: Service,
-        base: i64,
-    ) -> Self {
-        Self {
-            clock,
-            route,
-            leg,
-            job,
-            service,
-            base,
-            load_cost: route.load_cost(clock),
-            shift: route.cost - base,
-            units_due: route.units_due(),
-        }
-    }
-
-    fn positions(
-        &self,
-        care: Care,
-        rng: &mut Xoshiro256PlusPlus,
-        best: &mut Option<Candidate>,
-        ceiling: i64,
-        change: Option<(&Vec<Leg>, Option<usize>)>,
-    ) {
-        let model = self.clock.model;
-        let travel = model.problem.travel();
-        let data = self.clock.data;
-        let drives = model.drives(model.problem.job(self.job).place);
-        let latest_start = latest_start(model, self.job, self.service.work);
-        let opens = model
-            .problem
-            .job(self.job)
-            .windows
-            .first()
-            .map_or(0, |window| window.open);
-        let own = data.work_rate * self.service.work + self.service.wear;
-        let idle_left = self.route.end.waited;
-        for position in self.route.positions(self.leg) {
-            if one_in(rng, care.blink) {
-                continue;
-            }
-            let before = &self.route.steps[position];
-            let (from, to) = (self.route.places[position], self.route.places[position + 1]);
-            let (inward, inward_metres) = drives.from(from);
-            let arrival = before.at + travel.least_of(inward);
-            if arrival > latest_start {
-                continue;
-            }
-            let (onward_drive, onward_metres) = drives.to(to);
-            let onward = arrival.max(opens) + self.service.work + travel.least_of(onward_drive);
-            if onward > self.route.latest[position] {
-                continue;
-            }
-            let limit = best.as_ref().map_or(ceiling, |best| best.delta);
-            // Waiting further on may shrink; nothing else can.
-            let relief = data.idle_rate * (idle_left - before.waited);
-            let (drive, metres) = (inward + onward_drive, inward_metres + onward_metres);
-            let least = self.shift + own + data.drive_rate * drive + data.metre_rate * metres
-                - self.route.hops[position]
-                - relief;
-            if least >= limit {
-                continue;
-            }
-            if let Some(delta) = self.exact(position)
-                && delta < limit
-            {
-                *best = Some(Candidate {
-                    crew: self.clock.crew_ix,
-                    position,
-                    delta,
-                    change: change.map(|(legs, call_at)| (legs.clone(), call_at)),
-                });
-            }
-        }
-    }
-
-    /// The exact growth in cost, or `None` if it is not possible. Walks on from the position only as far as times
-    /// differ from the present ones.
-    fn exact(&self, position: usize) -> Option<i64> {
-        let (clock, route) = (self.clock, self.route);
-        let here = clock.model.problem.job(self.job).place;
-        let mut step = route.steps[position];
-        clock
-            .drive(
-                &mut step,
-                route.place_before(clock, position),
-                here,
-                &mut no_log,
-            )
-            .ok()?;
-        clock
-            .work(&mut step, self.job, &self.service, AT_ONCE, &mut no_log)
-            .ok()?;
-        let mut from = here;
-        for next in position..route.visits.len() {
-            let to = route.place(clock, next);
-            clock.drive(&mut step, from, to, &mut no_log).ok()?;
-            route.visit(clock, next, &mut step).ok()?;
-            from = to;
-            let present = &route.steps[next + 1];
-            if step.at == present.at && step.breaks_taken == present.breaks_taken {
-                // From here on the day runs as before.
-                check_back(clock, route.end.at, self.units_due).ok()?;
-                step.at = route.end.at;
-                step.cost += route.end.cost - present.cost;
-                step.exposure += route.end.exposure - present.exposure;
-                step.busy += route.end.busy - present.busy;
-                return Some(step.cost + clock.end_cost(&step) + self.load_cost - self.base);
-            }
-            if step.at > present.at && step.at > self.bound_after(next) {
-                return None;
-            }
-        }
-        clock
-            .drive(&mut step, from, clock.data.end, &mut no_log)
-            .ok()?;
-        check_back(clock, step.at, self.units_due).ok()?;
-        Some(step.cost + clock.end_cost(&step) + self.load_cost - self.base)
-    }
-
-    /// Leaving visit `next` after this cannot be feasible.
-    fn bound_after(&self, next: usize) -> i64 {
-        let travel = self.clock.model.problem.travel();
-        let from = self.route.place(self.clock, next);
-        let to = self.route.place(self.clock, next + 1);
-        self.route.latest[next + 1] - travel.least_seconds(from, to)
     }
 }

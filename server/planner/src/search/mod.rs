@@ -11,6 +11,8 @@ pub(crate) mod recreate;
 pub(crate) mod removal;
 pub(crate) mod route;
 pub(crate) mod ruin;
+pub(crate) mod scan;
+pub(crate) mod services;
 pub(crate) mod slack;
 pub(crate) mod state;
 pub(crate) mod trade;

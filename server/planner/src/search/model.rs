@@ -5,7 +5,7 @@ use super::clock::{Clock, no_log};
 use crate::Seconds;
 use crate::cost::Cost;
 use crate::index::{ClassIx, CrewIx, JobIx, PlaceIx, UnitIx};
-use crate::problem::{Crew, Job, Problem, Progress, Tool};
+use crate::problem::{Bound, Crew, Job, Problem, Progress, Tool};
 use crate::routing::Cancel;
 use crate::rules::skill;
 use crate::travel::Travel;
@@ -26,6 +26,26 @@ pub(crate) struct Choice {
     pub(crate) wear: i64,
 }
 
+/// The least that a job takes and costs at its place.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Quickest {
+    pub(crate) work: Seconds,
+    pub(crate) cost: i64,
+}
+
+/// The window in which the job must start, if nothing else of it depends on the time.
+fn plain_window(job: &Job) -> Option<(Seconds, Seconds)> {
+    let timeless = job.bound == Bound::Start
+        && job.promise.is_none()
+        && job.due.is_none()
+        && job.previous.is_none()
+        && job.quiet.is_empty();
+    match job.windows[..] {
+        [window] if timeless => Some((window.open, window.close)),
+        _ => None,
+    }
+}
+
 /// A crew's rates, weighed, and limits.
 #[derive(Debug, Clone)]
 pub(crate) struct CrewData {
@@ -34,6 +54,8 @@ pub(crate) struct CrewData {
     pub(crate) idle_rate: i64,
     pub(crate) metre_rate: i64,
     pub(crate) size_ix: usize,
+    /// Crews of one team number take the same time for everything.
+    pub(crate) team: u32,
     pub(crate) day: usize,
     /// Where the part to be planned begins, and when.
     pub(crate) from: PlaceIx,
@@ -74,6 +96,10 @@ pub(crate) struct Model<'p> {
     pub(crate) relevant: Vec<ClassSet>,
     /// Length of each job with its quickest tools and the first crew that may do it.
     pub(crate) typical_work: Vec<Seconds>,
+    /// Seconds and wear of each job with each crew at the very least.
+    quickest: Vec<Quickest>,
+    /// Start window of each job that nothing but one such window and the crew's breaks can move.
+    pub(crate) plain: Vec<Option<(Seconds, Seconds)>>,
     /// How many crews may do each job.
     pub(crate) eligible_crews: Vec<usize>,
 }
@@ -116,6 +142,8 @@ impl<'p> Model<'p> {
             inbound: Inbound::of(problem.travel()),
             relevant: Vec::new(),
             typical_work: Vec::new(),
+            quickest: Vec::new(),
+            plain: problem.jobs().iter().map(plain_window).collect(),
             eligible_crews: Vec::new(),
         };
         for (ix, unit) in problem.units().iter().enumerate() {
@@ -188,6 +216,10 @@ impl<'p> Model<'p> {
     fn survey_jobs(&mut self) {
         for ix in 0..self.problem.jobs().len() {
             let job = JobIx::from_ix(ix);
+            for crew in 0..self.crews.len() {
+                let quickest = self.find_quickest(job, crew);
+                self.quickest.push(quickest);
+            }
             let crews: Vec<usize> = (0..self.crews.len())
                 .filter(|&crew| self.eligible(job, crew))
                 .collect();
@@ -204,6 +236,32 @@ impl<'p> Model<'p> {
                 .push(tasks + Seconds::from(self.problem.job(job).fixed_seconds));
             self.eligible_crews.push(crews.len());
         }
+    }
+
+    fn find_quickest(&self, job: JobIx, crew: usize) -> Quickest {
+        let mut quickest = Quickest {
+            work: i64::from(self.problem.job(job).fixed_seconds),
+            cost: 0,
+        };
+        if self.eligible(job, crew) {
+            let team = self.crew(crew);
+            let rate = self.crews[crew].work_rate;
+            for choices in self.tasks(job, crew) {
+                let paced = |choice: &Choice| team.paced(choice.seconds);
+                let cost = |choice: &Choice| {
+                    rate * paced(choice) + choice.wear * team.paced(choice.bound_seconds)
+                };
+                quickest.work += choices.iter().map(paced).min().unwrap_or(0);
+                quickest.cost += choices.iter().map(cost).min().unwrap_or(0);
+            }
+            quickest.cost += rate * i64::from(self.problem.job(job).fixed_seconds);
+        }
+        quickest
+    }
+
+    /// What the job takes with the crew at the very least, whatever tools it has.
+    pub(crate) fn quickest(&self, job: JobIx, crew: usize) -> Quickest {
+        self.quickest[job.ix() * self.crews.len() + crew]
     }
 
     fn find_neighbours(&mut self, cancel: &Cancel) {
@@ -378,6 +436,7 @@ fn crew_data(problem: &Problem, crew: &Crew, sizes: &[u8]) -> CrewData {
         idle_rate: crew.wage_per_hour * weights.idle_permille,
         metre_rate: Cost::distance(weights.distance_per_km, 1).0,
         size_ix: sizes.binary_search(&crew.size).unwrap_or(0),
+        team: u32::from(crew.size) << 16 | u32::from(crew.pace_permille),
         day: usize::from(crew.day),
         from,
         ready_at,

@@ -54,6 +54,13 @@ impl Leg {
     }
 }
 
+/// A drive at the table's own pace.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(crate) struct Hop {
+    pub(crate) seconds: Seconds,
+    pub(crate) cost: i64,
+}
+
 /// A crew's day.
 #[derive(Debug, PartialEq, Eq)]
 pub(crate) struct Route {
@@ -64,8 +71,8 @@ pub(crate) struct Route {
     pub(crate) call_at: Option<usize>,
     /// Where the part to be planned begins, the visits' places, and the end place.
     pub(crate) places: Vec<PlaceIx>,
-    /// `hops[i]` is what the drive to visit `i` costs at the table's own pace; the last entry is for the drive home.
-    pub(crate) hops: Vec<i64>,
+    /// `hops[i]` is the drive to visit `i`; the last entry is for the drive home.
+    pub(crate) hops: Vec<Hop>,
     /// `steps[i]` stands before visit `i`, the last one after the last visit.
     pub(crate) steps: Vec<Step>,
     /// No arrival at visit `i` after `latest[i]` can be feasible; the last entry is for the end place.
@@ -310,11 +317,13 @@ impl Route {
         self.hops.clear();
         if self.visits.is_empty() && !data.under_way {
             // A crew without a stop drives nowhere.
-            self.hops.push(0);
+            self.hops.push(Hop::default());
         } else {
             self.hops.extend(self.places.windows(2).map(|ends| {
-                data.drive_rate * travel.table_seconds(ends[0], ends[1])
-                    + data.metre_rate * travel.metres(ends[0], ends[1])
+                let seconds = travel.table_seconds(ends[0], ends[1]);
+                let cost =
+                    data.drive_rate * seconds + data.metre_rate * travel.metres(ends[0], ends[1]);
+                Hop { seconds, cost }
             }));
         }
     }

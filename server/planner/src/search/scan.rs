@@ -1,0 +1,193 @@
+//! A look through the positions at which a job could stand in a crew's day.
+
+use rand_xoshiro::Xoshiro256PlusPlus;
+
+use super::clock::{AT_ONCE, Clock, Step, no_log};
+use super::insertion::{Candidate, Care, one_in};
+use super::route::{Leg, Route, check_back, latest_start};
+use crate::Seconds;
+use crate::index::JobIx;
+use crate::rules::capability::Service;
+
+/// Whether the work alone would make the day too long, wherever it is put.
+pub(super) fn is_full(clock: &Clock, route: &Route, work: Seconds) -> bool {
+    let even = clock.model.problem.travel().pace().is_none();
+    even && route.end.at - route.end.waited + work > clock.data.back_by
+}
+
+/// A look through the positions of one leg.
+pub(super) struct Scan<'s> {
+    pub(super) clock: &'s Clock<'s>,
+    pub(super) route: &'s Route,
+    pub(super) leg: usize,
+    pub(super) job: JobIx,
+    pub(super) service: Service,
+    /// Cost of the route as it is in the plan.
+    pub(super) base: i64,
+    pub(super) load_cost: i64,
+    /// How much dearer the route is before the job is in it.
+    pub(super) shift: i64,
+    pub(super) units_due: Seconds,
+}
+
+impl<'s> Scan<'s> {
+    pub(super) fn new(
+        clock: &'s Clock<'s>,
+        route: &'s Route,
+        leg: usize,
+        job: JobIx,
+        service: Service,
+        base: i64,
+    ) -> Self {
+        Self {
+            clock,
+            route,
+            leg,
+            job,
+            service,
+            base,
+            load_cost: route.load_cost(clock),
+            shift: route.cost - base,
+            units_due: route.units_due(),
+        }
+    }
+
+    pub(super) fn positions(
+        &self,
+        care: Care,
+        rng: &mut Xoshiro256PlusPlus,
+        best: &mut Option<Candidate>,
+        ceiling: i64,
+        change: Option<(&Vec<Leg>, Option<usize>)>,
+    ) {
+        let model = self.clock.model;
+        let travel = model.problem.travel();
+        let data = self.clock.data;
+        let drives = model.drives(model.problem.job(self.job).place);
+        let latest_start = latest_start(model, self.job, self.service.work);
+        let opens = model
+            .problem
+            .job(self.job)
+            .windows
+            .first()
+            .map_or(0, |window| window.open);
+        let own = data.work_rate * self.service.work + self.service.wear;
+        let end = &self.route.end;
+        let present_end_cost = self.clock.end_cost(end);
+        // Where hours differ in pace, drives that are there now may become quicker.
+        let even = travel.pace().is_none();
+        let back_by = data.back_by.min(self.units_due);
+        for position in self.route.positions(self.leg) {
+            let before = &self.route.steps[position];
+            if before.at > latest_start {
+                break;
+            }
+            if one_in(rng, care.blink) {
+                continue;
+            }
+            let (from, to) = (self.route.places[position], self.route.places[position + 1]);
+            let (inward, inward_metres) = drives.from(from);
+            let arrival = before.at + travel.least_of(inward);
+            if arrival > latest_start {
+                continue;
+            }
+            let (onward_drive, onward_metres) = drives.to(to);
+            let (drive, hop) = (inward + onward_drive, &self.route.hops[position]);
+            // The day grows by this, less the waiting that is left.
+            let added = self.service.work + drive - hop.seconds;
+            let idle_left = end.waited - before.waited;
+            let back_at = end.at + added - idle_left;
+            if even && back_at > back_by {
+                continue;
+            }
+            let onward = arrival.max(opens) + self.service.work + travel.least_of(onward_drive);
+            if onward > self.route.latest[position] {
+                continue;
+            }
+            let limit = best.as_ref().map_or(ceiling, |best| best.delta);
+            // Waiting further on may shrink; nothing else can.
+            let relief = data.idle_rate * idle_left;
+            let metres = inward_metres + onward_metres;
+            let mut least = self.shift + own + data.drive_rate * drive + data.metre_rate * metres
+                - hop.cost
+                - relief;
+            if least >= limit {
+                continue;
+            }
+            if even {
+                let late = Step {
+                    at: end.at.max(back_at),
+                    busy: end.busy + added,
+                    exposure: end.exposure + self.service.exposure,
+                    ..*end
+                };
+                least += self.clock.end_cost(&late) - present_end_cost;
+                if least >= limit {
+                    continue;
+                }
+            }
+            if let Some(delta) = self.exact(position)
+                && delta < limit
+            {
+                *best = Some(Candidate {
+                    crew: self.clock.crew_ix,
+                    position,
+                    delta,
+                    change: change.map(|(legs, call_at)| (legs.clone(), call_at)),
+                });
+            }
+        }
+    }
+
+    /// The exact growth in cost, or `None` if it is not possible. Walks on from the position only as far as times
+    /// differ from the present ones.
+    fn exact(&self, position: usize) -> Option<i64> {
+        let (clock, route) = (self.clock, self.route);
+        let here = clock.model.problem.job(self.job).place;
+        let mut step = route.steps[position];
+        clock
+            .drive(
+                &mut step,
+                route.place_before(clock, position),
+                here,
+                &mut no_log,
+            )
+            .ok()?;
+        clock
+            .work(&mut step, self.job, &self.service, AT_ONCE, &mut no_log)
+            .ok()?;
+        let mut from = here;
+        for next in position..route.visits.len() {
+            let to = route.place(clock, next);
+            clock.drive(&mut step, from, to, &mut no_log).ok()?;
+            route.visit(clock, next, &mut step).ok()?;
+            from = to;
+            let present = &route.steps[next + 1];
+            if step.at == present.at && step.breaks_taken == present.breaks_taken {
+                // From here on the day runs as before.
+                check_back(clock, route.end.at, self.units_due).ok()?;
+                step.at = route.end.at;
+                step.cost += route.end.cost - present.cost;
+                step.exposure += route.end.exposure - present.exposure;
+                step.busy += route.end.busy - present.busy;
+                return Some(step.cost + clock.end_cost(&step) + self.load_cost - self.base);
+            }
+            if step.at > present.at && step.at > self.bound_after(next) {
+                return None;
+            }
+        }
+        clock
+            .drive(&mut step, from, clock.data.end, &mut no_log)
+            .ok()?;
+        check_back(clock, step.at, self.units_due).ok()?;
+        Some(step.cost + clock.end_cost(&step) + self.load_cost - self.base)
+    }
+
+    /// Leaving visit `next` after this cannot be feasible.
+    fn bound_after(&self, next: usize) -> i64 {
+        let travel = self.clock.model.problem.travel();
+        let from = self.route.place(self.clock, next);
+        let to = self.route.place(self.clock, next + 1);
+        self.route.latest[next + 1] - travel.least_seconds(from, to)
+    }
+}
