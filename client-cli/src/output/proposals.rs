@@ -97,6 +97,9 @@ fn comparison(ways: &Ways<'_>) -> Grid {
     row("leave the day", &|proposal| {
         changes(proposal, PlanChangeKind::Dropped)
     });
+    row("done in part", &|proposal| {
+        changes(proposal, PlanChangeKind::Split)
+    });
     row("change crew", &|proposal| {
         changes(proposal, PlanChangeKind::Crew)
     });
@@ -186,7 +189,7 @@ fn details(
     }
     for change in &proposal.changes {
         let colour: fn(&str) -> String = match change.kind() {
-            PlanChangeKind::Dropped => paint::alarm,
+            PlanChangeKind::Dropped | PlanChangeKind::Split => paint::alarm,
             PlanChangeKind::Crew | PlanChangeKind::Time => paint::heed,
             _ => str::to_owned,
         };

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::TimeDelta;
 use forenoon_store::entity::plan_stop;
-use forenoon_store::value::{PlanChange, PlanChangeKind};
+use forenoon_store::value::{PlanChange, PlanChangeKind, SplitJob, TaskKind};
 
 use crate::inputs::DayInputs;
 use crate::stored_plan::StoredPlan;
@@ -40,10 +40,13 @@ pub fn changes(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan) -> C
                 .map(|change| (gravity(change.kind), change)),
         );
         found.extend(
-            new.and_then(|new| names.other_unit(stop, new))
+            new.filter(|_| !inputs.split.contains_key(&stop.job_id))
+                .and_then(|new| names.other_unit(stop, new))
                 .map(|change| (gravity(change.kind), change)),
         );
-        if !stop.fixed && new.is_none_or(|new| worth_a_call(stop, new)) {
+        let split = inputs.split.get(&stop.job_id).filter(|_| new.is_some());
+        found.extend(split.map(|split| (gravity(PlanChangeKind::Split), names.split(stop, split))));
+        if !stop.fixed && (split.is_some() || new.is_none_or(|new| worth_a_call(stop, new))) {
             phone.insert(stop.site_id.clone());
         }
     }
@@ -74,12 +77,13 @@ pub(crate) fn worth_a_call(old: &plan_stop::Model, new: &plan_stop::Model) -> bo
 const fn gravity(kind: PlanChangeKind) -> u8 {
     match kind {
         PlanChangeKind::Dropped => 0,
-        PlanChangeKind::Crew => 1,
-        PlanChangeKind::Time => 2,
-        PlanChangeKind::Unit => 3,
-        PlanChangeKind::Added => 4,
-        PlanChangeKind::Unloaded => 5,
-        PlanChangeKind::Loaded => 6,
+        PlanChangeKind::Split => 1,
+        PlanChangeKind::Crew => 2,
+        PlanChangeKind::Time => 3,
+        PlanChangeKind::Unit => 4,
+        PlanChangeKind::Added => 5,
+        PlanChangeKind::Unloaded => 6,
+        PlanChangeKind::Loaded => 7,
     }
 }
 
@@ -186,6 +190,19 @@ impl Names<'_> {
         })
     }
 
+    /// A job of which a part waits for another day.
+    fn split(&self, old: &plan_stop::Model, split: &SplitJob) -> PlanChange {
+        PlanChange {
+            text: format!(
+                "{}: {} waits for another day, the rest of the work is done",
+                old.site_display_name,
+                left_words(self.inputs, split)
+            ),
+            from_crew_id: Some(old.crew_id.clone()),
+            ..blank(PlanChangeKind::Split, Some(&old.job_id))
+        }
+    }
+
     fn added(&self, stop: &plan_stop::Model) -> PlanChange {
         PlanChange {
             text: format!(
@@ -257,6 +274,36 @@ impl Names<'_> {
             "{crew} meets {} at {place} at {when} and takes {unit} over",
             self.crew(giver)
         )
+    }
+}
+
+/// The work of a split job that waits, as "mowing and the second pass".
+pub(crate) fn left_words(inputs: &DayInputs, split: &SplitJob) -> String {
+    let job = inputs
+        .base
+        .as_ref()
+        .and_then(|(base, _)| base.stop_of(&split.job_id));
+    let mut words: Vec<&str> = job
+        .into_iter()
+        .flat_map(|stop| &stop.tasks.0)
+        .filter(|task| split.later.contains(&task.task_id) && !split.today.contains(&task.task_id))
+        .map(|task| work(task.kind))
+        .collect();
+    words.dedup();
+    words.join(" and ")
+}
+
+const fn work(kind: TaskKind) -> &'static str {
+    match kind {
+        TaskKind::WalkBefore | TaskKind::WalkAfter => "the walkthrough",
+        TaskKind::KnockDown => "knocking down",
+        TaskKind::CutBrush => "cutting brush",
+        TaskKind::Edge => "edging",
+        TaskKind::Trim => "trimming",
+        TaskKind::Mow => "mowing",
+        TaskKind::SecondPass => "the second pass",
+        TaskKind::Collect => "collecting",
+        TaskKind::BlowOff => "blow-off",
     }
 }
 

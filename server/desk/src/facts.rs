@@ -6,9 +6,9 @@ use chrono::NaiveDate;
 use forenoon_planner::problem::Weights;
 use forenoon_planner::replan::{Because, Proposal};
 use forenoon_store::entity::{crew, plan_crew_day, plan_stop};
-use forenoon_store::value::{PlanChange, PlanChangeKind, ProposalFacts, SiteCall};
+use forenoon_store::value::{PlanChange, PlanChangeKind, ProposalFacts, SiteCall, SplitJob};
 
-use crate::changes::worth_a_call;
+use crate::changes::{left_words, worth_a_call};
 use crate::inputs::DayInputs;
 use crate::problem::DayProblem;
 use crate::stored_plan::StoredPlan;
@@ -82,6 +82,12 @@ pub fn facts(
             .filter(|left| after.stop_of(&left.job_id).is_some())
             .cloned()
             .collect(),
+        split: inputs
+            .split
+            .values()
+            .filter(|split| after.stop_of(&split.job_id).is_some())
+            .cloned()
+            .collect(),
         disruptions: inputs.disruptions.clone(),
     }
 }
@@ -120,7 +126,7 @@ fn title(inputs: &DayInputs, after: &StoredPlan, changes: &[PlanChange]) -> Stri
             ));
         }
     }
-    let split = inputs
+    let of_two_crews = inputs
         .continued
         .values()
         .filter(|left| {
@@ -129,10 +135,16 @@ fn title(inputs: &DayInputs, after: &StoredPlan, changes: &[PlanChange]) -> Stri
                 .is_some_and(|stop| stop.crew_id != left.crew_id)
         })
         .count();
-    if split > 0 {
-        parts.push(format!("split {} between two crews", jobs(split)));
+    if of_two_crews > 0 {
+        parts.push(format!("split {} between two crews", jobs(of_two_crews)));
     }
-    let given = count(PlanChangeKind::Crew).saturating_sub(split);
+    if count(PlanChangeKind::Split) > 0 {
+        parts.push(format!(
+            "do a part of {} and the rest another day",
+            jobs(count(PlanChangeKind::Split))
+        ));
+    }
+    let given = count(PlanChangeKind::Crew).saturating_sub(of_two_crews);
     if given > 0 {
         parts.push(format!("give {} to other crews", jobs(given)));
     }
@@ -247,8 +259,18 @@ fn news(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan, site: &str)
         .iter()
         .filter(of_site)
         .filter_map(|old| match after.stop_of(&old.job_id) {
-            Some(new) => worth_a_call(old, new)
-                .then(|| format!("comes at {} and not at {}", clock(new), clock(old))),
+            Some(new) => {
+                let moves = worth_a_call(old, new)
+                    .then(|| format!("comes at {} and not at {}", clock(new), clock(old)));
+                let split = inputs
+                    .split
+                    .get(&old.job_id)
+                    .map(|split| rest_in_words(inputs, split));
+                match (moves, split) {
+                    (Some(moves), Some(split)) => Some(format!("{moves}; {split}")),
+                    (moves, split) => moves.or(split),
+                }
+            }
             None => Some(match next_day(inputs, &old.job_id) {
                 Some(day) => format!(
                     "does not come today at {}; the next day it may be done is {}",
@@ -263,6 +285,18 @@ fn news(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan, site: &str)
         })
         .collect();
     parts.join("; ")
+}
+
+/// What a customer hears of a job that is split.
+fn rest_in_words(inputs: &DayInputs, split: &SplitJob) -> String {
+    let left = left_words(inputs, split);
+    match next_day(inputs, &split.job_id) {
+        Some(day) => format!(
+            "{left} is not done today; the next day it may be done is {}",
+            day.format("%A, %-d %B")
+        ),
+        None => format!("{left} is not done today; agree on a day"),
+    }
 }
 
 /// The next day on which a job may be done.

@@ -10,15 +10,13 @@ use forenoon_store::value::{Capability, TaskKind, UnitKind};
 use crate::clock::DayClock;
 use crate::inputs::DayInputs;
 use crate::trade_map::is_noisy;
+use crate::upkeep::wear_minor_per_hour;
 
 /// Load space is planned in whole litres.
 const LITRES_MAX: f64 = 1_000_000.0;
 /// Slope that any unit may work on whose manual's limit is not on record: the planner's own ceiling. The operator's
 /// manual decides.
 const SLOPE_UNKNOWN_PERMILLE: u32 = 2_000;
-/// Wear of a unit per running hour, as a share of its price: one part in 2,000, the life of a rotary mower in hours
-/// (ASAE D497, from memory).
-const LIFE_HOURS: i64 = 2_000;
 
 /// The fleet, and how the planner's numbers and the branch's ids belong together.
 pub(crate) struct Fleet {
@@ -86,6 +84,8 @@ impl Fleet {
     pub(crate) fn new(inputs: &DayInputs, yard: PlaceIx) -> Self {
         let mut couplings: BTreeMap<&str, CouplingIx> = BTreeMap::new();
         let mut known: BTreeMap<Likeness, ClassIx> = BTreeMap::new();
+        // Units of a price wear alike.
+        let mut wears: BTreeMap<Option<i64>, i64> = BTreeMap::new();
         let mut fleet = Self {
             classes: Vec::new(),
             samples: Vec::new(),
@@ -103,12 +103,17 @@ impl Fleet {
                 couplings.entry(coupling).or_insert(next);
             }
             let forbidden = inputs.forbidden(&unit.id);
-            let class = *known.entry(likeness(unit, forbidden)).or_insert_with(|| {
-                fleet.classes.push(class(unit, &couplings));
-                fleet.samples.push(unit.clone());
-                fleet.forbidden.push(forbidden.to_vec());
-                ClassIx::from_ix(fleet.classes.len() - 1)
-            });
+            let wear = *wears
+                .entry(unit.purchase_price_minor)
+                .or_insert_with(|| wear_minor_per_hour(unit));
+            let class = *known
+                .entry(likeness(unit, wear, forbidden))
+                .or_insert_with(|| {
+                    fleet.classes.push(class(unit, wear, &couplings));
+                    fleet.samples.push(unit.clone());
+                    fleet.forbidden.push(forbidden.to_vec());
+                    ClassIx::from_ix(fleet.classes.len() - 1)
+                });
             fleet.units.push(Unit {
                 class,
                 home: yard,
@@ -120,11 +125,7 @@ impl Fleet {
     }
 }
 
-fn wear_per_hour(unit: &unit::Model) -> i64 {
-    unit.purchase_price_minor.unwrap_or(0) / LIFE_HOURS
-}
-
-fn likeness(unit: &unit::Model, forbidden: &[TaskKind]) -> Likeness {
+fn likeness(unit: &unit::Model, wear_per_hour: i64, forbidden: &[TaskKind]) -> Likeness {
     let mut capabilities = unit.capabilities.0.clone();
     capabilities.sort_unstable();
     capabilities.dedup();
@@ -142,12 +143,16 @@ fn likeness(unit: &unit::Model, forbidden: &[TaskKind]) -> Likeness {
             unit.vibration_metres_per_second_squared,
         ]
         .map(f64::to_bits),
-        wear_per_hour: wear_per_hour(unit),
+        wear_per_hour,
         forbidden: forbidden.to_vec(),
     }
 }
 
-fn class(unit: &unit::Model, couplings: &BTreeMap<&str, CouplingIx>) -> UnitClass {
+fn class(
+    unit: &unit::Model,
+    wear_per_hour: i64,
+    couplings: &BTreeMap<&str, CouplingIx>,
+) -> UnitClass {
     let coupling = unit
         .coupling
         .as_deref()
@@ -179,7 +184,7 @@ fn class(unit: &unit::Model, couplings: &BTreeMap<&str, CouplingIx>) -> UnitClas
             SLOPE_UNKNOWN_PERMILLE
         },
         space: litres_up(unit.load_space_litres),
-        wear_per_hour: wear_per_hour(unit),
+        wear_per_hour,
         noisy: is_noisy(unit),
     }
 }

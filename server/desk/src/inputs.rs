@@ -6,7 +6,7 @@ use chrono::{DateTime, Utc};
 use forenoon_planner::Seconds;
 use forenoon_store::entity::{branch, crew, job, site, tag_out, unit, visit, worker};
 use forenoon_store::value::{
-    Continued, Disruptions, HeatForecast, Severity, TagOutState, TaskKind, VisitState,
+    Continued, Disruptions, HeatForecast, Severity, SplitJob, TagOutState, TaskKind, VisitState,
 };
 
 use crate::clock::DayClock;
@@ -54,6 +54,8 @@ pub struct DayInputs {
     pub stranded: BTreeSet<String>,
     /// Jobs broken off, with what is left of them. [`take_stock`](Self::take_stock) finds them.
     pub continued: BTreeMap<String, Continued>,
+    /// Jobs cut to a part that is done today; [`split`](Self::split) cuts them.
+    pub split: BTreeMap<String, SplitJob>,
 }
 
 impl DayInputs {

@@ -22,6 +22,7 @@ pub mod paper_tag;
 pub mod problem;
 pub mod reasons;
 pub mod sheets;
+pub mod split;
 pub mod stock;
 pub mod stored_plan;
 pub mod trade_map;

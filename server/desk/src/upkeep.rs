@@ -14,6 +14,9 @@ pub const HOURS_A_YEAR: f64 = 400.0;
 /// Interest on what a machine is worth, a year. Common practice, no source.
 const INTEREST_A_YEAR: f64 = 0.07;
 
+/// The code that ISO 4217 keeps for sums without a currency.
+const NO_CURRENCY: &str = "XXX";
+
 /// Where the figures come from, in words.
 pub const SOURCE: &str = "farm-machinery formulas as Iowa State University Extension prints them (A3-29, PM 710), with the \
     coefficients of mowers from memory; 7 % interest, common practice";
@@ -70,6 +73,16 @@ pub(crate) fn per_effective_hour(
     };
     let machine = machine(Money::from_minor(price, currency), HOURS_A_YEAR, currency);
     machine.best_life().map(|keep| Some(keep.per_hour))
+}
+
+/// The same in minor units of whatever currency, for plans, which reckon with nothing else. A unit without a purchase
+/// price, or with one that the formulas refuse, wears for nothing.
+pub(crate) fn wear_minor_per_hour(unit: &unit::Model) -> i64 {
+    Currency::new(NO_CURRENCY, 0)
+        .and_then(|currency| per_effective_hour(unit, currency))
+        .ok()
+        .flatten()
+        .map_or(0, Money::minor)
 }
 
 /// What a unit of a purchase price costs after so many effective hours; the successor is bought at its own price.

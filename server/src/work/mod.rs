@@ -24,6 +24,7 @@ mod seen;
 pub mod site;
 mod steady;
 pub mod tag_out;
+pub(crate) mod text;
 pub mod transfer;
 pub mod unit;
 pub mod visit;

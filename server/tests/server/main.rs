@@ -31,6 +31,7 @@ mod rows;
 mod simulation;
 mod sites;
 mod sites_refused;
+mod splitting;
 mod tagged_units;
 mod units;
 mod units_refused;

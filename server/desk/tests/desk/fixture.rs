@@ -85,6 +85,7 @@ pub(crate) fn inputs_on(day: NaiveDate) -> DayInputs {
         overruns: BTreeMap::new(),
         stranded: BTreeSet::new(),
         continued: BTreeMap::new(),
+        split: BTreeMap::new(),
     }
 }
 

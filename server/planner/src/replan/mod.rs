@@ -67,6 +67,13 @@ pub fn propose(problem: &Problem, before: &Plan, settings: &ProposalSettings) ->
     proposals
 }
 
+/// The way on that one search finds, with nothing forbidden, from the plan that stood before.
+pub fn adjust(problem: &Problem, before: &Plan, settings: &ProposalSettings) -> Proposal {
+    let mut plan = search(problem, before, settings, settings.budget_each);
+    like_units::keep(problem, before, &mut plan);
+    proposal::describe(problem, before, plan)
+}
+
 /// The plans of the narrower searches. Each has a thread of its own and a problem of its own, so that what they find does
 /// not depend on how fast the threads run.
 fn narrower(

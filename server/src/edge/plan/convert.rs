@@ -211,6 +211,7 @@ pub(super) fn proposal(stored: &StoredPlan, branch: &branch::Model) -> v1::Propo
         kept_promises,
         calls,
         continued: _,
+        split: _,
         disruptions: _,
     } = plan.proposal.clone().unwrap_or_default();
     let jobs = |ids: Vec<String>| {

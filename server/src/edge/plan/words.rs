@@ -52,6 +52,7 @@ pub(super) const fn change_kind(kind: PlanChangeKind) -> v1::PlanChangeKind {
         PlanChangeKind::Time => v1::PlanChangeKind::Time,
         PlanChangeKind::Dropped => v1::PlanChangeKind::Dropped,
         PlanChangeKind::Added => v1::PlanChangeKind::Added,
+        PlanChangeKind::Split => v1::PlanChangeKind::Split,
         PlanChangeKind::Unit => v1::PlanChangeKind::Unit,
         PlanChangeKind::Loaded => v1::PlanChangeKind::Loaded,
         PlanChangeKind::Unloaded => v1::PlanChangeKind::Unloaded,

@@ -9,15 +9,13 @@ use forenoon_store::sea_orm::{
 };
 use forenoon_store::value::{JobState, VisitWindow, VisitWindows};
 
+use crate::work::text::{NAME_LENGTH_MAX, NOTE_LENGTH_MAX, cut};
 use crate::work::{Change, Error, branch as branches};
 
 /// A customer who was let down is seen within a week. Common practice, no source.
 const WITHIN: Days = Days::new(6);
 /// And is not put off for others: at least this priority. Common practice, no source.
 const PRIORITY_LEAST: i32 = 4;
-/// Most characters of a job's name and of its note, as the contract has it.
-const NAME_LENGTH_MAX: usize = 200;
-const NOTE_LENGTH_MAX: usize = 2_000;
 
 /// Makes a job that does the work of `job` again at no charge. Its id and its change.
 pub(super) async fn return_job(
@@ -86,12 +84,4 @@ async fn free_id(
         id.push('x');
     }
     Ok(id)
-}
-
-fn cut(text: String, length_max: usize) -> String {
-    if text.chars().count() <= length_max {
-        text
-    } else {
-        text.chars().take(length_max).collect()
-    }
 }

@@ -86,6 +86,7 @@ pub(crate) async fn inputs(
         overruns: BTreeMap::new(),
         stranded: BTreeSet::new(),
         continued: BTreeMap::new(),
+        split: BTreeMap::new(),
         drives: Drives::default(),
         heat: None,
         jobs,

@@ -1,13 +1,11 @@
 //! Plans a day: gathers, searches, and stores a draft.
 
-use std::sync::Arc;
-
 use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_desk::drives::Drives;
 use forenoon_desk::outcome::{Label, rows};
 use forenoon_desk::problem::{DayProblem, NoProblem};
 use forenoon_desk::reasons::reasons;
-use forenoon_desk::{StaysIn, StoredPlan};
+use forenoon_desk::{DayInputs, StaysIn, StoredPlan};
 use forenoon_planner::check::check;
 use forenoon_store::Database;
 use forenoon_store::lease::Lease;
@@ -15,7 +13,7 @@ use forenoon_store::sea_orm::DatabaseTransaction;
 use forenoon_store::value::HeatForecast;
 
 use super::lease::settle;
-use super::solve::{SearchSettings, Searches};
+use super::solve::{SearchSettings, Searches, Turn};
 use super::write::{insert, next_revision, renumbered};
 use super::{day, name};
 use crate::work::bench::serviced_first;
@@ -58,13 +56,23 @@ pub async fn make(
     inputs.drives.clone_from(&request.drives);
     inputs.heat = request.heat;
     transaction.commit().await?;
-    let problem = DayProblem::new(&inputs).map_err(|error| no_problem(&request.branch, error))?;
-    let problem = Arc::new(problem);
-    let solved = searches
-        .run(Arc::clone(&problem), request.settings, None)
-        .await?;
-    verified(&problem, &solved.plan)?;
-    let reasons = reasons(&inputs, &problem, &solved.plan);
+    let request = request.clone();
+    searches
+        .turn(request.settings, move |turn| {
+            searched(turn, now, &request, &inputs)
+        })
+        .await
+}
+
+fn searched(
+    turn: &Turn,
+    now: DateTime<Utc>,
+    request: &PlanRequest,
+    inputs: &DayInputs,
+) -> Result<StoredPlan, Error> {
+    let day = DayProblem::new(inputs).map_err(|error| no_problem(&request.branch, error))?;
+    let solved = turn.plan(&day.problem);
+    verified(&day, &solved.plan)?;
     let label = Label {
         day_revision: 0,
         created_by: request.actor.clone(),
@@ -73,7 +81,8 @@ pub async fn make(
         iterations: i64::try_from(solved.iterations).unwrap_or(i64::MAX),
         cause: String::new(),
     };
-    Ok(rows(&inputs, &problem, &solved.plan, reasons, &label))
+    let reasons = reasons(inputs, &day, &solved.plan);
+    Ok(rows(inputs, &day, &solved.plan, reasons, &label))
 }
 
 /// No plan leaves here that the planner's independent checker does not pass.

@@ -12,6 +12,7 @@ mod publish;
 mod read;
 mod sheets;
 mod solve;
+mod split;
 mod write;
 
 pub use accept::AcceptProposal;

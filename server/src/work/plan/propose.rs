@@ -1,27 +1,29 @@
 //! Re-plans a published day from how it stands, and stores what came of it as drafts.
 
-use std::sync::Arc;
+use std::time::Instant;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_desk::changes::changes;
 use forenoon_desk::drives::Drives;
-use forenoon_desk::facts::{facts, outline, with_causes};
+use forenoon_desk::facts::{Outline, facts, outline, with_causes};
 use forenoon_desk::outcome::{Label, rows};
 use forenoon_desk::problem::DayProblem;
 use forenoon_desk::reasons::reasons;
+use forenoon_desk::split::left_cost;
 use forenoon_desk::warm::warm_start;
 use forenoon_desk::{DayInputs, StoredPlan};
 use forenoon_planner::replan::Proposal;
 use forenoon_store::Database;
 use forenoon_store::lease::Lease;
 use forenoon_store::sea_orm::DatabaseTransaction;
-use forenoon_store::value::{Disruptions, HeatForecast, PlanChanges, Words};
+use forenoon_store::value::{Disruptions, HeatForecast, PlanChanges, ProposalFacts, Words};
+use tracing::debug;
 
 use super::day;
 use super::lease::settle;
 use super::make::{no_problem, verified};
 use super::read::published;
-use super::solve::{SearchSettings, Searches};
+use super::solve::{SearchSettings, Searches, Turn};
 use super::write::{insert, next_revision, renumbered};
 use crate::work::bench::serviced_first;
 use crate::work::{Accepted, Command, Error, ObstacleKind, Reason, Violation};
@@ -64,15 +66,28 @@ pub async fn propose(
     request: &ReplanRequest,
 ) -> Result<Vec<StoredPlan>, Error> {
     let inputs = gather(database, now, request).await?;
+    let request = request.clone();
+    searches
+        .turn(request.settings, move |turn| {
+            looked_for(turn, now, &request, &inputs)
+        })
+        .await
+}
+
+fn looked_for(
+    turn: &Turn,
+    now: DateTime<Utc>,
+    request: &ReplanRequest,
+    inputs: &DayInputs,
+) -> Result<Vec<StoredPlan>, Error> {
     let Some((base, _)) = &inputs.base else {
         return Err(Error::Internal("a re-plan without its base".to_owned()));
     };
-    let day = DayProblem::new(&inputs).map_err(|error| no_problem(&request.branch, error))?;
-    let day = Arc::new(day);
+    let began = Instant::now();
+    let day = DayProblem::new(inputs).map_err(|error| no_problem(&request.branch, error))?;
+    let made = began.elapsed();
     let before = warm_start(&day, base);
-    let proposals = searches
-        .propose(Arc::clone(&day), request.settings, before)
-        .await?;
+    let proposals = turn.proposals(&day.problem, &before);
     let label = Label {
         day_revision: 0,
         created_by: request.actor.clone(),
@@ -85,20 +100,49 @@ pub async fn propose(
             .unwrap_or(0),
         cause: request.cause.clone(),
     };
-    let mut found: Vec<StoredPlan> = Vec::new();
+    let searched = began.elapsed();
+    let mut found: Vec<(Outline, StoredPlan)> = Vec::new();
     for proposal in proposals {
         verified(&day, &proposal.plan)?;
-        let stored = told(&inputs, base, &day, &proposal, &label);
+        let stored = told(inputs, base, &day, &proposal, &label);
         // The cheapest of those that come to the same came first.
-        let known = outline(&stored);
-        if found.iter().all(|other| outline(other) != known) {
-            found.push(stored);
+        let outline = outline(&stored);
+        if found.iter().all(|(known, _)| *known != outline) {
+            found.push((outline, stored));
         }
     }
+    if let Some(part) = found.first().and_then(|(_, best)| inputs.split(best)) {
+        let stored = in_part(turn, (inputs, &day), &part, base, &label)?;
+        found.extend(stored.map(|stored| (outline(&stored), stored)));
+        found.sort_by_key(|(_, stored)| stored.plan.totals.cost_points);
+    }
+    debug!(?made, ?searched, told = ?began.elapsed(), "proposed");
     if found.is_empty() {
         return Err(Error::Internal("a re-plan without a proposal".to_owned()));
     }
-    Ok(found)
+    Ok(found.into_iter().map(|(_, stored)| stored).collect())
+}
+
+/// The way on that does jobs in part; none where it has none of them after all.
+fn in_part(
+    turn: &Turn,
+    (inputs, day): (&DayInputs, &DayProblem),
+    part: &DayInputs,
+    base: &StoredPlan,
+    label: &Label,
+) -> Result<Option<StoredPlan>, Error> {
+    let of_part = DayProblem::new(part).map_err(|error| no_problem(&part.branch.id, error))?;
+    let proposal = turn.adjusted(&of_part.problem, &warm_start(&of_part, base));
+    verified(&of_part, &proposal.plan)?;
+    let mut stored = told(part, base, &of_part, &proposal, label);
+    stored.plan.totals.cost_points += left_cost((inputs, day), (part, &of_part));
+    let splits = |facts: &ProposalFacts| !facts.split.is_empty();
+    Ok(stored
+        .plan
+        .proposal
+        .as_ref()
+        .is_some_and(splits)
+        .then_some(stored))
 }
 
 /// A proposal as rows, with what it changes and what it comes to.

@@ -10,6 +10,7 @@ use forenoon_store::value::{JobState, PlanState, Severity, TagOutState};
 
 use super::hand_over::hand_over;
 use super::read::{get, load};
+use super::split::split;
 use super::write::move_to;
 use super::{day, name};
 use crate::work::tag_out::misuses;
@@ -64,6 +65,7 @@ pub(super) async fn publish(
         );
     }
     changes.extend(hand_over(transaction, draft, now).await?);
+    changes.extend(split(transaction, draft, now).await?);
     changes.push(
         move_to(transaction, draft, PlanState::Published, now)
             .await?

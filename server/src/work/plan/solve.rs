@@ -3,9 +3,8 @@
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use forenoon_desk::problem::DayProblem;
-use forenoon_planner::replan::{Proposal, ProposalSettings, propose};
-use forenoon_planner::{Budget, Cancel, Heat, Iterations, Plan, Settings, Solved, solve};
+use forenoon_planner::replan::{Proposal, ProposalSettings, adjust, propose};
+use forenoon_planner::{Budget, Cancel, Heat, Plan, Problem, Settings, Solved, solve};
 use tokio::sync::Semaphore;
 use tracing::info;
 
@@ -84,99 +83,94 @@ impl Searches {
         }
     }
 
-    /// Searches for a plan. `warm` is one to start from.
+    /// Works off the async threads once it is this caller's turn: making the problem, searching, and telling what came
+    /// of it all take the processor. A caller who is gone stops the search.
     ///
     /// # Errors
-    /// [`Error::GoingDown`] where the server stops.
-    pub async fn run(
+    /// [`Error::GoingDown`] where the server stops, and those of the work.
+    pub async fn turn<T: Send + 'static>(
         &self,
-        day: Arc<DayProblem>,
         settings: SearchSettings,
-        warm: Option<Plan>,
-    ) -> Result<Solved, Error> {
+        work: impl FnOnce(&Turn) -> Result<T, Error> + Send + 'static,
+    ) -> Result<T, Error> {
         let _turn = self.turns.acquire().await.map_err(|_| Error::GoingDown)?;
-        let cancel = Arc::new(Cancel::new());
-        let _stop = StopWhenDropped(Arc::clone(&cancel));
-        let allowance = Allowance {
+        let turn = Turn {
+            seed: settings.seed.cast_unsigned(),
             iterations: settings
                 .iterations
                 .unwrap_or(self.limits.iterations_default),
-            began: Instant::now(),
             time: settings.time.unwrap_or(self.limits.time_default),
+            cancel: Arc::new(Cancel::new()),
         };
-        let seed = settings.seed.cast_unsigned();
-        let flag = Arc::clone(&cancel);
-        let solved = tokio::task::spawn_blocking(move || {
-            let settings = Settings {
-                seed,
-                budget: &allowance,
-                cancel: &flag,
-                warm_start: warm.as_ref(),
-                // A plan that stood before takes the change in; it is not turned over.
-                heat: if warm.is_some() {
-                    Heat::Gentle
-                } else {
-                    Heat::Full
-                },
-            };
-            let solved = solve(&day.problem, &settings, &mut |_| {});
-            info!(
-                iterations = solved.iterations,
-                milliseconds = allowance.began.elapsed().as_millis(),
-                unplanned = solved.plan.unplanned.len(),
-                "searched"
-            );
-            solved
-        })
-        .await;
-        solved.map_err(|error| Error::Internal(format!("the search broke off: {error}")))
+        let _stop = StopWhenDropped(Arc::clone(&turn.cancel));
+        tokio::task::spawn_blocking(move || work(&turn))
+            .await
+            .map_err(|error| Error::Internal(format!("the search broke off: {error}")))?
+    }
+}
+
+/// A search whose turn it is.
+pub struct Turn {
+    seed: u64,
+    iterations: u64,
+    time: Duration,
+    cancel: Arc<Cancel>,
+}
+
+impl Turn {
+    fn allowance(&self) -> Allowance {
+        Allowance {
+            iterations: self.iterations,
+            began: Instant::now(),
+            time: self.time,
+        }
+    }
+
+    /// Searches for a plan.
+    pub fn plan(&self, problem: &Problem) -> Solved {
+        let allowance = self.allowance();
+        let settings = Settings {
+            seed: self.seed,
+            budget: &allowance,
+            cancel: &self.cancel,
+            warm_start: None,
+            heat: Heat::Full,
+        };
+        let solved = solve(problem, &settings, &mut |_| {});
+        info!(
+            iterations = solved.iterations,
+            milliseconds = allowance.began.elapsed().as_millis(),
+            unplanned = solved.plan.unplanned.len(),
+            "searched"
+        );
+        solved
+    }
+
+    /// Fits the plan that stood before into a problem that has changed.
+    pub fn adjusted(&self, problem: &Problem, before: &Plan) -> Proposal {
+        let settings = ProposalSettings {
+            seed: self.seed,
+            budget_each: &self.allowance(),
+            cancel: &self.cancel,
+        };
+        adjust(problem, before, &settings)
     }
 
     /// Looks for ways to go on with a day, given the plan that stood before. Where the time is over, those found so far
     /// are the answer.
-    ///
-    /// # Errors
-    /// [`Error::GoingDown`] where the server stops.
-    pub async fn propose(
-        &self,
-        day: Arc<DayProblem>,
-        settings: SearchSettings,
-        before: Plan,
-    ) -> Result<Vec<Proposal>, Error> {
-        let _turn = self.turns.acquire().await.map_err(|_| Error::GoingDown)?;
-        let cancel = Arc::new(Cancel::new());
-        let _stop = StopWhenDropped(Arc::clone(&cancel));
-        let budget = Iterations(
-            settings
-                .iterations
-                .unwrap_or(self.limits.iterations_default),
+    pub fn proposals(&self, problem: &Problem, before: &Plan) -> Vec<Proposal> {
+        let allowance = self.allowance();
+        let settings = ProposalSettings {
+            seed: self.seed,
+            budget_each: &allowance,
+            cancel: &self.cancel,
+        };
+        let proposals = propose(problem, before, &settings);
+        info!(
+            milliseconds = allowance.began.elapsed().as_millis(),
+            proposals = proposals.len(),
+            "looked for proposals"
         );
-        let seed = settings.seed.cast_unsigned();
-        let flag = Arc::clone(&cancel);
-        let began = Instant::now();
-        let search = tokio::task::spawn_blocking(move || {
-            let settings = ProposalSettings {
-                seed,
-                budget_each: &budget,
-                cancel: &flag,
-            };
-            let proposals = propose(&day.problem, &before, &settings);
-            info!(
-                milliseconds = began.elapsed().as_millis(),
-                proposals = proposals.len(),
-                "looked for proposals"
-            );
-            proposals
-        });
-        let late = async {
-            tokio::time::sleep(settings.time.unwrap_or(self.limits.time_default)).await;
-            cancel.raise();
-            std::future::pending::<()>().await;
-        };
-        let proposals = tokio::select! {
-            found = search => found,
-            () = late => return Err(Error::GoingDown),
-        };
-        proposals.map_err(|error| Error::Internal(format!("the search broke off: {error}")))
+        proposals
     }
 }

@@ -48,6 +48,18 @@ pub struct TaskLeft {
     pub permille: i64,
 }
 
+/// A job of which a part is done on the plan's day and the rest on another. Publishing the plan makes the rest a job of
+/// its own.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SplitJob {
+    /// The job.
+    pub job_id: String,
+    /// Tasks done on the day, by id.
+    pub today: Vec<String>,
+    /// Tasks of the rest, by id. Walks and clearing up are in both.
+    pub later: Vec<String>,
+}
+
 /// A job that was begun and broken off: its stop in a later plan is for the rest.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Continued {

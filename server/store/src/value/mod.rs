@@ -25,7 +25,7 @@ mod worker;
 pub use absence::{Absence, Absences};
 pub use case::CaseKind;
 pub use contact::Contact;
-pub use disruption::{Continued, Disruptions, Overrun, TaskLeft, WorkStop};
+pub use disruption::{Continued, Disruptions, Overrun, SplitJob, TaskLeft, WorkStop};
 pub use exposure::{
     Exposure, ExposurePart, ExposureRule, ExposureStanding, HeatForecast, NoiseCriterion, Sun,
 };

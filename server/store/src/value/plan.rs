@@ -4,7 +4,7 @@ use chrono::{DateTime, Utc};
 use sea_orm::FromJsonQueryResult;
 use serde::{Deserialize, Serialize};
 
-use super::{Continued, Disruptions, TaskKind, json_list, words};
+use super::{Continued, Disruptions, SplitJob, TaskKind, json_list, words};
 
 words!(
     /// Where a plan stands.
@@ -127,6 +127,8 @@ words!(
         Dropped,
         /// A job comes into the day.
         Added,
+        /// A part of a job is left for another day.
+        Split,
         /// A job is done with another unit.
         Unit,
         /// A unit is loaded that was not.
@@ -185,6 +187,9 @@ pub struct ProposalFacts {
     /// Jobs broken off whose stops in this plan are for the rest.
     #[serde(default)]
     pub continued: Vec<Continued>,
+    /// Jobs of which it does a part and leaves the rest for another day.
+    #[serde(default)]
+    pub split: Vec<SplitJob>,
     /// What happened that no record tells; it holds for the plans made from this one.
     #[serde(default)]
     pub disruptions: Disruptions,
