@@ -1,7 +1,7 @@
 //! Plans generated days and prints how good the plan is after how long.
 //!
 //! `cargo run --release -p forenoon-planner --example branchday -- [--size branch|big] [--seconds S | --iterations N] [--seed N]
-//! [--day N] [--cpu] [--cancel]` (`--cpu` counts the processor's time instead of the clock's, on Linux; `--cancel` cancels
+//! [--day N] [--threads T] [--cpu] [--cancel]` (`--cpu` counts the processor's time instead of the clock's, on Linux; `--cancel` cancels
 //! twenty searches at different instants and prints how many milliseconds each took to return) prints CSV: size, day, seed, seconds, first-plan milliseconds, first cost, cost, unplanned, iterations.
 
 #![allow(
