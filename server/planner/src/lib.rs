@@ -36,7 +36,7 @@ pub mod value;
 
 pub use check::check;
 pub use cost::Cost;
-pub use explain::explain;
+pub use explain::{explain, explain_until};
 pub use index::{CapabilityIx, ClassIx, CouplingIx, CrewIx, JobIx, PlaceIx, SkillIx, UnitIx};
 pub use plan::Plan;
 pub use problem::Problem;
