@@ -5,6 +5,7 @@
 //! can run side by side on one database.
 
 mod columns;
+pub mod compatibility;
 mod guard;
 mod m20261125_000001_branch;
 mod m20261125_000002_site;
@@ -24,6 +25,7 @@ mod m20261125_000020_bench;
 mod m20261125_000030_solve_lease;
 mod m20261125_000031_exposure;
 mod m20261125_000040_keeping;
+mod m20261125_000041_compatibility;
 
 pub use guard::PREFIX as GUARD_PREFIX;
 pub use sea_orm_migration::{MigratorTrait, seaql_migrations as applied};
@@ -54,6 +56,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261125_000030_solve_lease::Migration),
             Box::new(m20261125_000031_exposure::Migration),
             Box::new(m20261125_000040_keeping::Migration),
+            Box::new(m20261125_000041_compatibility::Migration),
         ]
     }
 }

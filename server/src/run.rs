@@ -4,12 +4,14 @@ use std::io::{self, Write};
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
 
 use forenoon_store::{Backup, BackupError, Database, OpenError, backup};
 use tokio::net::TcpListener;
 use tokio::signal::unix::{SignalKind, signal};
 use tokio_util::sync::CancellationToken;
-use tracing::{info, warn};
+use tracing::{debug, error, info, warn};
 
 use crate::config::{Arguments, ConfigError, Settings, Task};
 use crate::edge::State;
@@ -21,6 +23,9 @@ use crate::work::branch::all_ids;
 use crate::work::day::WatchLimits;
 use crate::work::plan::Searches;
 use crate::work::{SystemClock, forget_answers};
+
+/// How often a server looks whether it can still work with the schema.
+const SCHEMA_LOOK: Duration = Duration::from_secs(5);
 
 /// Why the program ended other than as asked.
 #[derive(Debug, thiserror::Error)]
@@ -42,6 +47,11 @@ pub enum StartError {
     /// No backup was made.
     #[error(transparent)]
     Backup(#[from] BackupError),
+    /// A later version has changed the schema while this one served.
+    #[error(
+        "a later version changed the database so that this one cannot work with it; run that version"
+    )]
+    Outdated,
     /// It is not said how many days stay.
     #[error("setting days_kept is missing: it says how many days stay in the database")]
     DaysKept,
@@ -74,7 +84,7 @@ impl StartError {
             | Self::Backup(BackupError::Url(_) | BackupError::OtherTools { .. }) => 3,
             Self::Listen { .. } => 4,
             Self::Database(OpenError::NotWritable { .. }) => 5,
-            Self::Database(OpenError::SchemaNewer { .. }) => 6,
+            Self::Database(OpenError::SchemaNewer { .. }) | Self::Outdated => 6,
             Self::Database(OpenError::Unreachable { .. }) => 7,
             Self::Database(OpenError::NotADatabase { .. } | OpenError::Migration(_)) => 8,
             Self::Serve(ServeError::CutOff(_)) => 9,
@@ -198,6 +208,12 @@ async fn run_with(settings: Settings) -> Result<(), StartError> {
             .clone()
             .run_until_cancelled_owned(async move { relaying.relay().await }),
     );
+    let outdated = Arc::new(AtomicBool::new(false));
+    tokio::spawn(end_when_outdated(
+        database.clone(),
+        Arc::clone(&outdated),
+        going_down.clone(),
+    ));
     let state = State::new(
         database.clone(),
         Arc::new(SystemClock),
@@ -217,8 +233,34 @@ async fn run_with(settings: Settings) -> Result<(), StartError> {
         warn!(%error, "the database did not close");
     }
     served?;
+    if outdated.load(Ordering::Relaxed) {
+        return Err(StartError::Outdated);
+    }
     info!("stopped");
     Ok(())
+}
+
+/// Looks whether the schema is still one that this version can work with, and ends the server where it is not.
+async fn end_when_outdated(
+    database: Database,
+    outdated: Arc<AtomicBool>,
+    going_down: CancellationToken,
+) {
+    while going_down
+        .run_until_cancelled(tokio::time::sleep(SCHEMA_LOOK))
+        .await
+        .is_some()
+    {
+        match database.still_fits().await {
+            Ok(true) => {}
+            Ok(false) => {
+                error!("a later version has changed the schema; this one ends");
+                outdated.store(true, Ordering::Relaxed);
+                going_down.cancel();
+            }
+            Err(error) => debug!(%error, "the schema could not be looked at"),
+        }
+    }
 }
 
 /// Writes beside and renames, so that a reader never sees half a number.

@@ -13,12 +13,8 @@ use forenoon_tests::small_branch::{BRANCH, BRANCH_ID, branch, day, records};
 
 on_both!(
     a_killed_server_comes_back_with_all_it_acknowledged,
-    a_schema_from_the_future_is_refused,
     a_running_call_is_finished_before_the_end,
 );
-
-/// A migration that no build has.
-const FUTURE_MIGRATION: &str = "m99990101_000001_from_the_future";
 
 async fn branch_names(api: &Api) -> Vec<String> {
     let answer = api
@@ -42,25 +38,6 @@ async fn a_killed_server_comes_back_with_all_it_acknowledged(database: Database)
     }
     let server = Server::start(&database).await;
     assert_eq!(branch_names(&Api::of(&server)).await, acknowledged);
-}
-
-async fn a_schema_from_the_future_is_refused(database: Database) {
-    Server::start(&database).await.kill();
-    database
-        .execute(&format!(
-            "INSERT INTO seaql_migrations (version, applied_at) VALUES ('{FUTURE_MIGRATION}', 0)"
-        ))
-        .await;
-
-    let mut server = command(&database);
-    server.args(["--listen", "127.0.0.1:0"]);
-    let ended = run_to_end(server);
-    assert_eq!(ended.status.code(), Some(6), "{}", ended.messages);
-    assert!(
-        ended.messages.contains(FUTURE_MIGRATION) && ended.messages.contains("later version"),
-        "{}",
-        ended.messages
-    );
 }
 
 async fn a_running_call_is_finished_before_the_end(database: Database) {

@@ -39,6 +39,59 @@ echo "$folder"
 read -r _ || true
 "#;
 
+/// As [`KEEPER`], for a standby that follows the cluster in the folder of the second argument.
+const STANDBY_KEEPER: &str = r#"
+set -eu
+trap '' INT TERM HUP
+programs=$1
+folder=$(mktemp -d /tmp/forenoon-pg.XXXXXX)
+remove() {
+    "$programs/pg_ctl" -D "$folder/data" -m immediate stop >/dev/null 2>&1 || true
+    rm -rf "$folder"
+}
+trap remove EXIT
+cd "$folder"
+"$programs/pg_basebackup" -D "$folder/data" -h "$2" -U postgres -R -X stream -c fast --no-sync \
+    >"$folder/backup.log" 2>&1 || { cat "$folder/backup.log" >&2; exit 1; }
+"$programs/pg_ctl" -D "$folder/data" -w -l "$folder/log" \
+    -o "-c listen_addresses='' -c unix_socket_directories='$folder' -c max_connections=300" \
+    -o "-c fsync=off -c full_page_writes=off -c shared_buffers=32MB" \
+    start >/dev/null 2>&1 </dev/null || { cat "$folder/log" >&2; exit 1; }
+echo "$folder"
+read -r _ || true
+"#;
+
+/// The name of a socket in its folder.
+const SOCKET: &str = ".s.PGSQL.5432";
+
+/// Where servers find whichever cluster leads: a folder whose socket is that cluster's.
+#[derive(Debug)]
+pub struct Front {
+    folder: tempfile::TempDir,
+}
+
+impl Front {
+    /// Before a cluster.
+    pub fn of(cluster: &Cluster) -> Self {
+        let folder = tempfile::TempDir::with_prefix("forenoon-front-").expect("a folder");
+        let front = Self { folder };
+        front.turn_to(cluster);
+        front
+    }
+
+    /// Leads to another cluster from now on.
+    pub fn turn_to(&self, cluster: &Cluster) {
+        let beside = self.folder.path().join("next");
+        std::os::unix::fs::symlink(cluster.folder.join(SOCKET), &beside).expect("a link");
+        std::fs::rename(&beside, self.folder.path().join(SOCKET)).expect("the link is in place");
+    }
+
+    /// The URL of a database of the cluster that leads.
+    pub fn url(&self, database: &str) -> String {
+        socket_url(database, self.folder.path())
+    }
+}
+
 /// A running cluster.
 #[derive(Debug)]
 pub struct Cluster {
@@ -57,17 +110,32 @@ impl Cluster {
 
     /// Starts a cluster of one's own, for a test that stops or breaks it.
     pub fn start() -> Self {
+        Self::kept_by(KEEPER, &[])
+    }
+
+    /// Starts a cluster that follows this one, and waits until no commit is acknowledged that it does not have.
+    #[must_use]
+    pub fn start_standby(&self) -> Self {
+        let standby = Self::kept_by(STANDBY_KEEPER, &[&self.folder]);
+        for statement in [
+            "ALTER SYSTEM SET synchronous_standby_names = '*'",
+            "SELECT pg_reload_conf()",
+            "DO $$ BEGIN FOR i IN 1..300 LOOP \
+             IF EXISTS (SELECT 1 FROM pg_stat_replication WHERE sync_state = 'sync') THEN RETURN; END IF; \
+             PERFORM pg_sleep(0.1); PERFORM pg_stat_clear_snapshot(); END LOOP; \
+             RAISE EXCEPTION 'no standby follows'; END $$",
+        ] {
+            self.sql(statement);
+        }
+        standby
+    }
+
+    fn kept_by(script: &str, arguments: &[&Path]) -> Self {
         let programs = programs();
-        let mut keeper = if rustix::process::geteuid().is_root() {
-            let mut command = Command::new("runuser");
-            command.args(["-u", USER, "--", "sh"]);
-            command
-        } else {
-            Command::new("sh")
-        };
-        let mut keeper = keeper
-            .args(["-c", KEEPER, "keeper"])
+        let mut keeper = as_user(Path::new("sh"))
+            .args(["-c", script, "keeper"])
             .arg(&programs)
+            .args(arguments)
             .current_dir("/tmp")
             .stdin(Stdio::piped())
             .stdout(Stdio::piped())
@@ -93,6 +161,12 @@ impl Cluster {
     pub fn create_database(&self) -> String {
         static COUNT: AtomicU32 = AtomicU32::new(0);
         let name = format!("branch_{}", COUNT.fetch_add(1, Ordering::Relaxed));
+        self.sql(&format!("CREATE DATABASE {name}"));
+        name
+    }
+
+    fn sql(&self, statement: &str) {
+        let url = self.url("postgres");
         self.run(
             "psql",
             &[
@@ -101,12 +175,11 @@ impl Cluster {
                 "-v",
                 "ON_ERROR_STOP=1",
                 "-d",
-                &self.url("postgres"),
+                &url,
                 "-c",
-                &format!("CREATE DATABASE {name}"),
+                statement,
             ],
         );
-        name
     }
 
     /// Runs one of PostgreSQL's client programs, which must do well.
@@ -121,27 +194,33 @@ impl Cluster {
 
     /// Ends every process of the cluster at once, as a crash would, and starts it again: it recovers from its log.
     pub fn crash_and_restart(&self) {
-        let program = self.programs.join("pg_ctl");
-        let mut command = if rustix::process::geteuid().is_root() {
-            let mut command = Command::new("runuser");
-            command.args(["-u", USER, "--"]).arg(program);
-            command
-        } else {
-            Command::new(program)
-        };
-        let status = command
+        self.control(&["-m", "immediate", "restart"]);
+    }
+
+    /// Ends every process of the cluster at once, for good.
+    pub fn crash(&self) {
+        self.control(&["-m", "immediate", "stop"]);
+    }
+
+    /// Makes a standby lead, and waits until it does.
+    pub fn promote(&self) {
+        self.control(&["promote"]);
+    }
+
+    fn control(&self, arguments: &[&str]) {
+        let status = as_user(&self.programs.join("pg_ctl"))
             .arg("-D")
             .arg(self.folder.join("data"))
-            .args(["-m", "immediate", "-w", "-l"])
+            .args(["-w", "-l"])
             .arg(self.folder.join("log"))
-            .arg("restart")
+            .args(arguments)
             .current_dir("/tmp")
             .stdin(Stdio::null())
             .stdout(Stdio::null())
             .stderr(Stdio::null())
             .status()
             .expect("pg_ctl runs");
-        assert!(status.success(), "the cluster did not start again");
+        assert!(status.success(), "pg_ctl {arguments:?}");
     }
 
     /// All that the cluster has logged.
@@ -151,11 +230,26 @@ impl Cluster {
 
     /// The URL of one of its databases.
     pub fn url(&self, database: &str) -> String {
-        format!(
-            "postgres://postgres@localhost/{database}?host={}",
-            self.folder.display()
-        )
+        socket_url(database, &self.folder)
     }
+}
+
+/// A program as PostgreSQL's user, where this is root.
+fn as_user(program: &Path) -> Command {
+    if rustix::process::geteuid().is_root() {
+        let mut command = Command::new("runuser");
+        command.args(["-u", USER, "--"]).arg(program);
+        command
+    } else {
+        Command::new(program)
+    }
+}
+
+fn socket_url(database: &str, folder: &Path) -> String {
+    format!(
+        "postgres://postgres@localhost/{database}?host={}",
+        folder.display()
+    )
 }
 
 /// The newest PostgreSQL of the machine.

@@ -8,7 +8,7 @@ use sea_orm::{
 };
 use tempfile::TempDir;
 
-use crate::cluster::Cluster;
+use crate::cluster::{Cluster, Front};
 
 /// A fresh database. An SQLite file goes with it; a PostgreSQL one goes with its cluster.
 #[derive(Debug)]
@@ -35,6 +35,15 @@ impl Database {
         let name = cluster.create_database();
         Self {
             url: cluster.url(&name),
+            folder: TempDir::with_prefix("forenoon-").expect("a temporary folder"),
+        }
+    }
+
+    /// An empty database of the cluster that leads, by way of its front.
+    pub fn postgres_behind(front: &Front, cluster: &Cluster) -> Self {
+        let name = cluster.create_database();
+        Self {
+            url: front.url(&name),
             folder: TempDir::with_prefix("forenoon-").expect("a temporary folder"),
         }
     }

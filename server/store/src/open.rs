@@ -4,12 +4,14 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use forenoon_migrations::{Migrator, MigratorTrait};
+use forenoon_migrations::{Migrator, MigratorTrait, compatibility};
 use sea_orm::sqlx::sqlite::{SqliteJournalMode, SqliteSynchronous};
 use sea_orm::{
     ConnectOptions, ConnectionTrait, DatabaseConnection, DatabaseTransaction, DbErr,
     SqliteTransactionMode, Statement, TransactionOptions, TransactionTrait,
 };
+
+use tracing::warn;
 
 use crate::database::Database;
 use crate::error::StoreError;
@@ -44,18 +46,26 @@ pub enum OpenError {
         /// The database's words.
         reason: String,
     },
-    /// A later build has changed the schema.
+    /// A later build has changed the schema, so that this one cannot work with it.
     #[error(
-        "the database was made by a later version: it has {} that this one does not know. \
-         Run that version, or restore a backup", unknown.join(", ")
+        "the database was made by a later version: it has {} that this one does not know{}. \
+         Run that version, or restore a backup", unknown.join(", "), needs(required.as_deref())
     )]
     SchemaNewer {
         /// Migrations applied that this build does not know.
         unknown: Vec<String>,
+        /// The migration that a server must know to work with the schema, where the schema says so.
+        required: Option<String>,
     },
     /// The schema could not be brought up to date; nothing of it was changed.
     #[error("the schema could not be brought up to date: {0}")]
     Migration(DbErr),
+}
+
+fn needs(required: Option<&str>) -> String {
+    required.map_or_else(String::new, |required| {
+        format!("; it needs a server that knows {required}")
+    })
 }
 
 /// The name of this build's schema: that of its last migration.
@@ -77,6 +87,23 @@ impl Database {
             Location::Postgres(url) => open_postgres(&url, options).await,
         }
     }
+
+    /// Whether this build can work with the schema as it is now: a later one may have changed it since.
+    ///
+    /// # Errors
+    /// Those of the database.
+    pub async fn still_fits(&self) -> Result<bool, StoreError> {
+        let transaction = self.begin_read().await?;
+        let required = compatibility::required(&transaction).await?;
+        transaction.commit().await?;
+        Ok(required.is_none_or(|required| knows(&required)))
+    }
+}
+
+fn knows(migration: &str) -> bool {
+    Migrator::migrations()
+        .iter()
+        .any(|known| known.name() == migration)
 }
 
 async fn open_sqlite(path: &Path, options: &DatabaseOptions) -> Result<Database, OpenError> {
@@ -90,7 +117,7 @@ async fn open_sqlite(path: &Path, options: &DatabaseOptions) -> Result<Database,
         .await
         .map_err(|error| sqlite_fault(path, error))?;
     migrate(&write).await.map_err(|fault| match fault {
-        MigrateFault::Newer(unknown) => OpenError::SchemaNewer { unknown },
+        MigrateFault::Newer { unknown, required } => OpenError::SchemaNewer { unknown, required },
         MigrateFault::Database(error) => sqlite_fault(path, error),
     })?;
     let read = connect_sqlite(path, options.connections_max, options.wait_max, true)
@@ -163,14 +190,17 @@ async fn open_postgres(url: &str, options: &DatabaseOptions) -> Result<Database,
                 reason: error.to_string(),
             })?;
     migrate(&pool).await.map_err(|fault| match fault {
-        MigrateFault::Newer(unknown) => OpenError::SchemaNewer { unknown },
+        MigrateFault::Newer { unknown, required } => OpenError::SchemaNewer { unknown, required },
         MigrateFault::Database(error) => OpenError::Migration(error),
     })?;
     Ok(Database::new(pool.clone(), pool, Some(url.to_owned())))
 }
 
 enum MigrateFault {
-    Newer(Vec<String>),
+    Newer {
+        unknown: Vec<String>,
+        required: Option<String>,
+    },
     Database(DbErr),
 }
 
@@ -180,7 +210,8 @@ impl From<DbErr> for MigrateFault {
     }
 }
 
-/// Applies what is missing, all of it or nothing.
+/// Applies what is missing, all of it or nothing. A later build may have gone on before: where what it did only adds, all of
+/// this build's schema is there, and nothing is done.
 async fn migrate(connection: &DatabaseConnection) -> Result<(), MigrateFault> {
     let transaction = connection
         .begin_with_options(TransactionOptions {
@@ -199,11 +230,27 @@ async fn migrate(connection: &DatabaseConnection) -> Result<(), MigrateFault> {
     }
     let unknown = unknown_migrations(&transaction).await?;
     if !unknown.is_empty() {
-        return Err(MigrateFault::Newer(unknown));
+        let required = compatibility::required(&transaction).await?;
+        if !all_applied(&transaction).await? || !required.as_deref().is_some_and(knows) {
+            return Err(MigrateFault::Newer { unknown, required });
+        }
+        warn!(
+            unknown = unknown.join(", "),
+            "the schema is a later version's, which this one can work with"
+        );
+        return Ok(());
     }
     Migrator::up(&transaction, None).await?;
     transaction.commit().await?;
     Ok(())
+}
+
+/// Whether the database has all migrations of this build.
+async fn all_applied(transaction: &DatabaseTransaction) -> Result<bool, DbErr> {
+    let applied = Migrator::get_migration_models(transaction).await?;
+    Ok(Migrator::migrations()
+        .iter()
+        .all(|known| applied.iter().any(|one| one.version == known.name())))
 }
 
 /// Migrations the database has and this build does not.

@@ -23,7 +23,7 @@ use crate::work::steady::Steady;
 use crate::work::{Clock, Error};
 
 /// Visits younger than this are read one by one: reports of most have come by then.
-const UNSETTLED: TimeDelta = TimeDelta::days(14);
+const UNSETTLED: TimeDelta = TimeDelta::days(2);
 /// Most time that one transaction sums.
 const STEP: TimeDelta = TimeDelta::days(31);
 /// How often it is looked for visits to sum.

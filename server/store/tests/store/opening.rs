@@ -46,23 +46,37 @@ async fn every_step_down_is_possible_and_up_again() {
     .await;
 }
 
+/// A later version's migration that only adds is worked with; one that excludes this version is refused, and so is a
+/// schema that lacks something of this version.
 #[tokio::test]
-async fn a_schema_of_a_later_version_is_refused() {
+async fn a_schema_of_a_later_version_is_refused_where_it_says_so() {
+    const LATER: &str = "m20990101_000001_later";
     on_both(async |bench| {
-        past_the_store(bench)
-            .await
-            .execute_unprepared(
-                "INSERT INTO seaql_migrations (version, applied_at) \
-                 VALUES ('m20990101_000001_later', 0)",
-            )
-            .await
-            .expect("insert");
+        let past = past_the_store(bench).await;
+        let run = async |sql: &str| past.execute_unprepared(sql).await.expect("executed");
+        run(&format!(
+            "INSERT INTO seaql_migrations (version, applied_at) VALUES ('{LATER}', 0)"
+        ))
+        .await;
+        let open = Database::open(&bench.options).await.expect("only added");
+        assert!(open.still_fits().await.expect("looked"));
+
+        run(&format!(
+            "UPDATE schema_compatibility SET known_since = '{LATER}'"
+        ))
+        .await;
         let error = Database::open(&bench.options).await.expect_err("newer");
         assert!(
-            matches!(&error, OpenError::SchemaNewer { unknown }
-                if *unknown == ["m20990101_000001_later"]),
+            matches!(&error, OpenError::SchemaNewer { unknown, required }
+                if *unknown == [LATER] && required.as_deref() == Some(LATER)),
             "{error}"
         );
+        assert!(!open.still_fits().await.expect("looked"));
+
+        run("UPDATE schema_compatibility SET known_since = 'm20261125_000041_compatibility'").await;
+        run("DELETE FROM seaql_migrations WHERE version = 'm20261125_000040_keeping'").await;
+        let error = Database::open(&bench.options).await.expect_err("missing");
+        assert!(matches!(error, OpenError::SchemaNewer { .. }), "{error}");
     })
     .await;
 }
