@@ -149,7 +149,10 @@ async fn connect_sqlite(
                 .busy_timeout(wait_max)
                 .journal_mode(SqliteJournalMode::Wal)
                 // NORMAL would lose acknowledged commands with the power.
-                .synchronous(SqliteSynchronous::Full);
+                .synchronous(SqliteSynchronous::Full)
+                // The proposals of a re-plan are some megabytes of rows: with SQLite's 2 MB they would spill and be read
+                // again before the commit. Kibibytes where negative; taken as needed.
+                .pragma("cache_size", "-16384");
             if read_only {
                 sqlite.pragma("query_only", "ON")
             } else {

@@ -25,7 +25,7 @@ use crate::work::{self, Call, Error, ObstacleKind};
 /// Most iterations one search may have.
 const ITERATIONS_MAX: i64 = 100_000_000;
 /// Iterations of each strategy of a re-plan where the caller does not say.
-const REPLAN_ITERATIONS: u64 = 300;
+const REPLAN_ITERATIONS: u64 = 100;
 /// Longest time one search may have.
 const SECONDS_MAX: i32 = 600;
 /// Searches for one call, where units are tagged out while they run.

@@ -1,5 +1,7 @@
 //! Re-plans a published day from how it stands, and stores what came of it as drafts.
 
+use std::panic::resume_unwind;
+use std::thread;
 use std::time::Instant;
 
 use chrono::{DateTime, NaiveDate, Utc};
@@ -102,9 +104,8 @@ fn looked_for(
     };
     let searched = began.elapsed();
     let mut found: Vec<(Outline, StoredPlan)> = Vec::new();
-    for proposal in proposals {
-        verified(&day, &proposal.plan)?;
-        let stored = told(inputs, base, &day, &proposal, &label);
+    for stored in all_told(inputs, base, &day, &proposals, &label) {
+        let stored = stored?;
         // The cheapest of those that come to the same came first.
         let outline = outline(&stored);
         if found.iter().all(|(known, _)| *known != outline) {
@@ -143,6 +144,31 @@ fn in_part(
         .as_ref()
         .is_some_and(splits)
         .then_some(stored))
+}
+
+/// The proposals, each checked and told on a thread of its own.
+fn all_told(
+    inputs: &DayInputs,
+    base: &StoredPlan,
+    day: &DayProblem,
+    proposals: &[Proposal],
+    label: &Label,
+) -> Vec<Result<StoredPlan, Error>> {
+    thread::scope(|scope| {
+        let tellers: Vec<_> = proposals
+            .iter()
+            .map(|proposal| {
+                scope.spawn(move || {
+                    verified(day, &proposal.plan)?;
+                    Ok(told(inputs, base, day, proposal, label))
+                })
+            })
+            .collect();
+        tellers
+            .into_iter()
+            .map(|teller| teller.join().unwrap_or_else(|panic| resume_unwind(panic)))
+            .collect()
+    })
 }
 
 /// A proposal as rows, with what it changes and what it comes to.
