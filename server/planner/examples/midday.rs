@@ -1,6 +1,7 @@
 //! Plans generated days, takes a machine out at ten past ten, and prints how good proposals are after how long.
 //!
-//! `cargo run --release -p forenoon-planner --example midday -- [--size branch|big] [--days N] [--iterations N] [--long N]`
+//! `cargo run --release -p forenoon-planner --example midday -- [--size branch|big] [--days N] [--iterations N]
+//! [--morning N] [--long N]`
 //! prints CSV: day, milliseconds, milliseconds of the processor, proposals, cost of the best, cost of an unhurried search from the plan that stood, moved
 //! jobs of the best, moved jobs of a plan from scratch. The last line has the percentiles.
 
@@ -73,7 +74,7 @@ fn main() {
         Size::BRANCH
     };
     let (days, iterations) = (number("--days", 30), number("--iterations", 1_000));
-    let long = number("--long", 200_000);
+    let (morning_iterations, long) = (number("--morning", 200_000), number("--long", 200_000));
     let (mut times, mut processors, mut gaps) = (Vec::new(), Vec::new(), Vec::new());
     let (mut few, mut many) = (0, 0);
     println!(
@@ -81,6 +82,9 @@ fn main() {
     );
     for day in 1..=days {
         let (mut parts, mut service) = parts(day, size);
+        // What the server has a moved visit and a new crew cost.
+        parts.weights.moved_job = 1_000;
+        parts.weights.changed_crew = 2_500;
         for crew in &mut parts.crews {
             crew.yard_call = Some(YardCall {
                 place: crew.start,
@@ -88,7 +92,7 @@ fn main() {
             });
         }
         let problem = Problem::new(parts, &mut service).expect("a problem");
-        let morning = searched(&problem, 30_000, None);
+        let morning = searched(&problem, morning_iterations, None);
         let now = as_of(&problem, &morning, NOW);
         let out = now.crews().iter().find_map(|crew| match &crew.progress {
             Progress::UnderWay(way) => way.aboard.first().copied(),

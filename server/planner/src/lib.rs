@@ -36,12 +36,12 @@ pub mod value;
 
 pub use check::check;
 pub use cost::Cost;
-pub use explain::explain;
+pub use explain::{explain, explain_until};
 pub use index::{CapabilityIx, ClassIx, CouplingIx, CrewIx, JobIx, PlaceIx, SkillIx, UnitIx};
 pub use plan::Plan;
 pub use problem::Problem;
 pub use routing::{Budget, Cancel, Iterations, Spent};
-pub use solve::{Heat, Progress, Settings, Solved, solve};
+pub use solve::{Heat, Progress, Settings, Solved, solve, solve_on};
 
 /// Whole seconds, either a length of time or an instant counted from the origin the caller chose (for one branch day,
 /// the UTC instant of local midnight). The axis has no daylight-saving jumps.

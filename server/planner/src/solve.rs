@@ -7,9 +7,11 @@ use crate::cost::Cost;
 use crate::plan::Plan;
 use crate::problem::Problem;
 use crate::routing::{Budget, Cancel};
-use crate::search::anneal::{Schedule, anneal, construct, fill};
+use crate::search::anneal::{Schedule, anneal};
+use crate::search::greedy::{construct, fill};
 use crate::search::load::load;
 use crate::search::model::Model;
+use crate::search::rounds::{self, rounds};
 use crate::search::state::State;
 use crate::search::unload::unload;
 
@@ -61,8 +63,23 @@ pub struct Solved {
     pub cancelled: bool,
 }
 
-/// Plans the problem. `report` is called now and then from the searching thread.
+/// Most threads of one search.
+pub const THREADS_MAX: usize = 64;
+
+/// Plans the problem. `report` is called now and then from the calling thread.
 pub fn solve(problem: &Problem, settings: &Settings, report: &mut dyn FnMut(&Progress)) -> Solved {
+    solve_on(problem, settings, 1, report)
+}
+
+/// The same on several threads (1 to [`THREADS_MAX`]). The budget is asked with the iterations of each thread, and the
+/// same problem, seed, iterations and threads give the same plan. Plans of a few crews gain little from it.
+pub fn solve_on(
+    problem: &Problem,
+    settings: &Settings,
+    threads: usize,
+    report: &mut dyn FnMut(&Progress),
+) -> Solved {
+    let threads = threads.clamp(1, THREADS_MAX);
     let model = Model::new(problem, settings.cancel);
     let mut state = State::new(&model);
     let mut rng = Xoshiro256PlusPlus::seed_from_u64(settings.seed);
@@ -84,15 +101,17 @@ pub fn solve(problem: &Problem, settings: &Settings, report: &mut dyn FnMut(&Pro
         Heat::Full => Vec::new(),
         Heat::Gentle => state.bank.clone(),
     };
-    let iterations = anneal(
-        &mut state,
-        settings.budget,
-        settings.cancel,
-        &schedule,
-        &focus,
-        &mut rng,
-        report,
-    );
+    let (budget, cancel) = (settings.budget, settings.cancel);
+    let in_rounds = settings.heat == Heat::Full && state.routes.len() > rounds::CREWS_FROM;
+    let iterations = if in_rounds {
+        rounds(
+            &mut state, budget, cancel, &schedule, threads, &mut rng, report,
+        )
+    } else {
+        anneal(
+            &mut state, budget, cancel, &schedule, &focus, &mut rng, report,
+        )
+    };
     fill(&mut state, settings.cancel, &mut rng);
     let plan = unload(&state);
     report(&Progress {

@@ -2,7 +2,7 @@
 
 mod support;
 
-use forenoon_planner::explain::{Cause, Reasons, explain};
+use forenoon_planner::explain::{Cause, Reasons, explain, explain_until};
 use forenoon_planner::problem::limits::MONEY_MAX;
 use forenoon_planner::{Cancel, Heat, Iterations, JobIx, Plan, Problem, Settings, solve};
 use support::random_problem::{Kinds, parts, service};
@@ -101,4 +101,16 @@ fn lifting_a_listed_cause_makes_the_job_fit() {
         any > 100 && all > 20 && dear > 20 && never > 20,
         "any {any} all {all} dear {dear} never {never}"
     );
+}
+
+/// A cancelled explanation keeps what it has: here, nothing.
+#[test]
+fn a_cancelled_explanation_ends_at_once() {
+    let problem = Problem::new(parts(3, Kinds::ALL), &mut service).unwrap();
+    let mut planned = plan(&problem, 0, None);
+    planned.unplanned = vec![JobIx(0)];
+    let cancel = Cancel::new();
+    assert_eq!(explain_until(&problem, &planned, &cancel).len(), 1);
+    cancel.raise();
+    assert_eq!(explain_until(&problem, &planned, &cancel), Vec::new());
 }

@@ -2,6 +2,7 @@
 
 mod support;
 
+use forenoon_planner::problem::ServiceQuery;
 use forenoon_planner::risk::{planned_for, simulate};
 use forenoon_planner::value::{WhatIf, what_if};
 use forenoon_planner::{Cancel, CrewIx, Heat, Iterations, JobIx, Problem, Settings, UnitIx, solve};
@@ -157,4 +158,75 @@ fn more_units_and_longer_shifts_never_cost() {
             assert!(value.saving().0 >= 0, "seed {seed} {change:?}: {value:?}");
         }
     }
+}
+
+/// A branch day in which only the tasks of `uncertain` spread.
+fn day_with_spread(seed: u64, uncertain: Option<JobIx>) -> Problem {
+    let (parts, mut service) = branch_day::parts(seed, Size::BRANCH);
+    let mut spread = |query: ServiceQuery| {
+        let mut time = service(query)?;
+        time.log_deviation_permille = if Some(query.job) == uncertain { 600 } else { 0 };
+        Some(time)
+    };
+    match Problem::new(parts, &mut spread) {
+        Ok(problem) => problem,
+        Err(faults) => unreachable!("{faults}"),
+    }
+}
+
+/// Without spread the simulation is the plan: every promise and every minute of overtime comes out as planned.
+#[test]
+fn without_spread_the_simulation_is_the_plan() {
+    let cancel = Cancel::new();
+    let (mut promises, mut overtime) = (0, 0);
+    for seed in 0..4 {
+        let problem = day_with_spread(seed, None);
+        let plan = solve(&problem, &settings(&Iterations(300), &cancel), &mut |_| {}).plan;
+        let risk = simulate(&problem, &plan, 4, 20);
+        let expected: Vec<JobIx> = (0..problem.jobs().len())
+            .map(JobIx::from_ix)
+            .filter(|job| problem.job(*job).promise.is_some() && plan.find(*job).is_some())
+            .collect();
+        let mut told: Vec<JobIx> = risk.promises.iter().map(|promise| promise.job).collect();
+        told.sort_unstable();
+        assert_eq!(told, expected, "seed {seed}");
+        for told in &risk.promises {
+            let (crew, at) = plan.find(told.job).expect("a planned job");
+            let stop = &plan.crews[crew.ix()].stops[at];
+            let promise = problem.job(told.job).promise.expect("a promise");
+            let kept = f64::from(promise.kept(stop.start, stop.finish));
+            assert!((told.kept - kept).abs() < 1e-9, "seed {seed}: {told:?}");
+            promises += 1;
+        }
+        for (crew, day) in risk.crews.iter().zip(&plan.crews) {
+            let planned = day.totals.overtime_seconds;
+            assert!((crew.overtime_seconds_mean - planned as f64).abs() < 1e-6);
+            assert_eq!(crew.overtime_seconds_p90, planned);
+            overtime += usize::from(planned > 0);
+        }
+    }
+    assert!(promises > 10 && overtime > 4, "{promises} {overtime}");
+}
+
+/// With the same chances in every comparison, a stop without spread endangers nothing: the only uncertain one is named.
+#[test]
+fn the_only_uncertain_stop_is_the_one_that_endangers_the_day() {
+    let cancel = Cancel::new();
+    let mut named = 0;
+    for seed in 0..4 {
+        let certain = day_with_spread(seed, None);
+        let plan = solve(&certain, &settings(&Iterations(300), &cancel), &mut |_| {}).plan;
+        for crew in plan.crews.iter().filter(|crew| !crew.stops.is_empty()) {
+            let Some(job) = crew.stops[0].job() else {
+                continue;
+            };
+            let risk = simulate(&day_with_spread(seed, Some(job)), &plan, 4, 50);
+            if let Some(worst) = risk.most_endangering {
+                assert_eq!(worst.job, job, "seed {seed}: {worst:?}");
+                assert!(worst.seconds > 0.0);
+                named += 1;
+            }
+        }
+    }
+    assert!(named > 4, "{named}");
 }

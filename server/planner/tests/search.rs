@@ -2,7 +2,10 @@
 
 mod support;
 
-use forenoon_planner::{Cancel, Heat, Iterations, Plan, Problem, Settings, check, solve};
+use forenoon_planner::{
+    Cancel, Cost, Heat, Iterations, Plan, Problem, Settings, check, solve, solve_on,
+};
+use support::branch_day::{self, Size};
 use support::random_problem::{Kinds, problem};
 
 fn plan(problem: &Problem, seed: u64, iterations: u64, warm_start: Option<&Plan>) -> Plan {
@@ -55,5 +58,46 @@ fn a_warm_start_never_gets_worse() {
             second.cost
         );
         assert!(check(&problem, &second).is_ok());
+    }
+}
+
+/// More crews than are searched at once: groups of them, on one thread or several, make one plan within its rules that
+/// only gets better, and the same again.
+#[test]
+fn many_crews_are_searched_in_groups() {
+    let size = Size {
+        crews: 30,
+        jobs: 180,
+        units: 150,
+        spread: 0.15,
+    };
+    for seed in 0..3 {
+        let problem = branch_day::problem(seed, size);
+        for threads in [1, 2, 3] {
+            let run = |iterations| {
+                let settings = Settings {
+                    seed,
+                    budget: &Iterations(iterations),
+                    cancel: &Cancel::new(),
+                    warm_start: None,
+                    heat: Heat::Full,
+                };
+                let mut last = Cost::MAX;
+                let solved = solve_on(&problem, &settings, threads, &mut |progress| {
+                    assert!(progress.best_cost <= last, "seed {seed}, {threads} threads");
+                    last = progress.best_cost;
+                });
+                solved.plan
+            };
+            let first = run(0);
+            let plan = run(900);
+            let checked = check(&problem, &plan);
+            assert!(
+                checked.is_ok(),
+                "seed {seed}, {threads} threads: {checked:?}"
+            );
+            assert!(plan.cost.total() < first.cost.total());
+            assert_eq!(plan, run(900), "seed {seed}, {threads} threads");
+        }
     }
 }

@@ -19,6 +19,7 @@ use crate::index::{CrewIx, JobIx};
 use crate::plan::Plan;
 use crate::problem::{Crew, Problem};
 use crate::replan::meet::after_meetings;
+use crate::routing::Cancel;
 use trial::Trial;
 
 /// A job left out and why.
@@ -57,11 +58,17 @@ pub enum Reasons {
 /// # Panics
 /// Never for a plan of this problem; one that [`check`](crate::check()) refuses gives explanations without meaning.
 pub fn explain(problem: &Problem, plan: &Plan) -> Vec<Unplanned> {
+    explain_until(problem, plan, &Cancel::new())
+}
+
+/// The same for as many of the jobs, in the plan's order, as are done when it is cancelled.
+pub fn explain_until(problem: &Problem, plan: &Plan, cancel: &Cancel) -> Vec<Unplanned> {
     if let Some((problem, plan)) = after_meetings(problem, plan) {
-        return explain(&problem, &plan);
+        return explain_until(&problem, &plan, cancel);
     }
     plan.unplanned
         .iter()
+        .take_while(|_| !cancel.is_raised())
         .map(|&job| Unplanned {
             job,
             reasons: explain_job(problem, plan, job),

@@ -49,18 +49,7 @@ pub struct ProposalSettings<'s> {
 pub fn propose(problem: &Problem, before: &Plan, settings: &ProposalSettings) -> Vec<Proposal> {
     let hit = strategy::jobs_hit(problem, before);
     let mut proposals: Vec<Proposal> = Vec::new();
-    for plan in narrower(problem, before, &hit, settings) {
-        add(problem, before, plan, &mut proposals);
-    }
-    if !settings.cancel.is_raised() {
-        // Everything is allowed, from the best of those without a meeting on.
-        let best = proposals
-            .iter()
-            .filter(|proposal| proposal.kind != Kind::Meet)
-            .min_by_key(|proposal| proposal.plan.cost.total());
-        let from = best.map_or(before, |proposal| &proposal.plan);
-        let longer = Spent(|iterations| settings.budget_each.spent(iterations / FREE));
-        let plan = search(problem, from, settings, &longer);
+    for plan in searched(problem, before, &hit, settings) {
         add(problem, before, plan, &mut proposals);
     }
     proposals.sort_by_key(|proposal| proposal.plan.cost.total());
@@ -74,15 +63,20 @@ pub fn adjust(problem: &Problem, before: &Plan, settings: &ProposalSettings) -> 
     proposal::describe(problem, before, plan)
 }
 
-/// The plans of the narrower searches. Each has a thread of its own and a problem of its own, so that what they find does
-/// not depend on how fast the threads run.
-fn narrower(
+/// The plans of all searches. Each has a thread of its own and a problem of its own, so that what they find does not
+/// depend on how fast the threads run.
+fn searched(
     problem: &Problem,
     before: &Plan,
     hit: &[JobIx],
     settings: &ProposalSettings,
 ) -> Vec<Plan> {
     thread::scope(|scope| {
+        // The longest first.
+        let free = scope.spawn(|| {
+            let longer = Spent(|iterations| settings.budget_each.spent(iterations / FREE));
+            Some(search(problem, before, settings, &longer))
+        });
         let mut runs: Vec<_> = Strategy::ALL
             .into_iter()
             .map(|strategy| {
@@ -93,6 +87,7 @@ fn narrower(
             })
             .collect();
         runs.push(scope.spawn(|| meet(problem, before, hit, settings)));
+        runs.push(free);
         runs.into_iter()
             .filter_map(|run| run.join().unwrap_or_else(|panic| resume_unwind(panic)))
             .collect()

@@ -5,6 +5,7 @@ use rand::seq::SliceRandom;
 use rand_xoshiro::Xoshiro256PlusPlus;
 
 use super::insertion::Inserter;
+use super::scope::Scope;
 use super::state::State;
 use crate::Seconds;
 use crate::index::JobIx;
@@ -79,6 +80,7 @@ impl Order {
 /// Puts the jobs back in the given order; those that fit nowhere, or cost more than their penalty, go to the bank.
 pub(crate) fn recreate(
     state: &mut State,
+    scope: &Scope,
     jobs: &[JobIx],
     inserter: &mut Inserter,
     crews: &mut CrewList,
@@ -86,7 +88,7 @@ pub(crate) fn recreate(
     touched: &mut impl FnMut(&State, usize),
 ) {
     for &job in jobs {
-        crews.select(state, job, rng);
+        crews.select(state, scope, job, rng);
         if !place(state, job, inserter, &crews.selected, rng, touched) {
             state.bank.push(job);
             state.cost += state.model.penalties[job.ix()];
@@ -121,13 +123,14 @@ pub(crate) struct CrewList {
 }
 
 impl CrewList {
-    fn select(&mut self, state: &State, job: JobIx, rng: &mut Xoshiro256PlusPlus) {
-        let count = state.routes.len();
+    fn select(&mut self, state: &State, scope: &Scope, job: JobIx, rng: &mut Xoshiro256PlusPlus) {
         self.selected.clear();
-        if count <= ALL_CREWS_UP_TO {
-            self.selected.extend(0..count);
+        if scope.crews.len() <= ALL_CREWS_UP_TO {
+            self.selected.extend_from_slice(&scope.crews);
             return;
         }
+        // A larger scope is the whole plan.
+        let count = state.routes.len();
         self.round += 1;
         self.mark.resize(count, 0);
         for near in &state.model.neighbours[job.ix()] {

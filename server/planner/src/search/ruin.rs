@@ -8,6 +8,7 @@ use rand_xoshiro::Xoshiro256PlusPlus;
 
 use super::class_set::Class;
 use super::route::Visit;
+use super::scope::Scope;
 use super::state::State;
 use crate::index::JobIx;
 
@@ -55,17 +56,18 @@ impl Ruin {
     pub(crate) fn strings(
         &mut self,
         state: &State,
+        scope: &Scope,
         seed: JobIx,
         extent: Extent,
         rng: &mut Xoshiro256PlusPlus,
     ) {
         self.clear();
-        let planned: usize = state.routes.iter().map(|route| route.visits.len()).sum();
-        let days = state
-            .routes
-            .iter()
-            .filter(|route| !route.visits.is_empty())
-            .count();
+        let lengths = || {
+            let of_crew = |crew: &usize| state.routes[*crew].visits.len();
+            scope.crews.iter().map(of_crew)
+        };
+        let planned: usize = lengths().sum();
+        let days = lengths().filter(|length| *length > 0).count();
         if days == 0 {
             return;
         }
@@ -81,7 +83,7 @@ impl Ruin {
             let Some(crew) = state.route_of[job.ix()] else {
                 continue;
             };
-            if self.touches(crew) {
+            if self.touches(crew) || !scope.has(crew) {
                 continue;
             }
             let route = &state.routes[crew];

@@ -12,8 +12,11 @@ use crate::problem::Progress;
 use crate::rules::capability::Served;
 
 const NOBODY: u32 = u32::MAX;
+/// Holds units that are kept for another part of the plan.
+const ELSEWHERE: u32 = u32::MAX - 1;
 
 /// A whole plan, mutable.
+#[derive(Clone)]
 pub(crate) struct State<'m> {
     pub(crate) model: &'m Model<'m>,
     pub(crate) routes: Vec<Route>,
@@ -21,8 +24,12 @@ pub(crate) struct State<'m> {
     pub(crate) route_of: Vec<Option<usize>>,
     /// Jobs left out.
     pub(crate) bank: Vec<JobIx>,
+    /// Jobs left out that the search leaves alone for now.
+    pub(crate) aside: Vec<JobIx>,
     /// Who has a unit on a day.
     holder: Vec<u32>,
+    /// How many units of each class nobody has, day by day.
+    free: Vec<u32>,
     pub(crate) cost: Cost,
     next_version: u64,
 }
@@ -35,7 +42,9 @@ impl<'m> State<'m> {
             routes: Vec::with_capacity(model.crews.len()),
             route_of: vec![None; model.problem.jobs().len()],
             bank: model.open_jobs.clone(),
+            aside: Vec::new(),
             holder: vec![NOBODY; model.problem.units().len() * model.days],
+            free: Vec::new(),
             cost: model
                 .open_jobs
                 .iter()
@@ -43,6 +52,7 @@ impl<'m> State<'m> {
                 .sum(),
             next_version: 1,
         };
+        state.count_free();
         for crew in 0..model.crews.len() {
             let clock = Clock::new(model, crew);
             let route = Route::new(&clock, first_leg(model, crew));
@@ -68,25 +78,79 @@ impl<'m> State<'m> {
     }
 
     fn set_holder(&mut self, crew: usize, holder: u32) {
-        let base = self.model.crews[crew].day * self.model.problem.units().len();
         for leg in &self.routes[crew].legs {
             for unit in &leg.units {
-                self.holder[base + unit.ix()] = holder;
+                let class = self.model.problem.unit(*unit).class.ix();
+                let (at, count) = self.places_of(crew, unit.ix(), class);
+                match (self.holder[at] == NOBODY, holder == NOBODY) {
+                    (true, false) => self.free[count] -= 1,
+                    (false, true) => self.free[count] += 1,
+                    _ => {}
+                }
+                self.holder[at] = holder;
+            }
+        }
+    }
+
+    /// Where the unit's holder and the count of its class stand for the crew's day.
+    fn places_of(&self, crew: usize, unit: usize, class: usize) -> (usize, usize) {
+        let day = self.model.crews[crew].day;
+        (
+            day * self.model.problem.units().len() + unit,
+            day * self.model.units_of_class.len() + class,
+        )
+    }
+
+    fn count_free(&mut self) {
+        let (units, model) = (self.model.problem.units().len(), self.model);
+        self.free.clear();
+        for day in 0..model.days {
+            for class in &model.units_of_class {
+                let nobody = |unit: &&UnitIx| self.holder[day * units + unit.ix()] == NOBODY;
+                let count = class.iter().filter(nobody).count();
+                self.free.push(u32::try_from(count).unwrap_or(u32::MAX));
             }
         }
     }
 
     /// Keeps a unit for a crew, if it is free.
     pub(crate) fn reserve(&mut self, crew: usize, unit: UnitIx) {
-        let base = self.model.crews[crew].day * self.model.problem.units().len();
         if unit.ix() < self.model.problem.units().len() && self.holder(crew, unit).is_none() {
-            self.holder[base + unit.ix()] = u32::try_from(crew).unwrap_or(NOBODY);
+            let class = self.model.problem.unit(unit).class.ix();
+            let (at, count) = self.places_of(crew, unit.ix(), class);
+            self.holder[at] = u32::try_from(crew).unwrap_or(NOBODY);
+            self.free[count] -= 1;
         }
+    }
+
+    /// Keeps from this copy of the plan the free units for which `mine` does not hold; it is asked with each unit's place
+    /// among the free ones of its class on that day.
+    pub(crate) fn keep_away(&mut self, mine: impl Fn(usize) -> bool) {
+        for on_day in self
+            .holder
+            .chunks_mut(self.model.problem.units().len().max(1))
+        {
+            for units in &self.model.units_of_class {
+                let free = units
+                    .iter()
+                    .filter(|unit| on_day[unit.ix()] == NOBODY)
+                    .enumerate();
+                let others: Vec<usize> = free
+                    .filter(|(place, _)| !mine(*place))
+                    .map(|(_, unit)| unit.ix())
+                    .collect();
+                for unit in others {
+                    on_day[unit] = ELSEWHERE;
+                }
+            }
+        }
+        self.count_free();
     }
 
     /// Notes anew who has what, from the routes.
     pub(crate) fn hold_again(&mut self) {
         self.holder.fill(NOBODY);
+        self.count_free();
         for crew in 0..self.routes.len() {
             self.hold(crew);
         }
@@ -113,6 +177,9 @@ impl<'m> State<'m> {
         place: PlaceIx,
         at: Option<Seconds>,
     ) -> Option<(UnitIx, Seconds, Seconds)> {
+        if self.free[self.places_of(crew, 0, usize::from(class)).1] == 0 {
+            return None;
+        }
         let mut best: Option<(UnitIx, Seconds, Seconds)> = None;
         let long_enough = self.model.crews[crew].back_by;
         for &unit_ix in &self.model.units_of_class[usize::from(class)] {
@@ -145,6 +212,7 @@ impl<'m> State<'m> {
         let bank: Cost = self
             .bank
             .iter()
+            .chain(&self.aside)
             .map(|job| self.model.penalties[job.ix()])
             .sum();
         routes + bank

@@ -1,0 +1,81 @@
+//! Filling a plan without chance: at the start from nothing, at the end with what still fits.
+
+use rand_xoshiro::Xoshiro256PlusPlus;
+
+use super::insertion::{Care, Inserter};
+use super::recreate::{CrewList, Order, recreate};
+use super::removal::settle;
+use super::scope::Scope;
+use super::state::State;
+use crate::routing::Cancel;
+
+/// Fills the plan greedily from the bank.
+pub(crate) fn construct(state: &mut State, cancel: &Cancel, rng: &mut Xoshiro256PlusPlus) {
+    let mut inserter = Inserter::new(Care::FULL);
+    let mut crews = CrewList::default();
+    let scope = Scope::whole(state);
+    let mut jobs = std::mem::take(&mut state.bank);
+    for job in &jobs {
+        state.cost -= state.model.penalties[job.ix()];
+    }
+    Order::LongestFirst.sort(state, &mut jobs, rng);
+    Order::DearestFirst.rank(state, &mut jobs);
+    for (done, job) in jobs.iter().enumerate() {
+        if cancel.is_raised() {
+            for left in &jobs[done..] {
+                state.bank.push(*left);
+                state.cost += state.model.penalties[left.ix()];
+            }
+            return;
+        }
+        recreate(
+            state,
+            &scope,
+            &[*job],
+            &mut inserter,
+            &mut crews,
+            rng,
+            &mut |_, _| {},
+        );
+    }
+}
+
+/// Puts in what still fits with profit when nothing is passed over, until nothing more does.
+pub(crate) fn fill(state: &mut State, cancel: &Cancel, rng: &mut Xoshiro256PlusPlus) {
+    let mut inserter = Inserter::new(Care::FULL);
+    let mut crews = CrewList::default();
+    let scope = Scope::whole(state);
+    loop {
+        for crew in 0..state.routes.len() {
+            // A call at the yard may have lost its use. It goes even if the wait it made was worth something.
+            let mut route = state.routes[crew].clone();
+            if route.call_at.is_some()
+                && settle(state, crew, &mut route)
+                && (route.call_at.is_none() || route.cost < state.routes[crew].cost)
+            {
+                state.put(crew, &route);
+            }
+        }
+        let count = state.bank.len();
+        for job in std::mem::take(&mut state.bank) {
+            state.cost -= state.model.penalties[job.ix()];
+            if cancel.is_raised() {
+                state.cost += state.model.penalties[job.ix()];
+                state.bank.push(job);
+            } else {
+                recreate(
+                    state,
+                    &scope,
+                    &[job],
+                    &mut inserter,
+                    &mut crews,
+                    rng,
+                    &mut |_, _| {},
+                );
+            }
+        }
+        if state.bank.len() == count {
+            return;
+        }
+    }
+}

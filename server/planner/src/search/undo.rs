@@ -1,0 +1,52 @@
+//! Taking an iteration back.
+
+use super::route::Route;
+use super::state::State;
+use crate::cost::Cost;
+use crate::index::JobIx;
+
+/// Routes as they were before the iteration.
+#[derive(Default)]
+pub(super) struct Undo {
+    saved: Vec<(usize, Route)>,
+    spare: Vec<Route>,
+    bank: Vec<JobIx>,
+}
+
+impl Undo {
+    pub(super) fn begin(&mut self, state: &State) {
+        self.spare
+            .extend(self.saved.drain(..).map(|(_, route)| route));
+        self.bank.clone_from(&state.bank);
+    }
+
+    pub(super) fn save(&mut self, state: &State, crew: usize) {
+        if self.saved.iter().any(|(saved, _)| *saved == crew) {
+            return;
+        }
+        let route = match self.spare.pop() {
+            Some(mut route) => {
+                route.clone_from(&state.routes[crew]);
+                route
+            }
+            None => state.routes[crew].clone(),
+        };
+        self.saved.push((crew, route));
+    }
+
+    pub(super) fn restore(&self, state: &mut State, cost: Cost) {
+        for (crew, _) in &self.saved {
+            state.release(*crew);
+            state.forget_jobs(*crew);
+        }
+        for (crew, route) in &self.saved {
+            state.restore(*crew, route);
+        }
+        for (crew, _) in &self.saved {
+            state.hold(*crew);
+            state.note_jobs(*crew);
+        }
+        state.bank.clone_from(&self.bank);
+        state.cost = cost;
+    }
+}
