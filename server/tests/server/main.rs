@@ -15,6 +15,7 @@ mod cases;
 mod cluster;
 mod crews;
 mod crews_refused;
+mod empty_day;
 mod estimates;
 mod house;
 mod imports;

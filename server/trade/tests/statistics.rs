@@ -90,6 +90,22 @@ fn mean_time_between_failures_is_the_exponential_fit_of_a_registry_library() {
     }
 }
 
+/// Against lifelines' exponential fit of repairs that all ended, see `reference/reliability.py`.
+#[test]
+fn mean_time_to_repair_is_the_exponential_fit_of_a_registry_library() {
+    let rows: Vec<(f64, u32, f64)> = rows("repairs.csv");
+    assert_eq!(rows.len(), 12);
+    for (out, repairs, mean) in rows {
+        let record = Record {
+            operated: Hours::ZERO,
+            failures: 0,
+            out: Hours::new(out),
+            repairs,
+        };
+        near(record.to_repair().unwrap().unwrap().value(), mean, 5e-6);
+    }
+}
+
 /// By hand: out 2, 4 and 12 hours is 6 hours a repair; a machine that never failed has no mean.
 #[test]
 fn mean_time_to_repair_is_time_out_over_repairs() {
