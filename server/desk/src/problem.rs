@@ -58,6 +58,9 @@ pub enum NoProblem {
     /// No crew goes out.
     #[error("no crew goes out on the day")]
     NoCrew(Vec<(String, StaysIn)>),
+    /// No job may be done on the day.
+    #[error("no job may be done on the day")]
+    NoJob,
     /// The drives cannot be reckoned. The store holds what the edge should have refused.
     #[error("drives cannot be reckoned: {0:?}")]
     Travel(Vec<TravelFault>),
@@ -70,7 +73,7 @@ impl DayProblem {
     /// Builds the problem of a day.
     ///
     /// # Errors
-    /// Where no crew goes out, and where records are beyond what the planner takes.
+    /// Where no crew goes out, where no job may be done, and where records are beyond what the planner takes.
     pub fn new(inputs: &DayInputs) -> Result<Self, NoProblem> {
         let places = Places::new(inputs).map_err(NoProblem::Travel)?;
         let mut skills = SkillNumbers::default();
@@ -100,6 +103,9 @@ impl DayProblem {
             free: &free,
         };
         let (jobs, job_ids) = wants.jobs(&services, &mut skills);
+        if jobs.is_empty() {
+            return Err(NoProblem::NoJob);
+        }
         let carriers = going.iter().map(|crew| crew.carriers.clone()).collect();
         let crews = going
             .into_iter()

@@ -62,6 +62,7 @@ impl ObstacleKind {
             Self::TimeZoneInUse => "TIME_ZONE_IN_USE",
             Self::CurrencyInUse => "CURRENCY_IN_USE",
             Self::NoCrew => "NO_CREW",
+            Self::NoJob => "NO_JOB",
             Self::NoPublishedPlan => "NO_PUBLISHED_PLAN",
             Self::NotADraft => "NOT_A_DRAFT",
             Self::NotAProposal => "NOT_A_PROPOSAL",

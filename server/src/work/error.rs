@@ -148,6 +148,8 @@ pub enum ObstacleKind {
     CurrencyInUse,
     /// No crew goes out on the day.
     NoCrew,
+    /// No job may be done on the day.
+    NoJob,
     /// Nothing is published for the day.
     NoPublishedPlan,
     /// The plan is no draft.

@@ -100,6 +100,11 @@ pub(super) fn no_problem(branch: &str, error: NoProblem) -> Error {
             format!("branches/{branch}"),
             "the branch has no crew; create one",
         ),
+        NoProblem::NoJob => Error::obstacle(
+            ObstacleKind::NoJob,
+            format!("branches/{branch}"),
+            "no job may be done on the day; enter one, or look at the jobs' windows",
+        ),
         NoProblem::NoCrew(staying) => Error::Obstructed(
             staying
                 .into_iter()
