@@ -17,7 +17,8 @@ const DEBIAN_FOLDER: &str = "/usr/lib/postgresql";
 /// What PostgreSQL runs as where the tests run as root, which it refuses.
 const USER: &str = "postgres";
 
-/// Starts a cluster in a new folder, prints the folder, waits for the end of input, removes all.
+/// Starts a cluster in a new folder, or a standby that follows the cluster in the folder of the second argument; prints the
+/// folder, waits for the end of input, removes all.
 const KEEPER: &str = r#"
 set -eu
 trap '' INT TERM HUP
@@ -29,30 +30,13 @@ remove() {
 }
 trap remove EXIT
 cd "$folder"
-"$programs/initdb" -D "$folder/data" -A trust -U postgres -N --no-instructions -E UTF8 --locale=C \
-    >"$folder/initdb.log" 2>&1 || { cat "$folder/initdb.log" >&2; exit 1; }
-"$programs/pg_ctl" -D "$folder/data" -w -l "$folder/log" \
-    -o "-c listen_addresses='' -c unix_socket_directories='$folder' -c max_connections=300" \
-    -o "-c fsync=off -c full_page_writes=off -c shared_buffers=32MB" \
-    start >/dev/null 2>&1 </dev/null || { cat "$folder/log" >&2; exit 1; }
-echo "$folder"
-read -r _ || true
-"#;
-
-/// As [`KEEPER`], for a standby that follows the cluster in the folder of the second argument.
-const STANDBY_KEEPER: &str = r#"
-set -eu
-trap '' INT TERM HUP
-programs=$1
-folder=$(mktemp -d /tmp/forenoon-pg.XXXXXX)
-remove() {
-    "$programs/pg_ctl" -D "$folder/data" -m immediate stop >/dev/null 2>&1 || true
-    rm -rf "$folder"
-}
-trap remove EXIT
-cd "$folder"
-"$programs/pg_basebackup" -D "$folder/data" -h "$2" -U postgres -R -X stream -c fast --no-sync \
-    >"$folder/backup.log" 2>&1 || { cat "$folder/backup.log" >&2; exit 1; }
+if [ $# -gt 1 ]; then
+    "$programs/pg_basebackup" -D "$folder/data" -h "$2" -U postgres -R -X stream -c fast --no-sync \
+        >"$folder/backup.log" 2>&1 || { cat "$folder/backup.log" >&2; exit 1; }
+else
+    "$programs/initdb" -D "$folder/data" -A trust -U postgres -N --no-instructions -E UTF8 --locale=C \
+        >"$folder/initdb.log" 2>&1 || { cat "$folder/initdb.log" >&2; exit 1; }
+fi
 "$programs/pg_ctl" -D "$folder/data" -w -l "$folder/log" \
     -o "-c listen_addresses='' -c unix_socket_directories='$folder' -c max_connections=300" \
     -o "-c fsync=off -c full_page_writes=off -c shared_buffers=32MB" \
@@ -110,13 +94,13 @@ impl Cluster {
 
     /// Starts a cluster of one's own, for a test that stops or breaks it.
     pub fn start() -> Self {
-        Self::kept_by(KEEPER, &[])
+        Self::kept(&[])
     }
 
     /// Starts a cluster that follows this one, and waits until no commit is acknowledged that it does not have.
     #[must_use]
     pub fn start_standby(&self) -> Self {
-        let standby = Self::kept_by(STANDBY_KEEPER, &[&self.folder]);
+        let standby = Self::kept(&[&self.folder]);
         for statement in [
             "ALTER SYSTEM SET synchronous_standby_names = '*'",
             "SELECT pg_reload_conf()",
@@ -130,10 +114,10 @@ impl Cluster {
         standby
     }
 
-    fn kept_by(script: &str, arguments: &[&Path]) -> Self {
+    fn kept(arguments: &[&Path]) -> Self {
         let programs = programs();
         let mut keeper = as_user(Path::new("sh"))
-            .args(["-c", script, "keeper"])
+            .args(["-c", KEEPER, "keeper"])
             .arg(&programs)
             .args(arguments)
             .current_dir("/tmp")

@@ -271,17 +271,11 @@ fn news(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan, site: &str)
                     (moves, split) => moves.or(split),
                 }
             }
-            None => Some(match next_day(inputs, &old.job_id) {
-                Some(day) => format!(
-                    "does not come today at {}; the next day it may be done is {}",
-                    clock(old),
-                    day.format("%A, %-d %B")
-                ),
-                None => format!(
-                    "does not come today at {}; no later day is agreed",
-                    clock(old)
-                ),
-            }),
+            None => Some(format!(
+                "does not come today at {}; {}",
+                clock(old),
+                next_day_in_words(inputs, &old.job_id, "no later day is agreed")
+            )),
         })
         .collect();
     parts.join("; ")
@@ -289,14 +283,23 @@ fn news(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan, site: &str)
 
 /// What a customer hears of a job that is split.
 fn rest_in_words(inputs: &DayInputs, split: &SplitJob) -> String {
-    let left = left_words(inputs, split);
-    match next_day(inputs, &split.job_id) {
-        Some(day) => format!(
-            "{left} is not done today; the next day it may be done is {}",
-            day.format("%A, %-d %B")
-        ),
-        None => format!("{left} is not done today; agree on a day"),
-    }
+    format!(
+        "{} is not done today; {}",
+        left_words(inputs, split),
+        next_day_in_words(inputs, &split.job_id, "agree on a day")
+    )
+}
+
+fn next_day_in_words(inputs: &DayInputs, job: &str, none: &str) -> String {
+    next_day(inputs, job).map_or_else(
+        || none.to_owned(),
+        |day| {
+            format!(
+                "the next day it may be done is {}",
+                day.format("%A, %-d %B")
+            )
+        },
+    )
 }
 
 /// The next day on which a job may be done.

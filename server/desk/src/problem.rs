@@ -214,12 +214,6 @@ impl DayProblem {
         Some(self.problem.job(JobIx::from_ix(ix)).penalty)
     }
 
-    /// What a job takes a usual crew with usual tools, minutes; none where it is not of the day.
-    pub(crate) fn usual_minutes(&self, inputs: &DayInputs, job: &str) -> Option<f64> {
-        let job = inputs.jobs.iter().find(|known| known.id == job)?;
-        Some(self.services(inputs, &Rates::default()).usual_minutes(job))
-    }
-
     /// An instant on the planner's axis.
     pub fn seconds(&self, instant: DateTime<Utc>) -> Seconds {
         self.clock.seconds(instant)

@@ -3,11 +3,15 @@
 //! A job is split only where what is left over can wait without harm: debris never lies until another day, and no mower
 //! goes where the ground was to be looked at and knocked down first. Common practice, no source.
 
+use std::collections::BTreeMap;
+
 use forenoon_store::entity::{job, plan_stop};
 use forenoon_store::value::{JobState, SplitJob, Task, TaskKind};
+use forenoon_trade::rates::Rates;
 
 use crate::inputs::DayInputs;
 use crate::problem::DayProblem;
+use crate::service::ServiceTable;
 use crate::stored_plan::StoredPlan;
 
 impl DayInputs {
@@ -16,23 +20,33 @@ impl DayInputs {
     #[must_use]
     pub fn split(&self, plan: &StoredPlan) -> Option<Self> {
         let (base, _) = self.base.as_ref()?;
-        let mut part = self.clone();
-        for stop in &base.stops {
-            let stays = plan
-                .stop_of(&stop.job_id)
-                .is_some_and(|new| new.crew_id == stop.crew_id);
-            let job = part.jobs.iter_mut().find(|job| job.id == stop.job_id);
-            let (false, Some(job)) = (stays, job) else {
-                continue;
-            };
-            if let Some(split) = self.split_of(stop, job) {
+        let split: BTreeMap<String, SplitJob> = base
+            .stops
+            .iter()
+            .filter(|stop| {
+                plan.stop_of(&stop.job_id)
+                    .is_none_or(|new| new.crew_id != stop.crew_id)
+            })
+            .filter_map(|stop| {
+                let job = self.jobs.iter().find(|job| job.id == stop.job_id)?;
+                Some((job.id.clone(), self.split_of(stop, job)?))
+            })
+            .collect();
+        if split.is_empty() {
+            return None;
+        }
+        let mut part = Self {
+            split,
+            ..self.clone()
+        };
+        for job in &mut part.jobs {
+            if let Some(split) = part.split.get(&job.id) {
                 job.tasks
                     .0
                     .retain(|task| split.today.contains(&task.task_id));
-                part.split.insert(stop.job_id.clone(), split);
             }
         }
-        (!part.split.is_empty()).then_some(part)
+        Some(part)
     }
 
     /// How a stop's job would be split; none where it has begun, has lost no tool, or had better stay whole.
@@ -88,16 +102,22 @@ impl DayInputs {
 /// What the work left for another day weighs, minor units: of what it costs to leave the whole job out, the share that
 /// its minutes have of the job's.
 #[must_use]
-pub fn left_cost(whole: (&DayInputs, &DayProblem), part: (&DayInputs, &DayProblem)) -> i64 {
-    part.0
-        .split
+pub fn left_cost(
+    (inputs, day): (&DayInputs, &DayProblem),
+    (part, of_part): (&DayInputs, &DayProblem),
+) -> i64 {
+    let rates = Rates::default();
+    let minutes = |inputs: &DayInputs, services: &ServiceTable<'_>, id: &str| {
+        let job = inputs.jobs.iter().find(|job| job.id == id)?;
+        Some(services.usual_minutes(job))
+    };
+    let services = (day.services(inputs, &rates), of_part.services(part, &rates));
+    part.split
         .keys()
         .filter_map(|id| {
-            let penalty = whole.1.penalty_of(id)?;
-            let (all, some) = (
-                whole.1.usual_minutes(whole.0, id)?,
-                part.1.usual_minutes(part.0, id)?,
-            );
+            let penalty = day.penalty_of(id)?;
+            let all = minutes(inputs, &services.0, id)?;
+            let some = minutes(part, &services.1, id)?;
             let share = (1.0 - some / all.max(f64::MIN_POSITIVE)).clamp(0.0, 1.0);
             #[expect(clippy::cast_possible_truncation, reason = "a share of what fits")]
             let cost = (penalty as f64 * share).round() as i64;

@@ -7,8 +7,8 @@ use std::time::Duration;
 use forenoon_migrations::{Migrator, MigratorTrait, compatibility};
 use sea_orm::sqlx::sqlite::{SqliteJournalMode, SqliteSynchronous};
 use sea_orm::{
-    ConnectOptions, ConnectionTrait, DatabaseConnection, DatabaseTransaction, DbErr,
-    SqliteTransactionMode, Statement, TransactionOptions, TransactionTrait,
+    ConnectOptions, ConnectionTrait, DatabaseConnection, DbErr, SqliteTransactionMode, Statement,
+    TransactionOptions, TransactionTrait,
 };
 
 use tracing::warn;
@@ -231,10 +231,18 @@ async fn migrate(connection: &DatabaseConnection) -> Result<(), MigrateFault> {
             ))
             .await?;
     }
-    let unknown = unknown_migrations(&transaction).await?;
+    let applied: Vec<String> = Migrator::get_migration_models(&transaction)
+        .await?
+        .into_iter()
+        .map(|applied| applied.version)
+        .collect();
+    let unknown: Vec<String> = applied.iter().filter(|one| !knows(one)).cloned().collect();
     if !unknown.is_empty() {
         let required = compatibility::required(&transaction).await?;
-        if !all_applied(&transaction).await? || !required.as_deref().is_some_and(knows) {
+        let all_applied = Migrator::migrations()
+            .iter()
+            .all(|known| applied.iter().any(|one| one == known.name()));
+        if !all_applied || !required.as_deref().is_some_and(knows) {
             return Err(MigrateFault::Newer { unknown, required });
         }
         warn!(
@@ -246,23 +254,4 @@ async fn migrate(connection: &DatabaseConnection) -> Result<(), MigrateFault> {
     Migrator::up(&transaction, None).await?;
     transaction.commit().await?;
     Ok(())
-}
-
-/// Whether the database has all migrations of this build.
-async fn all_applied(transaction: &DatabaseTransaction) -> Result<bool, DbErr> {
-    let applied = Migrator::get_migration_models(transaction).await?;
-    Ok(Migrator::migrations()
-        .iter()
-        .all(|known| applied.iter().any(|one| one.version == known.name())))
-}
-
-/// Migrations the database has and this build does not.
-async fn unknown_migrations(transaction: &DatabaseTransaction) -> Result<Vec<String>, DbErr> {
-    let known = Migrator::migrations();
-    let applied = Migrator::get_migration_models(transaction).await?;
-    Ok(applied
-        .into_iter()
-        .map(|applied| applied.version)
-        .filter(|applied| !known.iter().any(|known| known.name() == applied))
-        .collect())
 }

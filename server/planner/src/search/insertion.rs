@@ -278,7 +278,7 @@ impl Inserter {
             scan.positions(care, rng, best, ceiling, Some((legs, None)));
             return true;
         }
-        let scratch = copy(&mut self.scratch, route);
+        let scratch = route.copied_to(&mut self.scratch);
         scratch.legs[leg].set = set;
         let Some(service) = fit(state, crew, scratch, leg, job, &set, swap) else {
             return false;
@@ -311,7 +311,7 @@ impl Inserter {
         let route = &state.routes[crew];
         for call_at in 0..=route.visits.len() {
             for wish in [Wish::Cheapest, Wish::Smallest] {
-                let scratch = copy(&mut self.scratch, route);
+                let scratch = route.copied_to(&mut self.scratch);
                 scratch.legs.push(scratch.legs[0].clone());
                 scratch.insert(call_at, Visit::Call);
                 let aboard = scratch.legs[0].set;
@@ -349,7 +349,7 @@ impl Inserter {
         let crew = found.crew;
         let clock = state.clock(crew);
         let before = state.cost;
-        let scratch = copy(&mut self.scratch, &state.routes[crew]);
+        let scratch = state.routes[crew].copied_to(&mut self.scratch);
         if let Some((legs, call_at)) = found.change {
             let call_is_new = scratch.call_at.is_none();
             scratch.legs = legs;
@@ -409,14 +409,4 @@ fn fit(
         scratch.serve(model, crew).ok()?;
     }
     capability::serve(model, job, crew, &scratch.legs[leg].set).map(|served| served.service)
-}
-
-fn copy<'s>(scratch: &'s mut Option<Route>, route: &Route) -> &'s mut Route {
-    match scratch {
-        Some(present) => {
-            present.clone_from(route);
-            present
-        }
-        None => scratch.insert(route.clone()),
-    }
 }

@@ -16,13 +16,7 @@ pub(crate) fn remove(
     jobs: &mut Vec<JobIx>,
     scratch: &mut Option<Route>,
 ) {
-    let route = match scratch {
-        Some(route) => {
-            route.clone_from(&state.routes[crew]);
-            route
-        }
-        None => scratch.insert(state.routes[crew].clone()),
-    };
+    let route = state.routes[crew].copied_to(scratch);
     route.retain(|visit| match visit {
         Visit::Job(job) => !jobs.contains(job),
         Visit::Call => true,

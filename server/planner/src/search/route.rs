@@ -114,6 +114,17 @@ impl Clone for Route {
 }
 
 impl Route {
+    /// A copy in what room there is already.
+    pub(crate) fn copied_to<'s>(&self, scratch: &'s mut Option<Self>) -> &'s mut Self {
+        match scratch {
+            Some(present) => {
+                present.clone_from(self);
+                present
+            }
+            None => scratch.insert(self.clone()),
+        }
+    }
+
     /// A day without stops, with what is aboard already.
     pub(crate) fn new(clock: &Clock, first: Leg) -> Self {
         let step = clock.begin();

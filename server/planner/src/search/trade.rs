@@ -10,8 +10,7 @@ use super::insertion::Inserter;
 use super::load_out::{self, Swap};
 use super::recreate::place;
 use super::removal::{remove, settle};
-use super::route::Route;
-use super::route::Visit;
+use super::route::{Route, Visit};
 use super::state::State;
 use crate::index::JobIx;
 
@@ -73,7 +72,7 @@ pub(crate) fn jobs_of(route: &Route) -> Vec<JobIx> {
 
 /// Loads a crew without stops with the classes, if it can have all of them.
 fn load(state: &mut State, crew: usize, kit: &ClassSet, scratch: &mut Option<Route>) {
-    let route = copy(scratch, &state.routes[crew]);
+    let route = state.routes[crew].copied_to(scratch);
     if load_out::refit(state, crew, &mut route.legs, 0, kit, Swap::Keep)
         && route.evaluate(&state.clock(crew)).is_ok()
     {
@@ -82,18 +81,8 @@ fn load(state: &mut State, crew: usize, kit: &ClassSet, scratch: &mut Option<Rou
 }
 
 fn unload_unused(state: &mut State, crew: usize, scratch: &mut Option<Route>) {
-    let route = copy(scratch, &state.routes[crew]);
+    let route = state.routes[crew].copied_to(scratch);
     if settle(state, crew, route) {
         state.put(crew, route);
-    }
-}
-
-fn copy<'s>(scratch: &'s mut Option<Route>, route: &Route) -> &'s mut Route {
-    match scratch {
-        Some(present) => {
-            present.clone_from(route);
-            present
-        }
-        None => scratch.insert(route.clone()),
     }
 }

@@ -20,7 +20,6 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use chrono::{DateTime, Datelike, Days, Months, NaiveDate, Utc};
-use chrono_tz::Tz;
 use forenoon_store::entity::branch;
 use forenoon_store::sea_orm::DatabaseTransaction;
 use forenoon_store::{Database, StoreError};
@@ -107,7 +106,7 @@ pub async fn archive(
     let now = clock_of_all.now();
     let branch = branches::get(database.read(), id).await?;
     bench::settle(database, id, now).await?;
-    let cutoff = local_day(&branch, now)? - Days::new(u64::from(days_kept));
+    let cutoff = branches::local_day(&branch, now)? - Days::new(u64::from(days_kept));
     let mut archived = Vec::new();
     let Some(mut first) = oldest(database, &branch).await? else {
         return Ok(archived);
@@ -131,14 +130,6 @@ pub async fn archive(
     }
 }
 
-fn local_day(branch: &branch::Model, at: DateTime<Utc>) -> Result<NaiveDate, Error> {
-    let zone: Tz = branch
-        .time_zone
-        .parse()
-        .map_err(|error| Error::Internal(format!("stored time zone: {error}")))?;
-    Ok(at.with_timezone(&zone).date_naive())
-}
-
 /// The first day of the month of the oldest thing that may go.
 async fn oldest(
     database: &Database,
@@ -146,7 +137,7 @@ async fn oldest(
 ) -> Result<Option<NaiveDate>, ArchiveError> {
     let day = days::first_day(database.read(), &branch.id).await?;
     let recorded = match record::first_time(database.read(), &branch.id).await? {
-        Some(at) => Some(local_day(branch, at)?),
+        Some(at) => Some(branches::local_day(branch, at)?),
         None => None,
     };
     Ok(day

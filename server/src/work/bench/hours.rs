@@ -74,13 +74,7 @@ pub(super) async fn at_visits(
     services: &BTreeMap<String, DateTime<Utc>>,
     until: Option<DateTime<Utc>>,
 ) -> Result<BTreeMap<String, UnitHours>, Error> {
-    let bare: Vec<unit::Model> = units
-        .iter()
-        .map(|unit| unit::Model {
-            run_hours: 0.0,
-            ..unit.clone()
-        })
-        .collect();
+    let bare: Vec<unit::Model> = units.iter().cloned().map(bare).collect();
     let settled = settled_until(connection, branch).await?;
     let mut lately = Condition::all().add(visit::Column::FinishTime.is_not_null());
     if let Some(settled) = settled {
@@ -124,6 +118,14 @@ pub(super) async fn at_visits(
         }
     }
     Ok(hours)
+}
+
+/// A unit as if it had come new: its own hours on record count apart.
+pub(super) fn bare(unit: unit::Model) -> unit::Model {
+    unit::Model {
+        run_hours: 0.0,
+        ..unit
+    }
 }
 
 async fn of(

@@ -3,7 +3,6 @@
 use std::collections::BTreeMap;
 
 use chrono::{DateTime, Utc};
-use chrono_tz::Tz;
 use forenoon_desk::bench_queue::{OpenJob, Want, queue as ordered};
 use forenoon_desk::hours::UnitHours;
 use forenoon_store::entity::{job, plan, tag_out, unit};
@@ -45,11 +44,7 @@ pub async fn queue(
     now: DateTime<Utc>,
 ) -> Result<Queue, Error> {
     let stored = branches::get(connection, branch).await?;
-    let zone: Tz = stored
-        .time_zone
-        .parse()
-        .map_err(|error| Error::Internal(format!("stored time zone: {error}")))?;
-    let today = now.with_timezone(&zone).date_naive();
+    let today = branches::local_day(&stored, now)?;
     let tags = tag_out::Entity::find()
         .filter(tag_out::Column::BranchId.eq(branch))
         .filter(tag_out::Column::State.ne(TagOutState::Released))

@@ -16,7 +16,7 @@ use forenoon_store::{Database, Write};
 use tokio_util::sync::CancellationToken;
 use tracing::warn;
 
-use super::hours::{at_visits, last_services, settled_until};
+use super::hours::{at_visits, bare, last_services, settled_until};
 use crate::work::branch::all_ids;
 use crate::work::plan::past_of;
 use crate::work::steady::Steady;
@@ -169,10 +169,7 @@ pub(crate) async fn add_late(
         .all(transaction)
         .await?
         .into_iter()
-        .map(|unit| unit::Model {
-            run_hours: 0.0,
-            ..unit
-        })
+        .map(bare)
         .collect();
     let past = past_of(transaction, branch, vec![visit.clone()]).await?;
     let services = last_services(transaction, branch).await?;

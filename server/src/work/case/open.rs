@@ -54,9 +54,9 @@ impl Command for OpenCase {
             }
             CaseKind::Callback => {
                 refuse_unfinished(&job)?;
-                let (returning, change) = return_job(transaction, &row, &job, now).await?;
+                let (returning, created) = return_job(transaction, &row, &job, now).await?;
                 row.return_job_id = Some(returning);
-                changes.push(change);
+                changes.extend(created);
             }
             CaseKind::Complaint => {}
         }

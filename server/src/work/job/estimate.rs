@@ -1,7 +1,6 @@
 //! Estimates a job, stored or not. Stores nothing.
 
 use chrono::{DateTime, Utc};
-use chrono_tz::Tz;
 use forenoon_desk::estimate::{Answer, CannotEstimate, Question, answered};
 use forenoon_desk::inputs::keeps_in;
 use forenoon_desk::lessons::Lessons;
@@ -58,11 +57,7 @@ pub async fn estimate(
     let crew_size = crew_size(transaction, asked, &mut found).await?;
     let units = units(transaction, asked, &mut found).await?;
     work::refuse_violations(found)?;
-    let zone: Tz = branch
-        .time_zone
-        .parse()
-        .map_err(|error| Error::Internal(format!("stored time zone: {error}")))?;
-    let today = work::plan::clock(branch, now.with_timezone(&zone).date_naive())?;
+    let today = work::plan::clock(branch, work::branch::local_day(branch, now)?)?;
     let past = work::plan::past_visits(transaction, &branch.id, &today).await?;
     let workers = worker::Entity::find()
         .filter(worker::Column::BranchId.eq(branch.id.as_str()))

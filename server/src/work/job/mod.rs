@@ -4,6 +4,7 @@ mod cancel;
 mod create;
 mod delete;
 mod estimate;
+pub(crate) mod follow_up;
 mod read;
 mod references;
 mod update;

@@ -3,7 +3,6 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, NaiveDate, Utc};
-use chrono_tz::Tz;
 use forenoon_desk::clock::DayClock;
 use forenoon_desk::drives::Drives;
 use forenoon_desk::{DayInputs, StoredPlan};
@@ -24,11 +23,7 @@ const IDS_PER_QUERY_MAX: usize = 1_000;
 /// # Errors
 /// A violation on `day` where the calendar ends.
 pub(crate) fn clock(branch: &branch::Model, day: NaiveDate) -> Result<DayClock, Error> {
-    let zone: Tz = branch
-        .time_zone
-        .parse()
-        .map_err(|error| Error::Internal(format!("stored time zone: {error}")))?;
-    DayClock::new(zone, day)
+    DayClock::new(branches::zone(branch)?, day)
         .ok_or_else(|| Error::violation("day", Reason::OutOfRange, "is beyond the calendar"))
 }
 

@@ -1,7 +1,6 @@
 //! Reads plans.
 
 use chrono::{DateTime, NaiveDate, Utc};
-use chrono_tz::Tz;
 use forenoon_desk::StoredPlan;
 use forenoon_store::entity::{
     plan, plan_crew_day, plan_load_out, plan_stop, plan_stop_unit, plan_unplanned,
@@ -76,11 +75,7 @@ pub async fn published_with(
     at: DateTime<Utc>,
 ) -> Result<StoredPlan, Error> {
     let stored = branches::get(connection, branch).await?;
-    let zone: Tz = stored
-        .time_zone
-        .parse()
-        .map_err(|error| Error::Internal(format!("stored time zone: {error}")))?;
-    let today = at.with_timezone(&zone).date_naive();
+    let today = branches::local_day(&stored, at)?;
     for day in [Some(today), today.pred_opt()].into_iter().flatten() {
         let plan = published(connection, branch, day).await?;
         let has_it = |plan: &StoredPlan| plan.stop_of(job).is_some_and(|stop| stop.crew_id == crew);

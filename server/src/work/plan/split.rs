@@ -1,18 +1,18 @@
 //! A job of which a plan does a part: the rest becomes a job of its own.
 
-use chrono::{DateTime, Days, NaiveDate, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_store::Revisioned;
 use forenoon_store::entity::{job, plan};
 use forenoon_store::sea_orm::{
     ActiveModelTrait, DatabaseTransaction, EntityTrait, IntoActiveModel,
 };
-use forenoon_store::value::{JobState, SplitJob, VisitWindow, VisitWindows};
+use forenoon_store::value::{JobState, SplitJob, VisitWindow};
 
+use crate::work::job::follow_up::{create, week_from};
+use crate::work::job::name;
 use crate::work::text::{NAME_LENGTH_MAX, NOTE_LENGTH_MAX, cut};
 use crate::work::{Change, Error, Obstacle, ObstacleKind};
 
-/// Where no later day is agreed, the rest is done within a week. Common practice, no source.
-const WITHIN: Days = Days::new(6);
 /// Most characters of an id, as the contract has it.
 const ID_LENGTH_MAX: usize = 63;
 
@@ -33,7 +33,7 @@ pub(super) async fn split(
         .map_or(&[][..], |facts| facts.split.as_slice());
     for parts in split {
         let key = (draft.branch_id.clone(), parts.job_id.clone());
-        let subject = format!("branches/{}/jobs/{}", draft.branch_id, parts.job_id);
+        let subject = name(&draft.branch_id, &parts.job_id);
         let before = job::Entity::find_by_id(key)
             .one(transaction)
             .await?
@@ -63,7 +63,7 @@ pub(super) async fn split(
             Some(&before),
             Some(&after),
         )?);
-        changes.push(rest);
+        changes.extend(rest);
     }
     Ok(changes)
 }
@@ -75,22 +75,13 @@ async fn rest(
     parts: &SplitJob,
     day: NaiveDate,
     now: DateTime<Utc>,
-) -> Result<Change, Error> {
+) -> Result<Vec<Change>, Error> {
     let mut row = job.clone();
     row.id = free_id(transaction, job).await?;
     row.display_name = cut(format!("Rest of {}", job.display_name), NAME_LENGTH_MAX);
     row.tasks
         .0
         .retain(|task| parts.later.contains(&task.task_id));
-    row.windows = later_windows(job, day)?;
-    row.first_day = days(&row.windows)
-        .map(|window| window.first_day)
-        .min()
-        .unwrap_or(day);
-    row.last_day = days(&row.windows)
-        .map(|window| window.last_day)
-        .max()
-        .unwrap_or(day);
     // The customer who was promised a meeting is met with the first part.
     row.promise = None;
     row.price_minor = job.price_minor.map(|_| 0);
@@ -102,42 +93,29 @@ async fn rest(
     );
     // It was looked at and begun.
     row.condition.first_service = false;
-    row.stamp_created(now);
-    let row = row
-        .into_active_model()
-        .reset_all()
-        .insert(transaction)
-        .await?;
-    let subject = format!("branches/{}/jobs/{}", row.branch_id, row.id);
-    Change::of(subject, "job.created", None, Some(&row))
-}
-
-fn days(windows: &VisitWindows) -> impl Iterator<Item = &VisitWindow> {
-    windows.0.iter()
+    let (_, changes) = create(transaction, row, later_windows(job, day)?, now).await?;
+    Ok(changes)
 }
 
 /// The job's windows after the day; the week after it where there are none.
-fn later_windows(job: &job::Model, day: NaiveDate) -> Result<VisitWindows, Error> {
-    let ends = || Error::Internal("the calendar ends".to_owned());
-    let next = day.succ_opt().ok_or_else(ends)?;
-    let later: Vec<VisitWindow> = days(&job.windows)
+fn later_windows(job: &job::Model, day: NaiveDate) -> Result<Vec<VisitWindow>, Error> {
+    let next = day
+        .succ_opt()
+        .ok_or_else(|| Error::Internal("the calendar ends".to_owned()))?;
+    let later: Vec<VisitWindow> = job
+        .windows
+        .0
+        .iter()
         .filter(|window| window.last_day >= next)
         .map(|window| VisitWindow {
             first_day: Ord::max(window.first_day, next),
             ..window.clone()
         })
         .collect();
-    if !later.is_empty() {
-        return Ok(VisitWindows(later));
+    if later.is_empty() {
+        return Ok(vec![week_from(job, next)?]);
     }
-    Ok(VisitWindows(vec![VisitWindow {
-        first_day: next,
-        last_day: next.checked_add_days(WITHIN).ok_or_else(ends)?,
-        // The hours at which the place can be entered are likely the same.
-        times: days(&job.windows)
-            .next()
-            .map_or_else(Vec::new, |window| window.times.clone()),
-    }]))
+    Ok(later)
 }
 
 async fn free_id(transaction: &DatabaseTransaction, job: &job::Model) -> Result<String, Error> {

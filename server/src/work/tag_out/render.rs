@@ -1,6 +1,5 @@
 //! Draws a tag to print.
 
-use chrono_tz::Tz;
 use forenoon_desk::paper_tag::{PaperTag, draw};
 use forenoon_store::entity::{unit, worker};
 use forenoon_store::sea_orm::{ConnectionTrait, EntityTrait};
@@ -19,10 +18,7 @@ pub async fn render(
 ) -> Result<String, Error> {
     let tag = get(connection, branch, id).await?;
     let stored = branches::get(connection, branch).await?;
-    let zone: Tz = stored
-        .time_zone
-        .parse()
-        .map_err(|error| Error::Internal(format!("stored time zone: {error}")))?;
+    let zone = branches::zone(&stored)?;
     let unit = unit::Entity::find_by_id((branch.to_owned(), tag.unit_id.clone()))
         .one(connection)
         .await?

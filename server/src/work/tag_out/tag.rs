@@ -1,7 +1,6 @@
 //! Tags a unit out.
 
 use chrono::{DateTime, Utc};
-use chrono_tz::Tz;
 use forenoon_store::Revisioned;
 use forenoon_store::entity::{branch, job, plan, plan_load_out, plan_stop, tag_out, unit, worker};
 use forenoon_store::sea_orm::{
@@ -85,11 +84,7 @@ pub(super) async fn accept(
     row.state = TagOutState::Tagged;
     row.stamp_created(now);
     let row = row.into_active_model().insert(transaction).await?;
-    let zone: Tz = branch
-        .time_zone
-        .parse()
-        .map_err(|error| Error::Internal(format!("stored time zone: {error}")))?;
-    let today = now.with_timezone(&zone).date_naive();
+    let today = branches::local_day(branch, now)?;
     let affected_plans = affected(transaction, &row, today).await?;
     let kind = if row.reopens_id.is_some() {
         "tag_out.reopened"

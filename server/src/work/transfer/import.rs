@@ -99,10 +99,10 @@ pub(in crate::work) fn read_through(
     }
     let mut rows = 0;
     let last: Last = loop {
-        let before = hexadecimal(&lines.digest.clone().finalize());
+        let before = lines.digest.clone();
         let line = lines.text()?.ok_or_else(|| lines.cut_off())?;
         if let Ok(last) = serde_json::from_str::<Last>(&line) {
-            if last.end.sha256 != before || last.end.rows != rows {
+            if last.end.sha256 != hexadecimal(&before.finalize()) || last.end.rows != rows {
                 return Err(lines.fault(
                     Reason::Conflict,
                     "does not fit the lines before it; the export was changed or cut".to_owned(),
