@@ -167,7 +167,7 @@ async fn a_crews_day_is_reported_watched_and_kept(database: Database) {
         "visit.resumed",
         "visit.finished",
         "visit.not_done",
-        "site.updated",
+        "site.changed",
         "case.opened",
         "job.created",
         "case.opened",

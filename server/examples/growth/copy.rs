@@ -281,14 +281,14 @@ fn beside(backend: DbBackend, first: NaiveDate, days: u32) -> Vec<String> {
     ));
     all.push(format!(
         "INSERT INTO outbox_event (branch_id, seq, kind, subject, body, at) \
-         SELECT '{ID}', n, 'site.updated', 'branches/{ID}/sites/lawn-000', {}, {of_events} FROM {}",
+         SELECT '{ID}', n, 'site.changed', 'branches/{ID}/sites/lawn-000', {}, {of_events} FROM {}",
         json(r#"{"id": "lawn-000", "display_name": "Lawn 0", "note": "gate left open"}"#),
         series(events)
     ));
     all.push(format!(
         "INSERT INTO audit_entry (branch_id, seq, at, actor, method, subject, kind, before, after) \
          SELECT '{ID}', n, {of_events}, 'dispatcher', 'forenoon.v1.SiteService/UpdateSite', \
-         'branches/{ID}/sites/lawn-000', 'site.updated', {json}, {json} FROM {series}",
+         'branches/{ID}/sites/lawn-000', 'site.changed', {json}, {json} FROM {series}",
         json = json(r#"{"id": "lawn-000", "display_name": "Lawn 0", "note": "gate left open"}"#),
         series = series(events)
     ));

@@ -20,6 +20,7 @@ pub mod photo;
 pub mod plan;
 mod put;
 mod referrers;
+mod row;
 mod seen;
 pub mod site;
 mod steady;

@@ -2,12 +2,10 @@
 
 use chrono::{DateTime, Utc};
 use forenoon_store::Revisioned;
-use forenoon_store::sea_orm::{
-    ActiveModelTrait, DatabaseTransaction, EntityTrait, IntoActiveModel,
-};
+use forenoon_store::sea_orm::{DatabaseTransaction, EntityTrait, IntoActiveModel};
 use serde::Serialize;
 
-use super::{Change, Error};
+use super::{Change, Error, row};
 
 /// The words audit and events have for the changes of one kind of resource.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -96,22 +94,13 @@ pub async fn put<E>(
 ) -> Result<Put<E::Model>, Error>
 where
     E: EntityTrait,
-    E::Model: Revisioned + PartialEq + IntoActiveModel<E::ActiveModel>,
-    E::ActiveModel: Send,
+    E::Model: Clone + Revisioned + PartialEq + IntoActiveModel<E::ActiveModel>,
 {
-    match Put::decided(before, after, now) {
-        Put::Created(row) => {
-            let row = row.into_active_model().insert(transaction).await?;
-            Ok(Put::Created(row))
-        }
-        Put::Changed { before, after } => {
-            let after = after
-                .into_active_model()
-                .reset_all()
-                .update(transaction)
-                .await?;
-            Ok(Put::Changed { before, after })
-        }
-        Put::Same(row) => Ok(Put::Same(row)),
+    let put = Put::decided(before, after, now);
+    match &put {
+        Put::Created(row) => row::insert(transaction, row).await?,
+        Put::Changed { before, after } => row::update(transaction, before, after).await?,
+        Put::Same(_) => {}
     }
+    Ok(put)
 }

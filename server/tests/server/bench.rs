@@ -436,24 +436,3 @@ async fn a_replan_takes_what_happened_into_account() {
         )]
     );
 }
-
-/// Guards stale proposals: after a tag the proposal made before it is refused, and says what changed.
-#[tokio::test]
-async fn a_proposal_is_stale_after_a_tag() {
-    on_both(async |house| {
-        furnish(&house.database, &[]).await;
-        let mut api = Api::of(house);
-        let plan = api.plan(first_day(), 300).await.expect("a plan");
-        api.publish(plan.name).await.expect("published");
-        let proposals = api.propose(first_day(), 100).await.expect("proposals");
-        let tag = api.tag("m-7").await.expect("tagged");
-        let proposal = proposals[0].plan.clone().expect("its plan").name;
-        let refused = api.accept(proposal).await.expect_err("stale");
-        assert_eq!(
-            reason(&refused),
-            (Code::FailedPrecondition, "DAY_CHANGED".into())
-        );
-        assert!(refused.message().contains(&tag.name), "{refused:?}");
-    })
-    .await;
-}

@@ -63,7 +63,7 @@ async fn damage_becomes_a_hazard_that_the_next_sheet_shows() {
         assert_eq!(opened.hazard_id, "damage-1");
         assert_eq!(
             kinds_after(house, before).await,
-            ["site.updated", "case.opened"]
+            ["site.changed", "case.opened"]
         );
         let row = site::Entity::find_by_id(("north".to_owned(), "mill".to_owned()))
             .one(house.database.read())

@@ -33,6 +33,7 @@ mod simulation;
 mod sites;
 mod sites_refused;
 mod splitting;
+mod stale;
 mod tagged_units;
 mod units;
 mod units_refused;

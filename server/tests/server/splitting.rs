@@ -125,7 +125,7 @@ async fn a_job_is_done_in_part_and_the_rest_is_a_job_of_its_own() {
                 .iter()
                 .any(|event| event.kind == kind && event.subject.ends_with(&format!("/jobs/{job}")))
         };
-        assert!(told("job.created", &rest.id) && told("job.updated", &id));
+        assert!(told("job.created", &rest.id) && told("job.changed", &id));
     })
     .await;
 }

@@ -3,14 +3,13 @@
 use chrono::{DateTime, Utc};
 use forenoon_store::entity::{unit, unit_service, worker};
 use forenoon_store::sea_orm::{
-    ActiveModelTrait, ColumnTrait, DatabaseTransaction, EntityTrait, IntoActiveModel,
-    PaginatorTrait, QueryFilter,
+    ColumnTrait, DatabaseTransaction, EntityTrait, PaginatorTrait, QueryFilter,
 };
 use forenoon_store::value::Role;
 
 use super::hours::of_units;
 use crate::work::visit::moment;
-use crate::work::{Accepted, Change, Command, Error, Reason};
+use crate::work::{Accepted, Change, Command, Error, Reason, row};
 
 /// Records a service.
 pub struct RecordService {
@@ -71,7 +70,7 @@ impl Command for RecordService {
             service_time,
             create_time: now,
         };
-        let row = row.into_active_model().insert(transaction).await?;
+        row::insert(transaction, &row).await?;
         let change = Change::of(subject, "unit.serviced", None, Some(&row))?;
         Ok(Accepted {
             answer: row,

@@ -3,10 +3,10 @@
 use chrono::{DateTime, Utc};
 use forenoon_store::Revisioned;
 use forenoon_store::entity::branch;
-use forenoon_store::sea_orm::{ActiveModelTrait, DatabaseTransaction, IntoActiveModel};
+use forenoon_store::sea_orm::DatabaseTransaction;
 
 use super::{find, name};
-use crate::work::{Accepted, Change, Command, Error};
+use crate::work::{Accepted, Change, Command, Error, row};
 
 /// Creates a branch.
 pub struct CreateBranch {
@@ -28,7 +28,7 @@ impl Command for CreateBranch {
             return Err(Error::AlreadyExists { name });
         }
         row.stamp_created(now);
-        let row = row.into_active_model().insert(transaction).await?;
+        row::insert(transaction, &row).await?;
         let change = Change::of(name, "branch.created", None, Some(&row))?;
         Ok(Accepted {
             answer: row,

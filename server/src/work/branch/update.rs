@@ -4,12 +4,11 @@ use chrono::{DateTime, Utc};
 use forenoon_store::Revisioned;
 use forenoon_store::entity::{branch, plan, unit, worker};
 use forenoon_store::sea_orm::{
-    ActiveModelTrait, ColumnTrait, DatabaseTransaction, EntityTrait, IntoActiveModel, QueryFilter,
-    QuerySelect,
+    ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QuerySelect,
 };
 
 use super::{get, name};
-use crate::work::{Accepted, Change, Command, Edit, Error, ObstacleKind, Seen, refuse_stale};
+use crate::work::{Accepted, Change, Command, Edit, Error, ObstacleKind, Seen, refuse_stale, row};
 
 /// Changes a branch.
 pub struct UpdateBranch {
@@ -42,11 +41,7 @@ impl Command for UpdateBranch {
         }
         refuse_broken_ties(transaction, &before, &after).await?;
         after.stamp_changed(&before, now);
-        let after = after
-            .into_active_model()
-            .reset_all()
-            .update(transaction)
-            .await?;
+        row::update(transaction, &before, &after).await?;
         let change = Change::of(name, "branch.changed", Some(&before), Some(&after))?;
         Ok(Accepted {
             answer: after,

@@ -3,10 +3,10 @@
 use chrono::{DateTime, Utc};
 use forenoon_store::Revisioned;
 use forenoon_store::entity::site_case;
-use forenoon_store::sea_orm::{ActiveModelTrait, DatabaseTransaction, IntoActiveModel};
+use forenoon_store::sea_orm::DatabaseTransaction;
 
 use super::{get, name};
-use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Seen, refuse_stale};
+use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Seen, refuse_stale, row};
 
 /// Closes a case.
 pub struct CloseCase {
@@ -48,11 +48,7 @@ impl Command for CloseCase {
         after.closed = true;
         after.resolution.clone_from(&self.resolution);
         after.stamp_changed(&before, now);
-        let after = after
-            .into_active_model()
-            .reset_all()
-            .update(transaction)
-            .await?;
+        row::update(transaction, &before, &after).await?;
         let change = Change::of(name, "case.closed", Some(&before), Some(&after))?;
         Ok(Accepted {
             answer: after,

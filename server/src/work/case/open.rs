@@ -4,15 +4,15 @@ use chrono::{DateTime, Utc};
 use forenoon_store::Revisioned;
 use forenoon_store::entity::{job, site, site_case};
 use forenoon_store::sea_orm::{
-    ActiveModelTrait, ColumnTrait, DatabaseTransaction, EntityTrait, IntoActiveModel, QueryFilter,
-    QuerySelect,
+    ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QuerySelect,
 };
 use forenoon_store::value::{CaseKind, Hazard, JobState};
 
 use super::name;
 use super::returning::return_job;
 use crate::work::photo::refuse_unknown;
-use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Reason};
+use crate::work::site::KINDS;
+use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Reason, row};
 
 /// Most characters of a hazard's description, as the contract has it.
 const HAZARD_LENGTH_MAX: usize = 500;
@@ -60,7 +60,7 @@ impl Command for OpenCase {
             }
             CaseKind::Complaint => {}
         }
-        let row = row.into_active_model().insert(transaction).await?;
+        row::insert(transaction, &row).await?;
         changes.push(Change::of(
             name(&row.branch_id, &row.id),
             "case.opened",
@@ -127,11 +127,7 @@ async fn add_hazard(
         area_id: None,
     });
     after.stamp_changed(&before, now);
-    let after = after
-        .into_active_model()
-        .reset_all()
-        .update(transaction)
-        .await?;
-    let change = Change::of(subject, "site.updated", Some(&before), Some(&after))?;
+    row::update(transaction, &before, &after).await?;
+    let change = Change::of(subject, KINDS.changed, Some(&before), Some(&after))?;
     Ok((hazard_id, change))
 }

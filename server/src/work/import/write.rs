@@ -7,11 +7,11 @@ use forenoon_store::Revisioned;
 use forenoon_store::entity::unit;
 use forenoon_store::sea_orm::sea_query::Expr;
 use forenoon_store::sea_orm::{
-    ActiveModelTrait, ColumnTrait, DatabaseTransaction, EntityTrait, IntoActiveModel, QueryFilter,
+    ColumnTrait, DatabaseTransaction, EntityTrait, IntoActiveModel, QueryFilter,
 };
 
 use super::Numbered;
-use crate::work::{Error, Put};
+use crate::work::{Error, Put, row};
 
 /// Rows of one statement: 25 columns at most, and 32,766 variables on SQLite.
 const ROWS_PER_STATEMENT_MAX: usize = 1_000;
@@ -68,13 +68,8 @@ where
             .await?;
     }
     for put in puts {
-        if let Put::Changed { after, .. } = put {
-            after
-                .clone()
-                .into_active_model()
-                .reset_all()
-                .update(transaction)
-                .await?;
+        if let Put::Changed { before, after } = put {
+            row::update(transaction, before, after).await?;
         }
     }
     Ok(())

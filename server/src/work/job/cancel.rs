@@ -3,11 +3,11 @@
 use chrono::{DateTime, Utc};
 use forenoon_store::Revisioned;
 use forenoon_store::entity::job;
-use forenoon_store::sea_orm::{ActiveModelTrait, DatabaseTransaction, IntoActiveModel};
+use forenoon_store::sea_orm::DatabaseTransaction;
 use forenoon_store::value::JobState;
 
 use super::{get, name};
-use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Seen, refuse_stale};
+use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Seen, refuse_stale, row};
 
 /// Calls a job off that nobody has begun.
 pub struct CancelJob {
@@ -45,11 +45,7 @@ impl Command for CancelJob {
         after.state = JobState::Cancelled;
         after.cancel_reason.clone_from(&self.reason);
         after.stamp_changed(&before, now);
-        let after = after
-            .into_active_model()
-            .reset_all()
-            .update(transaction)
-            .await?;
+        row::update(transaction, &before, &after).await?;
         let change = Change::of(name, "job.cancelled", Some(&before), Some(&after))?;
         Ok(Accepted {
             answer: after,

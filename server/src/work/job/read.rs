@@ -2,6 +2,7 @@
 
 use chrono::NaiveDate;
 use forenoon_store::entity::job;
+use forenoon_store::sea_orm::sea_query::{Expr, Func};
 use forenoon_store::sea_orm::{
     ColumnTrait, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect, Select,
 };
@@ -101,6 +102,11 @@ fn matching(branch: &str, filter: &Filter, after: Option<&str>) -> Select<job::E
     }
     if let Some(after) = after {
         query = query.filter(job::Column::Id.gt(after));
+    }
+    if day.is_some() {
+        // An expression, not the column: in the order of the key all jobs of years would be walked past.
+        let id = Func::coalesce([Expr::col(job::Column::Id), Expr::val("")]);
+        return query.order_by_asc(Expr::from(id));
     }
     query.order_by_asc(job::Column::Id)
 }

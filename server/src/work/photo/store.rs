@@ -2,14 +2,12 @@
 
 use chrono::{DateTime, Utc};
 use forenoon_store::entity::{job, photo, photo_part, photo_subject, site_case, tag_out};
-use forenoon_store::sea_orm::{
-    ActiveModelTrait, DatabaseTransaction, EntityTrait, IntoActiveModel,
-};
+use forenoon_store::sea_orm::{DatabaseTransaction, EntityTrait};
 use forenoon_store::value::MediaType;
 use serde_json::json;
 
 use super::PART_BYTES_MAX;
-use crate::work::{Accepted, Change, Command, Error, Reason};
+use crate::work::{Accepted, Change, Command, Error, Reason, row};
 
 /// Stores a photograph. The same bytes are stored once, whatever they are said to be of.
 pub struct StorePhoto {
@@ -101,15 +99,13 @@ impl Command for StorePhoto {
                 changes: vec![],
             });
         }
-        photo_subject::Model {
+        let link = photo_subject::Model {
             branch_id: self.branch.clone(),
             subject: subject.clone(),
             sha256: self.sha256.clone(),
             create_time: now,
-        }
-        .into_active_model()
-        .insert(transaction)
-        .await?;
+        };
+        row::insert(transaction, &link).await?;
         let change = Change {
             subject,
             kind: "photo.stored",
@@ -134,16 +130,14 @@ impl StorePhoto {
         now: DateTime<Utc>,
     ) -> Result<(), Error> {
         let too_many = |_| Error::Internal("a photograph beyond its bound".to_owned());
-        photo::Model {
+        let photo = photo::Model {
             branch_id: self.branch.clone(),
             sha256: self.sha256.clone(),
             media_type: self.media_type,
             size_bytes: i32::try_from(self.bytes.len()).map_err(too_many)?,
             create_time: now,
-        }
-        .into_active_model()
-        .insert(transaction)
-        .await?;
+        };
+        row::insert(transaction, &photo).await?;
         for (position, bytes) in self.bytes.chunks(PART_BYTES_MAX).enumerate() {
             let part = photo_part::Model {
                 branch_id: self.branch.clone(),
@@ -151,9 +145,7 @@ impl StorePhoto {
                 position: i32::try_from(position).map_err(too_many)?,
                 bytes: bytes.to_vec(),
             };
-            photo_part::Entity::insert(part.into_active_model())
-                .exec_without_returning(transaction)
-                .await?;
+            row::insert(transaction, &part).await?;
         }
         Ok(())
     }

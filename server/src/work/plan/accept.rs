@@ -1,8 +1,10 @@
 //! Publishes a proposal, if the day still stands as it did when the proposal was made.
 
+use std::collections::HashSet;
+
 use chrono::{DateTime, Utc};
 use forenoon_desk::StoredPlan;
-use forenoon_store::entity::{outbox_event, plan, plan_stop};
+use forenoon_store::entity::{outbox_event, plan, plan_stop, plan_unplanned};
 use forenoon_store::sea_orm::{
     ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
@@ -10,7 +12,7 @@ use forenoon_store::sea_orm::{
 use super::name;
 use super::publish::publish;
 use super::read::{get, load};
-use crate::work::{Accepted, Command, Error, Obstacle, ObstacleKind, Seen, refuse_stale};
+use crate::work::{Accepted, Command, Error, Obstacle, ObstacleKind, Seen, job, refuse_stale};
 
 /// What has changed since is told up to so many things.
 const CHANGES_TOLD_MAX: usize = 10;
@@ -22,8 +24,8 @@ const DAY_EVENTS: [&str; 11] = [
     "tag_out.released",
     "visit.",
     "job.cancelled",
-    "job.updated",
-    "job.deleted",
+    job::KINDS.changed,
+    job::KINDS.deleted,
     "crew.",
     "worker.",
     "unit.",
@@ -100,11 +102,10 @@ async fn changed_since(
         .order_by_asc(outbox_event::Column::Seq)
         .all(transaction)
         .await?;
-    let fixed = fixed_jobs(transaction, draft).await?;
+    let jobs = DraftJobs::of(transaction, draft).await?;
     Ok(later
         .into_iter()
-        // A report from a stop that the proposal takes as it is changes nothing about it.
-        .filter(|event| !(event.kind.starts_with("visit.") && fixed.contains(&event.subject)))
+        .filter(|event| jobs.concerned(event))
         .map(|event| Obstacle {
             kind: ObstacleKind::DayChanged,
             description: format!(
@@ -117,22 +118,55 @@ async fn changed_since(
         .collect())
 }
 
-/// Resource names of the jobs whose stops the draft takes as they are.
-async fn fixed_jobs(
-    transaction: &DatabaseTransaction,
-    draft: &plan::Model,
-) -> Result<Vec<String>, Error> {
-    let ids: Vec<String> = plan_stop::Entity::find()
-        .filter(plan_stop::Column::BranchId.eq(draft.branch_id.as_str()))
-        .filter(plan_stop::Column::PlanId.eq(draft.id.as_str()))
-        .filter(plan_stop::Column::Fixed.eq(true))
-        .select_only()
-        .column(plan_stop::Column::JobId)
-        .into_tuple()
-        .all(transaction)
-        .await?;
-    Ok(ids
-        .into_iter()
-        .map(|id| format!("branches/{}/jobs/{id}", draft.branch_id))
-        .collect())
+/// Resource names of the jobs that a draft speaks of.
+struct DraftJobs {
+    /// Those whose stops it takes as they are.
+    fixed: HashSet<String>,
+    /// Those that it plans, and those for which it says why not.
+    to_do: HashSet<String>,
+}
+
+impl DraftJobs {
+    async fn of(transaction: &DatabaseTransaction, draft: &plan::Model) -> Result<Self, Error> {
+        let stops: Vec<(String, bool)> = plan_stop::Entity::find()
+            .filter(plan_stop::Column::BranchId.eq(draft.branch_id.as_str()))
+            .filter(plan_stop::Column::PlanId.eq(draft.id.as_str()))
+            .select_only()
+            .column(plan_stop::Column::JobId)
+            .column(plan_stop::Column::Fixed)
+            .into_tuple()
+            .all(transaction)
+            .await?;
+        let unplanned: Vec<String> = plan_unplanned::Entity::find()
+            .filter(plan_unplanned::Column::BranchId.eq(draft.branch_id.as_str()))
+            .filter(plan_unplanned::Column::PlanId.eq(draft.id.as_str()))
+            .select_only()
+            .column(plan_unplanned::Column::JobId)
+            .into_tuple()
+            .all(transaction)
+            .await?;
+        let (fixed, to_do): (Vec<_>, Vec<_>) = stops.into_iter().partition(|(_, fixed)| *fixed);
+        let named = |id: String| job::name(&draft.branch_id, &id);
+        Ok(Self {
+            fixed: fixed.into_iter().map(|(id, _)| named(id)).collect(),
+            to_do: to_do
+                .into_iter()
+                .map(|(id, _)| id)
+                .chain(unplanned)
+                .map(named)
+                .collect(),
+        })
+    }
+
+    /// Whether an event touches what the draft does. A report from a stop that it takes as it is changes nothing about
+    /// it, and neither does a change of another day's job.
+    fn concerned(&self, event: &outbox_event::Model) -> bool {
+        if event.kind.starts_with("visit.") {
+            !self.fixed.contains(&event.subject)
+        } else if event.kind.starts_with("job.") {
+            self.to_do.contains(&event.subject)
+        } else {
+            true
+        }
+    }
 }

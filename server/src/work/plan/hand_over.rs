@@ -3,12 +3,10 @@
 use chrono::{DateTime, Utc};
 use forenoon_store::Revisioned;
 use forenoon_store::entity::{job, plan, plan_stop, visit};
-use forenoon_store::sea_orm::{
-    ActiveModelTrait, ColumnTrait, DatabaseTransaction, EntityTrait, IntoActiveModel, QueryFilter,
-};
+use forenoon_store::sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter};
 use forenoon_store::value::{JobState, VisitState};
 
-use crate::work::{Change, Error};
+use crate::work::{Change, Error, row};
 
 /// Ends visits of crews whose broken-off jobs the draft gives to others: the job is open for the other crew, whose visit
 /// is an attempt of its own.
@@ -46,11 +44,7 @@ pub(super) async fn hand_over(
         after.state = VisitState::NotDone;
         after.finish_time = Some(now.max(before.start_time.unwrap_or(now)));
         after.not_done_reason = format!("handed over to {} by plan {}", stop.crew_id, draft.id);
-        let after = after
-            .into_active_model()
-            .reset_all()
-            .update(transaction)
-            .await?;
+        row::update(transaction, &before, &after).await?;
         open_again(transaction, &before, now).await?;
         changes.push(Change::of(
             format!("branches/{}/jobs/{}", draft.branch_id, left.job_id),
@@ -75,10 +69,6 @@ async fn open_again(
     let mut after = before.clone();
     after.state = JobState::Open;
     after.stamp_changed(&before, now);
-    after
-        .into_active_model()
-        .reset_all()
-        .update(transaction)
-        .await?;
+    row::update(transaction, &before, &after).await?;
     Ok(())
 }

@@ -3,15 +3,13 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_store::Revisioned;
 use forenoon_store::entity::{job, plan};
-use forenoon_store::sea_orm::{
-    ActiveModelTrait, DatabaseTransaction, EntityTrait, IntoActiveModel,
-};
+use forenoon_store::sea_orm::{DatabaseTransaction, EntityTrait};
 use forenoon_store::value::{JobState, SplitJob, VisitWindow};
 
 use crate::work::job::follow_up::{create, week_from};
-use crate::work::job::name;
+use crate::work::job::{KINDS, name};
 use crate::work::text::{NAME_LENGTH_MAX, NOTE_LENGTH_MAX, cut};
-use crate::work::{Change, Error, Obstacle, ObstacleKind};
+use crate::work::{Change, Error, Obstacle, ObstacleKind, row};
 
 /// Most characters of an id, as the contract has it.
 const ID_LENGTH_MAX: usize = 63;
@@ -52,14 +50,10 @@ pub(super) async fn split(
             .0
             .retain(|task| parts.today.contains(&task.task_id));
         after.stamp_changed(&before, now);
-        let after = after
-            .into_active_model()
-            .reset_all()
-            .update(transaction)
-            .await?;
+        row::update(transaction, &before, &after).await?;
         changes.push(Change::of(
             subject,
-            "job.updated",
+            KINDS.changed,
             Some(&before),
             Some(&after),
         )?);

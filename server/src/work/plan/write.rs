@@ -7,14 +7,13 @@ use forenoon_store::entity::{
     plan, plan_crew_day, plan_load_out, plan_stop, plan_stop_unit, plan_unplanned,
 };
 use forenoon_store::sea_orm::{
-    ActiveModelTrait, ColumnTrait, DatabaseTransaction, EntityTrait, IntoActiveModel, QueryFilter,
-    QuerySelect,
+    ColumnTrait, DatabaseTransaction, EntityTrait, IntoActiveModel, QueryFilter, QuerySelect,
 };
 use forenoon_store::value::PlanState;
 
 use super::name;
 use crate::work::tag_out::misuses;
-use crate::work::{Change, Error};
+use crate::work::{Change, Error, row};
 
 /// Rows of one statement: the databases bound their variables.
 const ROWS_PER_STATEMENT_MAX: usize = 500;
@@ -119,11 +118,7 @@ pub(super) async fn move_to(
         after.publish_time = Some(now);
     }
     after.stamp_changed(before, now);
-    let after = after
-        .into_active_model()
-        .reset_all()
-        .update(transaction)
-        .await?;
+    row::update(transaction, before, &after).await?;
     let kind = match state {
         PlanState::Draft => "plan.drafted",
         PlanState::Published => "plan.published",

@@ -3,14 +3,14 @@
 use chrono::{DateTime, Utc};
 use forenoon_store::Revisioned;
 use forenoon_store::entity::{tag_out, unit, worker};
-use forenoon_store::sea_orm::{
-    ActiveModelTrait, DatabaseTransaction, EntityTrait, IntoActiveModel,
-};
+use forenoon_store::sea_orm::{DatabaseTransaction, EntityTrait};
 use forenoon_store::value::Role;
 use forenoon_trade::tagout::{Event, Person, Refusal, Rules, Tag};
 
 use super::{get, name, state, stored_state};
-use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Reason, Seen, refuse_stale};
+use crate::work::{
+    Accepted, Change, Command, Error, ObstacleKind, Reason, Seen, refuse_stale, row,
+};
 
 /// A step of a tag-out.
 #[derive(Clone, Debug, PartialEq)]
@@ -79,11 +79,7 @@ impl Command for Advance {
             })?;
         let mut after = self.advanced(&before, &mechanic, now)?;
         after.stamp_changed(&before, now);
-        let after = after
-            .into_active_model()
-            .reset_all()
-            .update(transaction)
-            .await?;
+        row::update(transaction, &before, &after).await?;
         let kind = match self.step {
             Step::Diagnosis { .. } => "tag_out.diagnosed",
             Step::Repair { .. } => "tag_out.repaired",

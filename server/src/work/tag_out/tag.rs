@@ -4,15 +4,14 @@ use chrono::{DateTime, Utc};
 use forenoon_store::Revisioned;
 use forenoon_store::entity::{branch, job, plan, plan_load_out, plan_stop, tag_out, unit, worker};
 use forenoon_store::sea_orm::{
-    ActiveModelTrait, ColumnTrait, DatabaseTransaction, EntityTrait, IntoActiveModel, QueryFilter,
-    QueryOrder, QuerySelect,
+    ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
 use forenoon_store::value::{Contact, PlanState, TagOutState};
 
 use super::limits::is_misuse;
 use super::{may_go_out, name};
 use crate::work::{
-    Accepted, Change, Command, Error, ObstacleKind, Reason, Violation, branch as branches,
+    Accepted, Change, Command, Error, ObstacleKind, Reason, Violation, branch as branches, row,
 };
 
 /// Tags a unit out.
@@ -83,7 +82,7 @@ pub(super) async fn accept(
     row.id = format!("t-{}", row.number);
     row.state = TagOutState::Tagged;
     row.stamp_created(now);
-    let row = row.into_active_model().insert(transaction).await?;
+    row::insert(transaction, &row).await?;
     let today = branches::local_day(branch, now)?;
     let affected_plans = affected(transaction, &row, today).await?;
     let kind = if row.reopens_id.is_some() {
@@ -166,37 +165,42 @@ async fn affected(
     row: &tag_out::Model,
     today: chrono::NaiveDate,
 ) -> Result<Vec<String>, Error> {
-    let plans: Vec<String> = plan_load_out::Entity::find()
+    let published: Vec<String> = plan::Entity::find()
+        .filter(plan::Column::BranchId.eq(row.branch_id.as_str()))
+        .filter(plan::Column::State.eq(PlanState::Published))
+        .filter(plan::Column::Day.gte(today))
+        .select_only()
+        .column(plan::Column::Id)
+        .order_by_asc(plan::Column::Day)
+        .into_tuple()
+        .all(transaction)
+        .await?;
+    // Asked by plan: of the unit's load-outs of years hardly one is still to come.
+    let with_unit: Vec<String> = plan_load_out::Entity::find()
         .filter(plan_load_out::Column::BranchId.eq(row.branch_id.as_str()))
+        .filter(plan_load_out::Column::PlanId.is_in(published.iter().map(String::as_str)))
         .filter(plan_load_out::Column::UnitId.eq(row.unit_id.as_str()))
         .select_only()
         .column(plan_load_out::Column::PlanId)
         .into_tuple()
         .all(transaction)
         .await?;
-    let published = plan::Entity::find()
-        .filter(plan::Column::BranchId.eq(row.branch_id.as_str()))
-        .filter(plan::Column::State.eq(PlanState::Published))
-        .filter(plan::Column::Day.gte(today))
-        .order_by_asc(plan::Column::Day)
-        .all(transaction)
-        .await?;
     let goes_out = may_go_out(row.state, row.severity);
     let mut affected = Vec::new();
     for plan in published
         .into_iter()
-        .filter(|plan| plans.contains(&plan.id))
+        .filter(|plan| with_unit.contains(plan))
     {
         let breaks = !goes_out || {
             let stops = plan_stop::Entity::find()
                 .filter(plan_stop::Column::BranchId.eq(row.branch_id.as_str()))
-                .filter(plan_stop::Column::PlanId.eq(plan.id.as_str()))
+                .filter(plan_stop::Column::PlanId.eq(plan.as_str()))
                 .all(transaction)
                 .await?;
             stops.iter().any(|stop| is_misuse(row, stop))
         };
         if breaks {
-            affected.push(plan.id);
+            affected.push(plan);
         }
     }
     Ok(affected)

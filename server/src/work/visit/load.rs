@@ -2,14 +2,12 @@
 
 use chrono::{DateTime, Utc};
 use forenoon_store::entity::crew_load;
-use forenoon_store::sea_orm::{
-    ActiveModelTrait, DatabaseTransaction, EntityTrait, IntoActiveModel,
-};
+use forenoon_store::sea_orm::{DatabaseTransaction, EntityTrait};
 use forenoon_store::value::{PlanState, Words};
 
 use super::{moment, tagged};
 use crate::work::plan::{load, name};
-use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Reason, Violation};
+use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Reason, Violation, row};
 
 /// A crew has loaded its vehicle.
 pub struct ConfirmLoad {
@@ -98,12 +96,10 @@ impl Command for ConfirmLoad {
             load_time,
             missing_unit_ids: Words(self.missing.clone()),
         };
-        let active = row.into_active_model().reset_all();
-        let row = if before.is_some() {
-            active.update(transaction).await?
-        } else {
-            active.insert(transaction).await?
-        };
+        match &before {
+            Some(before) => row::update(transaction, before, &row).await?,
+            None => row::insert(transaction, &row).await?,
+        }
         let change = Change::of(subject, "load.confirmed", before.as_ref(), Some(&row))?;
         Ok(Accepted {
             answer: row,

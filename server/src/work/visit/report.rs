@@ -8,8 +8,7 @@ use forenoon_desk::StoredPlan;
 use forenoon_store::Revisioned;
 use forenoon_store::entity::{job, plan_stop, visit};
 use forenoon_store::sea_orm::{
-    ActiveModelTrait, ColumnTrait, DatabaseTransaction, EntityTrait, IntoActiveModel, QueryFilter,
-    QueryOrder,
+    ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder,
 };
 use forenoon_store::value::{JobState, TaskActual, TaskActuals, VisitState};
 use forenoon_trade::visit::{Ending, Event, Refusal, Visit};
@@ -20,7 +19,7 @@ use super::{moment, subject, tagged};
 use crate::work::bench::add_late;
 use crate::work::plan::published_with;
 use crate::work::tag_out::misuses;
-use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Reason};
+use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Reason, row};
 
 /// A crew reports a step of a visit.
 pub struct Report {
@@ -379,11 +378,7 @@ impl Report {
         let mut after = job.clone();
         after.state = state;
         after.stamp_changed(job, now);
-        after
-            .into_active_model()
-            .reset_all()
-            .update(transaction)
-            .await?;
+        row::update(transaction, job, &after).await?;
         Ok(())
     }
 }
@@ -405,12 +400,11 @@ async fn store(
     before: Option<&visit::Model>,
     row: visit::Model,
 ) -> Result<visit::Model, Error> {
-    let row = row.into_active_model().reset_all();
-    Ok(if before.is_some() {
-        row.update(transaction).await?
-    } else {
-        row.insert(transaction).await?
-    })
+    match before {
+        Some(before) => row::update(transaction, before, &row).await?,
+        None => row::insert(transaction, &row).await?,
+    }
+    Ok(row)
 }
 
 fn word(step: Event) -> &'static str {

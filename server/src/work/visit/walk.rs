@@ -3,14 +3,13 @@
 use chrono::{DateTime, Utc};
 use forenoon_store::entity::visit;
 use forenoon_store::sea_orm::{
-    ActiveModelTrait, ColumnTrait, DatabaseTransaction, EntityTrait, IntoActiveModel, QueryFilter,
-    QueryOrder,
+    ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder,
 };
 use forenoon_store::value::{VisitState, WalkOutcome, Walkthrough};
 
 use super::{moment, subject};
 use crate::work::photo::refuse_unknown;
-use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Reason};
+use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Reason, row};
 
 /// Records a walk of the site. One before the work and one after it are kept; told again, the last telling holds, since
 /// photographs come later than words.
@@ -75,11 +74,7 @@ impl Command for RecordWalkthrough {
                 changes: vec![],
             });
         }
-        let after = after
-            .into_active_model()
-            .reset_all()
-            .update(transaction)
-            .await?;
+        row::update(transaction, &before, &after).await?;
         let change = Change::of(subject, "walk.recorded", Some(&before), Some(&after))?;
         Ok(Accepted {
             answer: after,
