@@ -5,6 +5,11 @@ use std::process::ExitCode;
 
 use clap::Parser;
 use forenoon_server::config::Arguments;
+use mimalloc::MiMalloc;
+
+/// A re-plan makes and drops some hundred thousand small things on several threads at once.
+#[global_allocator]
+static ALLOCATOR: MiMalloc = MiMalloc;
 
 fn main() -> ExitCode {
     match forenoon_server::run(Arguments::parse()) {

@@ -208,6 +208,12 @@ async fn run_with(settings: Settings) -> Result<(), StartError> {
             .clone()
             .run_until_cancelled_owned(async move { relaying.relay().await }),
     );
+    let tended = database.clone();
+    tokio::spawn(
+        going_down
+            .clone()
+            .run_until_cancelled_owned(async move { tended.tend_log().await }),
+    );
     let outdated = Arc::new(AtomicBool::new(false));
     tokio::spawn(end_when_outdated(
         database.clone(),

@@ -11,11 +11,13 @@ use forenoon_proto::v1::{
     ListCrewSheetsRequest, Plan, PlanDayRequest, Proposal, ProposeReplanRequest,
     PublishPlanRequest, RecordDiagnosisRequest, RecordInspectionRequest, RecordRepairRequest,
     ReleaseTagOutRequest, StartJobRequest, TagOut, TagOutRequest, TagOutResponse, Visit,
-    branch_service_client::BranchServiceClient, crew_service_client::CrewServiceClient,
-    import_record, import_service_client::ImportServiceClient,
-    job_service_client::JobServiceClient, plan_service_client::PlanServiceClient,
-    site_service_client::SiteServiceClient, tag_out_service_client::TagOutServiceClient,
-    unit_service_client::UnitServiceClient, visit_service_client::VisitServiceClient,
+    bench_service_client::BenchServiceClient, branch_service_client::BranchServiceClient,
+    case_service_client::CaseServiceClient, crew_service_client::CrewServiceClient,
+    day_service_client::DayServiceClient, import_record,
+    import_service_client::ImportServiceClient, job_service_client::JobServiceClient,
+    plan_service_client::PlanServiceClient, site_service_client::SiteServiceClient,
+    tag_out_service_client::TagOutServiceClient, unit_service_client::UnitServiceClient,
+    visit_service_client::VisitServiceClient,
 };
 use prost_types::Timestamp;
 use tonic::Status;
@@ -60,6 +62,12 @@ services! {
     visits: VisitServiceClient;
     /// Imports.
     imports: ImportServiceClient;
+    /// The bench.
+    bench: BenchServiceClient;
+    /// Damage, callbacks and complaints.
+    cases: CaseServiceClient;
+    /// The day as it goes on.
+    days: DayServiceClient;
 }
 
 impl Api {

@@ -7,6 +7,8 @@ use chrono::{
 use chrono_tz::Tz;
 
 const SECONDS_PER_DAY: i32 = 86_400;
+/// How far before and after the day the planner's axis goes, in seconds.
+pub(crate) const MARGIN: i64 = 12 * 3_600;
 
 /// A day in a zone.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -47,6 +49,17 @@ impl DayClock {
     /// The second on the planner's axis of an instant.
     pub fn seconds(&self, instant: DateTime<Utc>) -> i64 {
         (instant - self.origin).num_seconds()
+    }
+
+    /// The second on the planner's axis of an instant somebody reported: that of the nearer end where it is not on the
+    /// axis, as when a clock was wrong.
+    pub(crate) fn reported(&self, instant: DateTime<Utc>) -> i64 {
+        self.on_axis(self.seconds(instant))
+    }
+
+    /// The second on the planner's axis that is nearest.
+    pub(crate) fn on_axis(&self, seconds: i64) -> i64 {
+        seconds.clamp(-MARGIN, self.length() + MARGIN)
     }
 
     /// The second on the planner's axis of a time on the wall clock; 86,400 is the midnight that ends the day.
@@ -136,6 +149,15 @@ mod tests {
         // 01:30 comes twice: its first occurrence holds.
         assert_eq!(day.instant(day.wall(5_400)), utc("2027-11-07T06:30:00Z"));
         assert_eq!(day.wall(86_400), 25 * 3_600);
+    }
+
+    /// Guards a re-plan after reports by a clock that was wrong by years.
+    #[test]
+    fn a_report_by_a_wrong_clock_is_on_the_axis() {
+        let day = chicago(2027, 4, 20);
+        assert_eq!(day.reported(utc("2027-04-20T15:00:00Z")), 10 * 3_600);
+        assert_eq!(day.reported(utc("2031-01-01T00:00:00Z")), 36 * 3_600);
+        assert_eq!(day.reported(utc("1999-01-01T00:00:00Z")), -12 * 3_600);
     }
 
     /// Guards a zone whose clocks jump by half an hour (Lord Howe, 2027-10-02 15:30 UTC).

@@ -7,7 +7,7 @@ use forenoon_planner::{CapabilityIx, ClassIx, CouplingIx, PlaceIx, Seconds};
 use forenoon_store::entity::unit;
 use forenoon_store::value::{Capability, TaskKind, UnitKind};
 
-use crate::clock::DayClock;
+use crate::clock::{DayClock, MARGIN};
 use crate::inputs::DayInputs;
 use crate::trade_map::is_noisy;
 use crate::upkeep::wear_minor_per_hour;
@@ -198,9 +198,8 @@ fn available(inputs: &DayInputs, unit: &unit::Model) -> Vec<Window> {
     present(&inputs.clock, unit)
 }
 
-/// When a unit is there by its absences alone, from half a day before the day to half a day after it.
+/// When a unit is there by its absences alone, from one end of the axis to the other.
 pub(crate) fn present(clock: &DayClock, unit: &unit::Model) -> Vec<Window> {
-    const MARGIN: Seconds = 12 * 3_600;
     let mut absences: Vec<(Seconds, Seconds)> = unit
         .absences
         .0

@@ -46,7 +46,7 @@ pub(crate) fn progress(
         }
         if let Some(end) = given_up(inputs, stop) {
             place = places.site(&stop.site_id).unwrap_or(place);
-            ready_at = ready_at.max(inputs.clock.seconds(end));
+            ready_at = ready_at.max(inputs.clock.reported(end));
             continue;
         }
         let Some(times) = begun(inputs, stop, now) else {
@@ -75,6 +75,7 @@ pub(crate) fn progress(
     if frozen.is_empty() && !departed && !broken_off {
         return Progress::NotStarted;
     }
+    let day_ends = crew.shift_end + crew.overtime_max;
     let aboard: Vec<UnitIx> = fleet
         .unit_ids
         .iter()
@@ -84,7 +85,7 @@ pub(crate) fn progress(
             fleet.units.get(*ix).is_some_and(|unit| {
                 unit.available
                     .iter()
-                    .any(|window| window.covers(ready_at, crew.shift_end + crew.overtime_max))
+                    .any(|window| window.covers(ready_at, day_ends.max(ready_at)))
             })
         })
         .map(|(ix, _)| UnitIx::from_ix(ix))
@@ -166,11 +167,11 @@ fn begun(
     {
         // A crew that is there begins at once; one that is on its way may still be sent elsewhere.
         if let Some(begun) = visit.start_time.or(visit.arrive_time) {
-            let start = clock.seconds(begun);
-            let arrival = visit.arrive_time.map_or(start, |at| clock.seconds(at));
+            let start = clock.reported(begun);
+            let arrival = visit.arrive_time.map_or(start, |at| clock.reported(at));
             let finish = visit.finish_time.map_or_else(
-                || (start + planned).max(now),
-                |finish| clock.seconds(finish),
+                || clock.on_axis((start + planned).max(now)),
+                |finish| clock.reported(finish),
             );
             return Some((arrival, start, finish));
         }
@@ -180,11 +181,11 @@ fn begun(
         (
             clock.seconds(stop.arrive_time),
             start,
-            (clock.seconds(stop.finish_time) + more).max(if stop.fixed {
+            clock.on_axis((clock.seconds(stop.finish_time) + more).max(if stop.fixed {
                 start
             } else {
                 now.min(start + planned)
-            }),
+            })),
         )
     })
 }

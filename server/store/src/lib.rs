@@ -16,6 +16,7 @@ mod relay;
 mod revisioned;
 pub mod rows;
 pub mod value;
+mod write_ahead;
 
 pub use backup::{Backup, BackupError, backup};
 pub use database::{Database, WRITE_ATTEMPTS_MAX, Write};

@@ -16,6 +16,7 @@ use tracing::warn;
 use crate::database::Database;
 use crate::error::StoreError;
 use crate::options::{DatabaseOptions, Location};
+use crate::write_ahead;
 
 /// Guards the migration of one PostgreSQL database against several servers that start at once.
 const MIGRATION_LOCK: i64 = 0x666f_7265_6e6f_6f6e;
@@ -152,7 +153,10 @@ async fn connect_sqlite(
                 .synchronous(SqliteSynchronous::Full)
                 // The proposals of a re-plan are some megabytes of rows: with SQLite's 2 MB they would spill and be read
                 // again before the commit. Kibibytes where negative; taken as needed.
-                .pragma("cache_size", "-16384");
+                .pragma("cache_size", "-16384")
+                // What a statement with triggers notes, to be able to undo itself, would go through a file.
+                .pragma("temp_store", "MEMORY")
+                .pragma("wal_autocheckpoint", write_ahead::PAGES_MAX);
             if read_only {
                 sqlite.pragma("query_only", "ON")
             } else {

@@ -30,6 +30,9 @@ use super::write::{insert, next_revision, renumbered};
 use crate::work::bench::serviced_first;
 use crate::work::{Accepted, Command, Error, ObstacleKind, Reason, Violation};
 
+/// How long after its midnight a day can still be gone on with, in seconds.
+const LATE_MAX: i64 = 6 * 3_600;
+
 /// What to re-plan.
 #[derive(Clone, Debug)]
 pub struct ReplanRequest {
@@ -223,6 +226,13 @@ async fn gather(
         inputs.service_first = serviced_first(&transaction, &request.branch, &inputs.units).await?;
     }
     transaction.commit().await?;
+    if inputs.clock.seconds(from) > inputs.clock.length() + LATE_MAX {
+        return Err(Error::violation(
+            "from_time",
+            Reason::OutOfRange,
+            "is after the day; nothing of it can be planned any more",
+        ));
+    }
     refuse_unknown(&inputs, &request.disruptions)?;
     inputs.drives.clone_from(&request.drives);
     // The weather that the day was planned for holds until somebody tells of another.

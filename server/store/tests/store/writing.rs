@@ -8,7 +8,7 @@ use forenoon_store::record::take_numbers;
 use forenoon_store::sea_orm::{
     ActiveModelTrait, DatabaseTransaction, DbErr, EntityTrait, IntoActiveModel, Set,
 };
-use forenoon_store::{Database, StoreError, Write};
+use forenoon_store::{Database, DatabaseOptions, StoreError, Write};
 
 use crate::bench::{Bench, branch_row, on_both};
 
@@ -96,4 +96,27 @@ async fn the_read_side_of_sqlite_refuses_to_write() {
         matches!(StoreError::from(error), StoreError::NotWritable { .. }),
         "a write must go through Database::write"
     );
+}
+
+/// Guards what a crash leaves to be read again: once the log is emptied, the file alone has what was written.
+#[tokio::test]
+async fn an_emptied_log_leaves_all_in_the_file() {
+    let bench = Bench::sqlite().await;
+    let branches_in_file = async || {
+        let file = bench.options.url.strip_prefix("sqlite://").expect("a path");
+        let copy = format!("{file}.copy");
+        std::fs::copy(file, &copy).expect("copied");
+        let options = DatabaseOptions {
+            url: format!("sqlite://{copy}"),
+            ..bench.options.clone()
+        };
+        let copy = Database::open(&options).await.expect("it opens");
+        let branches = branch::Entity::find().all(copy.read()).await;
+        branches.expect("read").len()
+    };
+    let row = branch_row().into_active_model();
+    bench.put(row).await.expect("branch");
+    assert_eq!(branches_in_file().await, 0, "the log has it");
+    bench.database.empty_log().await.expect("emptied");
+    assert_eq!(branches_in_file().await, 1);
 }

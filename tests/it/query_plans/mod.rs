@@ -4,21 +4,17 @@
 //! guards and foreign keys among them, and that avoids sequential scans wherever an index would do: one that is left has
 //! no index. The server's own statements are then put to SQLite's EXPLAIN QUERY PLAN.
 
+mod calls;
+
 use std::collections::BTreeSet;
 
-use forenoon_proto::v1::{
-    JobState, ListJobsRequest, ListPlansRequest, ListTagOutsRequest, ListVisitsRequest, PlanState,
-    Severity, Symptom, TagOut,
-};
-use forenoon_tests::actors::{Api, CrewLead, Dispatcher, Mechanic};
+use forenoon_tests::actors::Api;
 use forenoon_tests::cluster::Cluster;
-use forenoon_tests::contents::Contents;
 use forenoon_tests::database::Database;
 use forenoon_tests::server::Server;
-use forenoon_tests::small_branch::{
-    ASH, BRANCH, BRANCH_ID, LEAD, MECHANIC, branch, day, records, unit_name,
-};
 use serde_json::Value;
+
+use calls::work_a_day;
 
 /// Tables that are read whole: a handful of rows that are all wanted.
 const READ_WHOLE: [&str; 2] = ["branch", "seaql_migrations"];
@@ -88,85 +84,6 @@ async fn every_statement_of_a_day_finds_its_rows_by_an_index() {
     }
     assert!(scans.is_empty(), "read from end to end: {scans:#?}");
     assert!(explained > 40, "{explained} statements were explained");
-}
-
-/// Lists with every filter, and the commands of a day.
-async fn work_a_day(api: &Api) {
-    api.create_branch(BRANCH_ID, branch()).await;
-    api.import(BRANCH, records()).await;
-    let dispatcher = Dispatcher::new(api, BRANCH);
-    let first = dispatcher.plan(day(), 1, 200).await;
-    dispatcher.publish(&first).await;
-    let published = dispatcher.published(day()).await;
-    dispatcher.sheets(&published).await;
-    let lead = CrewLead::new(api, BRANCH, ASH);
-    let spare = TagOut {
-        unit: unit_name("truck-3"),
-        symptom: Symptom::Leak.into(),
-        severity: Severity::Unsafe.into(),
-        found_by: LEAD.to_owned(),
-        ..Default::default()
-    };
-    let tag = lead.tag_out(spare).await.tag_out.expect("a tag");
-    let proposals = dispatcher.propose(day(), "a truck leaks").await;
-    let proposal = proposals[0].plan.as_ref().expect("a plan");
-    dispatcher.accept(proposal).await;
-    Mechanic::new(api, MECHANIC).bring_back(&tag).await;
-    let published = dispatcher.published(day()).await;
-    let stop = published
-        .crew_days
-        .iter()
-        .find(|day| day.crew == ASH)
-        .and_then(|day| day.stops.first())
-        .expect("a stop");
-    let visits = ListVisitsRequest {
-        plan: published.name.clone(),
-    };
-    api.visits().list_visits(visits).await.expect("a list");
-    Contents::of(api, BRANCH).await;
-    let parent = || BRANCH.to_owned();
-    for (state, site, day) in [
-        (JobState::Open, String::new(), None),
-        (JobState::Unspecified, stop.site.clone(), None),
-        (JobState::Unspecified, String::new(), Some(day())),
-        (JobState::Open, String::new(), Some(day())),
-    ] {
-        let request = ListJobsRequest {
-            parent: parent(),
-            page_size: 3,
-            state: state.into(),
-            site,
-            day,
-            ..Default::default()
-        };
-        let page = api.jobs().list_jobs(request.clone()).await.expect("a list");
-        let request = ListJobsRequest {
-            page_token: page.into_inner().next_page_token,
-            ..request
-        };
-        api.jobs().list_jobs(request).await.expect("a list");
-    }
-    for (day, state) in [
-        (Some(day()), PlanState::Unspecified),
-        (None, PlanState::Published),
-    ] {
-        let request = ListPlansRequest {
-            parent: parent(),
-            day,
-            state: state.into(),
-            ..Default::default()
-        };
-        api.plans().list_plans(request).await.expect("a list");
-    }
-    for (open_only, unit) in [(true, String::new()), (false, unit_name("truck-3"))] {
-        let request = ListTagOutsRequest {
-            parent: parent(),
-            open_only,
-            unit,
-            ..Default::default()
-        };
-        api.tag_outs().list_tag_outs(request).await.expect("a list");
-    }
 }
 
 /// The server's own statements, which sea-query writes with quoted names; not those of PostgreSQL for its keys.

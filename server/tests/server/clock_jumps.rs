@@ -1,0 +1,126 @@
+//! Goal: a server whose clock jumps, as after a pause of its machine or a wrong setting, breaks nothing and stays usable.
+//! Method: actors at work while the clock leaps hours and days to and fro; then the events are replayed and the day is
+//! gone on with.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
+
+use forenoon_proto::v1;
+use rand::{RngExt, SeedableRng};
+use rand_xoshiro::Xoshiro256PlusPlus;
+use uuid::Uuid;
+
+use crate::actors::{Api, asking, date};
+use crate::house::{House, on_both};
+use crate::mowing_yard::{BRANCH, first_day, furnish, name};
+use crate::tagged_units::{act, breaches};
+
+/// Where the clock goes, between the day before and the day after.
+fn leap(chance: &mut Xoshiro256PlusPlus) -> String {
+    let day = 19 + chance.random_range(0..3);
+    let (hour, minute) = (chance.random_range(0..24), chance.random_range(0..60));
+    format!("2027-04-{day}T{hour:02}:{minute:02}:00Z")
+}
+
+async fn work_while_it_jumps(house: &House, seed: u64) -> u32 {
+    let over = Arc::new(AtomicBool::new(false));
+    let ended = Arc::clone(&over);
+    let actors: Vec<_> = (0..5)
+        .map(|actor| tokio::spawn(act(Api::of(house), seed + actor, 12)))
+        .collect();
+    let work = async {
+        let mut done = 0;
+        for actor in actors {
+            done += actor.await.expect("an actor ends");
+        }
+        ended.store(true, Ordering::Relaxed);
+        done
+    };
+    let jumps = async {
+        let mut chance = Xoshiro256PlusPlus::seed_from_u64(seed);
+        while !over.load(Ordering::Relaxed) {
+            house.set_clock(&leap(&mut chance));
+            tokio::time::sleep(Duration::from_millis(3)).await;
+        }
+    };
+    tokio::join!(work, jumps).0
+}
+
+/// Guards the invariant of tag-outs, the numbers of events and the lease of a day against a clock that jumps under load.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_clock_that_jumps_under_load_breaks_nothing() {
+    on_both(async |house| {
+        furnish(&house.database, &[]).await;
+        let mut api = Api::of(house);
+        let plan = api.plan(first_day(), 300).await.expect("a plan");
+        api.publish(plan.name).await.expect("published");
+        for seed in [10, 20, 30] {
+            let done = work_while_it_jumps(house, seed).await;
+            assert!(done > 8, "too little was accepted: {done}");
+            assert_eq!(breaches(&house.database).await, Vec::<String>::new());
+        }
+        let numbers: Vec<i64> = house.events().await.iter().map(|one| one.seq).collect();
+        let counted: Vec<i64> = (1..).take(numbers.len()).collect();
+        assert_eq!(numbers, counted, "each change is told once");
+        // Nothing stays locked: another day is planned, published and gone on with.
+        house.set_clock("2027-04-21T11:45:00Z");
+        let tomorrow = first_day().succ_opt().expect("a date");
+        let plan = api.plan(tomorrow, 300).await.expect("a plan");
+        api.publish(plan.name).await.expect("published");
+        let proposals = api.propose(tomorrow, 60).await.expect("proposals");
+        let best = proposals[0].plan.clone().expect("its plan");
+        api.accept(best.name).await.expect("accepted");
+    })
+    .await;
+}
+
+/// Guards retries: the answer to a call is found again when the clock has jumped in between.
+#[tokio::test]
+async fn a_retry_is_known_whatever_the_clock_says() {
+    on_both(async |house| {
+        furnish(&house.database, &[]).await;
+        let mut api = Api::of(house);
+        let request = v1::TagOutRequest {
+            parent: BRANCH.into(),
+            tag_out: Some(v1::TagOut {
+                unit: name("units", "m-1"),
+                symptom: v1::Symptom::Leak.into(),
+                severity: v1::Severity::Unsafe.into(),
+                found_by: name("workers", "lead-ash"),
+                ..Default::default()
+            }),
+            request_id: Uuid::new_v4().to_string(),
+        };
+        let mut answers = Vec::new();
+        for clock in [
+            "2027-04-20T15:10:00Z",
+            "2027-04-19T03:00:00Z",
+            "2027-04-24T15:10:00Z",
+        ] {
+            house.set_clock(clock);
+            let answer = api.tags.tag_out(asking(request.clone())).await;
+            answers.push(answer.expect("tagged").into_inner());
+        }
+        assert!(answers.iter().all(|answer| *answer == answers[0]));
+        let tagged = house.events().await;
+        let tagged = tagged.iter().filter(|one| one.kind == "tag_out.tagged");
+        assert_eq!(tagged.count(), 1);
+        // And the unit stays in whatever the clock says.
+        let mut plans = api.plans.clone();
+        let request = v1::PlanDayRequest {
+            parent: BRANCH.into(),
+            day: Some(date(first_day())),
+            seed: 1,
+            iterations: 200,
+            ..Default::default()
+        };
+        house.set_clock("2027-04-18T11:00:00Z");
+        let plan = plans.plan_day(asking(request)).await.expect("a plan");
+        let plan = plan.into_inner().plan.expect("a plan");
+        let aboard = plan.crew_days.iter().flat_map(|crew| &crew.load_out);
+        assert!(aboard.clone().count() > 0);
+        assert!(aboard.clone().all(|unit| *unit != name("units", "m-1")));
+    })
+    .await;
+}
