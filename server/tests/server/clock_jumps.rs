@@ -12,7 +12,7 @@ use rand_xoshiro::Xoshiro256PlusPlus;
 use uuid::Uuid;
 
 use crate::actors::{Api, asking, date};
-use crate::house::{House, on_both};
+use crate::house::{House, faults, on_both};
 use crate::mowing_yard::{BRANCH, first_day, furnish, name};
 use crate::tagged_units::{act, breaches};
 
@@ -71,6 +71,47 @@ async fn a_clock_that_jumps_under_load_breaks_nothing() {
         let proposals = api.propose(tomorrow, 60).await.expect("proposals");
         let best = proposals[0].plan.clone().expect("its plan");
         api.accept(best.name).await.expect("accepted");
+    })
+    .await;
+}
+
+/// Guards a re-plan after a report under a clock that was days ahead, and the words where the day itself is over.
+#[tokio::test]
+async fn a_report_from_the_future_does_not_stop_a_replan() {
+    on_both(async |house| {
+        furnish(&house.database, &[]).await;
+        let mut api = Api::of(house);
+        let plan = api.plan(first_day(), 300).await.expect("a plan");
+        let crew = plan.crew_days.iter().find(|crew| !crew.stops.is_empty());
+        let crew = crew.expect("a crew with stops");
+        api.publish(plan.name.clone()).await.expect("published");
+        let begun = &crew.stops[0].job;
+        house.set_clock("2027-04-20T15:10:00Z");
+        api.start(begun, &crew.crew).await.expect("started");
+        house.set_clock("2027-04-24T15:10:00Z");
+        let request = v1::FinishJobRequest {
+            job: begun.clone(),
+            crew: crew.crew.clone(),
+            ..Default::default()
+        };
+        let finished = api.visits.finish_job(asking(request)).await;
+        finished.expect("finished");
+        let late = api.propose(first_day(), 60).await.expect_err("it is over");
+        assert_eq!(
+            faults(&late),
+            [("from_time".to_owned(), "OUT_OF_RANGE".to_owned())]
+        );
+        house.set_clock("2027-04-20T15:10:00Z");
+        let proposals = api.propose(first_day(), 60).await.expect("proposals");
+        let plan = proposals[0].plan.as_ref().expect("its plan");
+        let of_crew = plan.crew_days.iter().find(|day| day.crew == crew.crew);
+        let stops: Vec<_> = of_crew
+            .expect("the crew")
+            .stops
+            .iter()
+            .map(|stop| &stop.job)
+            .collect();
+        assert_eq!(stops, [begun], "its day is used up by what it reported");
     })
     .await;
 }
