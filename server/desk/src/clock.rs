@@ -51,9 +51,9 @@ impl DayClock {
         (instant - self.origin).num_seconds()
     }
 
-    /// The second on the planner's axis of an instant somebody reported: that of the nearer end where it is not on the
-    /// axis, as when a clock was wrong.
-    pub(crate) fn reported(&self, instant: DateTime<Utc>) -> i64 {
+    /// The second on the planner's axis that is nearest to an instant somebody gave, such as a report by a clock that was
+    /// wrong, or a deadline years ahead.
+    pub(crate) fn nearest(&self, instant: DateTime<Utc>) -> i64 {
         self.on_axis(self.seconds(instant))
     }
 
@@ -155,9 +155,9 @@ mod tests {
     #[test]
     fn a_report_by_a_wrong_clock_is_on_the_axis() {
         let day = chicago(2027, 4, 20);
-        assert_eq!(day.reported(utc("2027-04-20T15:00:00Z")), 10 * 3_600);
-        assert_eq!(day.reported(utc("2031-01-01T00:00:00Z")), 36 * 3_600);
-        assert_eq!(day.reported(utc("1999-01-01T00:00:00Z")), -12 * 3_600);
+        assert_eq!(day.nearest(utc("2027-04-20T15:00:00Z")), 10 * 3_600);
+        assert_eq!(day.nearest(utc("2031-01-01T00:00:00Z")), 36 * 3_600);
+        assert_eq!(day.nearest(utc("1999-01-01T00:00:00Z")), -12 * 3_600);
     }
 
     /// Guards a zone whose clocks jump by half an hour (Lord Howe, 2027-10-02 15:30 UTC).

@@ -46,7 +46,7 @@ pub(crate) fn progress(
         }
         if let Some(end) = given_up(inputs, stop) {
             place = places.site(&stop.site_id).unwrap_or(place);
-            ready_at = ready_at.max(inputs.clock.reported(end));
+            ready_at = ready_at.max(inputs.clock.nearest(end));
             continue;
         }
         let Some(times) = begun(inputs, stop, now) else {
@@ -167,11 +167,11 @@ fn begun(
     {
         // A crew that is there begins at once; one that is on its way may still be sent elsewhere.
         if let Some(begun) = visit.start_time.or(visit.arrive_time) {
-            let start = clock.reported(begun);
-            let arrival = visit.arrive_time.map_or(start, |at| clock.reported(at));
+            let start = clock.nearest(begun);
+            let arrival = visit.arrive_time.map_or(start, |at| clock.nearest(at));
             let finish = visit.finish_time.map_or_else(
                 || clock.on_axis((start + planned).max(now)),
-                |finish| clock.reported(finish),
+                |finish| clock.nearest(finish),
             );
             return Some((arrival, start, finish));
         }

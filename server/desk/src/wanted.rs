@@ -1,5 +1,6 @@
 //! Jobs as the planner sees them.
 
+use forenoon_planner::problem::limits::RATE_MAX;
 use forenoon_planner::problem::{
     Bound, Due, Job, Meeting, Method as WayOfWork, Previous, Promise, Task as PlannerTask, Window,
 };
@@ -86,7 +87,10 @@ impl Wants<'_> {
                 .iter()
                 .any(|window| window.open <= promise.close && promise.open <= window.close)
         });
-        let penalty = self.penalty(stored, minutes);
+        let worth = self.penalty(stored, minutes);
+        let due = self.due(stored, worth);
+        // Left, it is late till the day ends: to do it late is never dearer than to leave it.
+        let penalty = worth + due.map_or(0, |due| self.late_all_day(due));
         let mut wanted: Vec<_> = stored
             .skills
             .0
@@ -100,10 +104,7 @@ impl Wants<'_> {
             windows,
             bound: Bound::Whole,
             penalty,
-            due: stored.deadline.map(|deadline| Due {
-                at: self.inputs.clock.seconds(deadline).max(0),
-                cost_per_hour: penalty / DUE_DIVISOR,
-            }),
+            due,
             skills: wanted,
             crew_size_min: 1,
             crews: self.crews(),
@@ -278,6 +279,21 @@ impl Wants<'_> {
             penalty *= PROMISE_FACTOR;
         }
         penalty.min(PENALTY_MAX)
+    }
+
+    /// What it costs to be done late; from midnight on where the job was due before the day.
+    fn due(&self, stored: &job::Model, worth: i64) -> Option<Due> {
+        stored.deadline.map(|deadline| Due {
+            at: self.inputs.clock.nearest(deadline).max(0),
+            cost_per_hour: (worth / DUE_DIVISOR).min(RATE_MAX),
+        })
+    }
+
+    /// What it costs to be late until the axis ends.
+    fn late_all_day(&self, due: Due) -> i64 {
+        const SECONDS_PER_HOUR: i64 = 3_600;
+        let seconds = (self.inputs.clock.on_axis(i64::MAX) - due.at).max(0);
+        due.cost_per_hour * seconds / SECONDS_PER_HOUR
     }
 
     /// No engine before the site's hour.

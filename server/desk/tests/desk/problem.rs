@@ -34,6 +34,21 @@ fn loaded(day: &DayProblem, plan: &Plan) -> Vec<String> {
         .collect()
 }
 
+/// Guards a day long before or after a job's deadline: what is overdue is done late, not left for being late.
+#[test]
+fn a_deadline_may_be_years_away() {
+    for years in [-9, 9] {
+        let mut inputs = inputs();
+        let jobs = inputs.jobs.len();
+        for job in &mut inputs.jobs {
+            job.deadline = Some(inputs.clock.instant(0) + TimeDelta::days(365 * years));
+        }
+        let day = DayProblem::new(&inputs).expect("a problem");
+        let plan = planned(&day);
+        assert_eq!((plan.unplanned.len(), jobs > 0), (0, true), "{years}");
+    }
+}
+
 /// Guards the whole way: everything fits on an easy day, each unit is aboard once, and rows say what the plan says.
 #[test]
 fn an_easy_day_is_planned_whole() {
