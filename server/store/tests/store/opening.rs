@@ -25,6 +25,28 @@ async fn past_the_store(bench: &Bench) -> DatabaseConnection {
         .expect("a connection")
 }
 
+/// Guards how SQLite is compiled (`.cargo/config.toml`): without it every second statement is prepared anew each time.
+#[tokio::test]
+async fn sqlite_keeps_what_it_has_prepared() {
+    let bench = Bench::sqlite().await;
+    let options = sea_orm::Statement::from_string(
+        sea_orm::DatabaseBackend::Sqlite,
+        "SELECT compile_options AS one FROM pragma_compile_options",
+    );
+    let rows = bench.database.read().query_all_raw(options).await;
+    let options: Vec<String> = rows
+        .expect("its options")
+        .iter()
+        .map(|row| row.try_get("", "one").expect("words"))
+        .collect();
+    assert!(
+        options.iter().any(|one| one == "ENABLE_QPSG"),
+        "{options:?}"
+    );
+    let shared = |one: &String| one == "ENABLE_MEMORY_MANAGEMENT";
+    assert!(!options.iter().any(shared), "{options:?}");
+}
+
 #[tokio::test]
 async fn opening_again_changes_nothing() {
     on_both(async |bench| {
