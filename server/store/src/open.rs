@@ -18,6 +18,9 @@ use crate::error::StoreError;
 use crate::options::{DatabaseOptions, Location};
 use crate::write_ahead;
 
+/// How long after its last use a connection to PostgreSQL is taken to be sound without a question, which would cost each
+/// read as much again.
+const TRUSTED_FOR: Duration = Duration::from_secs(1);
 /// Guards the migration of one PostgreSQL database against several servers that start at once.
 const MIGRATION_LOCK: i64 = 0x666f_7265_6e6f_6f6e;
 
@@ -141,6 +144,8 @@ async fn connect_sqlite(
         // A pool that opens anew after a pause would pay the pragmas again, for nothing.
         .idle_timeout(None::<Duration>)
         .max_lifetime(None::<Duration>)
+        // Nothing comes between this process and its file.
+        .test_before_acquire(false)
         .sqlx_logging(false)
         .map_sqlx_sqlite_opts(move |sqlite| {
             let sqlite = sqlite
@@ -189,6 +194,7 @@ async fn open_postgres(url: &str, options: &DatabaseOptions) -> Result<Database,
         .max_connections(options.connections_max)
         .acquire_timeout(options.wait_max)
         .connect_timeout(options.wait_max)
+        .test_before_acquire_if_idle_for(TRUSTED_FOR)
         .sqlx_logging(false);
     let pool =
         sea_orm::Database::connect(connect)
