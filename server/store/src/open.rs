@@ -18,6 +18,8 @@ use crate::error::StoreError;
 use crate::options::{DatabaseOptions, Location};
 use crate::write_ahead;
 
+/// Statements that each connection keeps prepared: all that the server asks, and plans' rows in some lengths.
+const STATEMENTS_KEPT: usize = 400;
 /// How long after its last use a connection to PostgreSQL is taken to be sound without a question, which would cost each
 /// read as much again.
 const TRUSTED_FOR: Duration = Duration::from_secs(1);
@@ -156,6 +158,7 @@ async fn connect_sqlite(
                 .journal_mode(SqliteJournalMode::Wal)
                 // NORMAL would lose acknowledged commands with the power.
                 .synchronous(SqliteSynchronous::Full)
+                .statement_cache_capacity(STATEMENTS_KEPT)
                 // The proposals of a re-plan are some megabytes of rows: with SQLite's 2 MB they would spill and be read
                 // again before the commit. Kibibytes where negative; taken as needed.
                 .pragma("cache_size", "-16384")
@@ -195,6 +198,7 @@ async fn open_postgres(url: &str, options: &DatabaseOptions) -> Result<Database,
         .acquire_timeout(options.wait_max)
         .connect_timeout(options.wait_max)
         .test_before_acquire_if_idle_for(TRUSTED_FOR)
+        .map_sqlx_postgres_opts(|options| options.statement_cache_capacity(STATEMENTS_KEPT))
         .sqlx_logging(false);
     let pool =
         sea_orm::Database::connect(connect)

@@ -13,9 +13,6 @@ use forenoon_store::sea_orm::{
 use super::Numbered;
 use crate::work::{Error, Put, row};
 
-/// Rows of one statement: 25 columns at most, and 32,766 variables on SQLite.
-const ROWS_PER_STATEMENT_MAX: usize = 1_000;
-
 /// What becomes of each record beside the row it replaces.
 pub(super) fn decided<M>(
     records: &[Numbered<M>],
@@ -54,19 +51,11 @@ where
     E::Model: Clone + IntoActiveModel<E::ActiveModel>,
     E::ActiveModel: Send,
 {
-    let new: Vec<&E::Model> = puts
-        .iter()
-        .filter_map(|put| match put {
-            Put::Created(row) => Some(row),
-            Put::Changed { .. } | Put::Same(_) => None,
-        })
-        .collect();
-    for rows in new.chunks(ROWS_PER_STATEMENT_MAX) {
-        let rows = rows.iter().map(|row| (*row).clone().into_active_model());
-        E::insert_many(rows)
-            .exec_without_returning(transaction)
-            .await?;
-    }
+    let new = puts.iter().filter_map(|put| match put {
+        Put::Created(row) => Some(row),
+        Put::Changed { .. } | Put::Same(_) => None,
+    });
+    row::insert_all(transaction, new).await?;
     for put in puts {
         if let Put::Changed { before, after } = put {
             row::update(transaction, before, after).await?;

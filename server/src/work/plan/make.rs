@@ -1,5 +1,7 @@
 //! Plans a day: gathers, searches, and stores a draft.
 
+use std::slice::from_ref;
+
 use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_desk::drives::Drives;
 use forenoon_desk::outcome::{Label, rows};
@@ -12,10 +14,10 @@ use forenoon_store::lease::Lease;
 use forenoon_store::sea_orm::DatabaseTransaction;
 use forenoon_store::value::HeatForecast;
 
+use super::day;
 use super::lease::settle;
 use super::solve::{SearchSettings, Searches, Turn};
 use super::write::{insert, next_revision, renumbered};
-use super::{day, name};
 use crate::work::bench::serviced_first;
 use crate::work::{Accepted, Command, Error, Obstacle, ObstacleKind};
 
@@ -152,14 +154,7 @@ impl Command for StorePlan {
         let plan = &self.stored.plan;
         let revision = next_revision(transaction, &plan.branch_id, plan.day).await?;
         let answer = renumbered(self.stored.clone(), revision, now);
-        let change = insert(transaction, &answer).await?;
-        debug_assert_eq!(
-            change.subject,
-            name(&answer.plan.branch_id, &answer.plan.id)
-        );
-        Ok(Accepted {
-            answer,
-            changes: vec![change],
-        })
+        let changes = insert(transaction, &plan.branch_id, from_ref(&answer)).await?;
+        Ok(Accepted { answer, changes })
     }
 }

@@ -295,15 +295,16 @@ impl Command for StoreProposals {
         now: DateTime<Utc>,
     ) -> Result<Accepted<Vec<StoredPlan>>, Error> {
         settle(transaction, &self.lease).await?;
-        let mut answer = Vec::with_capacity(self.proposals.len());
-        let mut changes = Vec::with_capacity(self.proposals.len());
-        for proposal in &self.proposals {
-            let plan = &proposal.plan;
-            let revision = next_revision(transaction, &plan.branch_id, plan.day).await?;
-            let stored = renumbered(proposal.clone(), revision, now);
-            changes.push(insert(transaction, &stored).await?);
-            answer.push(stored);
-        }
+        let Some(first) = self.proposals.first() else {
+            return Err(Error::Internal("nothing to store".to_owned()));
+        };
+        let (branch, day) = (&first.plan.branch_id, first.plan.day);
+        let next = next_revision(transaction, branch, day).await?;
+        let answer: Vec<StoredPlan> = (next..)
+            .zip(&self.proposals)
+            .map(|(revision, proposal)| renumbered(proposal.clone(), revision, now))
+            .collect();
+        let changes = insert(transaction, branch, &answer).await?;
         Ok(Accepted { answer, changes })
     }
 }

@@ -3,20 +3,15 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_desk::StoredPlan;
 use forenoon_store::Revisioned;
-use forenoon_store::entity::{
-    plan, plan_crew_day, plan_load_out, plan_stop, plan_stop_unit, plan_unplanned,
-};
+use forenoon_store::entity::plan;
 use forenoon_store::sea_orm::{
-    ColumnTrait, DatabaseTransaction, EntityTrait, IntoActiveModel, QueryFilter, QuerySelect,
+    ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QuerySelect,
 };
 use forenoon_store::value::PlanState;
 
 use super::name;
 use crate::work::tag_out::misuses;
 use crate::work::{Change, Error, row};
-
-/// Rows of one statement: the databases bound their variables.
-const ROWS_PER_STATEMENT_MAX: usize = 500;
 
 /// The next revision of a day.
 pub(super) async fn next_revision(
@@ -68,41 +63,35 @@ pub(super) fn renumbered(
     stored
 }
 
-/// Stores a plan with all its rows. Refused where it wants a limited unit for what it must not do; the database itself
-/// refuses one that has a tagged unit.
+/// Stores plans of one branch with all their rows. Refused where one wants a limited unit for what it must not do; the
+/// database itself refuses one that has a tagged unit.
 pub(super) async fn insert(
     transaction: &DatabaseTransaction,
-    stored: &StoredPlan,
-) -> Result<Change, Error> {
-    let limited = misuses(transaction, &stored.plan.branch_id, &stored.stops).await?;
+    branch: &str,
+    plans: &[StoredPlan],
+) -> Result<Vec<Change>, Error> {
+    let limited = misuses(transaction, branch, plans.iter().flat_map(|one| &one.stops)).await?;
     if !limited.is_empty() {
         return Err(Error::Obstructed(limited));
     }
-    plan::Entity::insert(stored.plan.clone().into_active_model())
-        .exec_without_returning(transaction)
-        .await?;
-    macro_rules! insert_rows {
-        ($($module:ident: $rows:expr),+) => {$(
-            for rows in $rows.chunks(ROWS_PER_STATEMENT_MAX) {
-                $module::Entity::insert_many(rows.iter().cloned().map(IntoActiveModel::into_active_model))
-                    .exec_without_returning(transaction)
-                    .await?;
-            }
+    row::insert_all(transaction, plans.iter().map(|one| &one.plan)).await?;
+    macro_rules! insert_parts {
+        ($($part:ident),+) => {$(
+            row::insert_all(transaction, plans.iter().flat_map(|one| &one.$part)).await?;
         )+};
     }
-    insert_rows!(
-        plan_crew_day: stored.crew_days,
-        plan_load_out: stored.load_outs,
-        plan_stop: stored.stops,
-        plan_stop_unit: stored.stop_units,
-        plan_unplanned: stored.unplanned
-    );
-    Change::of(
-        name(&stored.plan.branch_id, &stored.plan.id),
-        "plan.drafted",
-        None,
-        Some(&stored.plan),
-    )
+    insert_parts!(crew_days, load_outs, stops, stop_units, unplanned);
+    plans
+        .iter()
+        .map(|stored| {
+            Change::of(
+                name(branch, &stored.plan.id),
+                "plan.drafted",
+                None,
+                Some(&stored.plan),
+            )
+        })
+        .collect()
 }
 
 /// Moves a plan to another state.

@@ -15,10 +15,10 @@ pub(super) fn is_misuse(tag: &tag_out::Model, stop: &plan_stop::Model) -> bool {
 }
 
 /// Stops that want a limited unit for what it must not do.
-pub(crate) async fn misuses(
+pub(crate) async fn misuses<'s>(
     transaction: &DatabaseTransaction,
     branch: &str,
-    stops: &[plan_stop::Model],
+    stops: impl IntoIterator<Item = &'s plan_stop::Model>,
 ) -> Result<Vec<Obstacle>, Error> {
     let tags = tag_out::Entity::find()
         .filter(tag_out::Column::BranchId.eq(branch))
