@@ -102,9 +102,12 @@ async fn the_read_side_of_sqlite_refuses_to_write() {
 #[tokio::test]
 async fn an_emptied_log_leaves_all_in_the_file() {
     let bench = Bench::sqlite().await;
-    let branches_in_file = async || {
+    let mut copies = 0;
+    let mut branches_in_file = async || {
         let file = bench.options.url.strip_prefix("sqlite://").expect("a path");
-        let copy = format!("{file}.copy");
+        // Each under a name of its own: a copy that was read may still be closing.
+        copies += 1;
+        let copy = format!("{file}.{copies}");
         std::fs::copy(file, &copy).expect("copied");
         let options = DatabaseOptions {
             url: format!("sqlite://{copy}"),
