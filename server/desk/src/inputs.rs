@@ -1,6 +1,7 @@
 //! What a branch's day is planned from, as it stands in the store.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use chrono::{DateTime, Utc};
 use forenoon_planner::Seconds;
@@ -11,7 +12,7 @@ use forenoon_store::value::{
 
 use crate::clock::DayClock;
 use crate::drives::Drives;
-use crate::lessons::PastVisit;
+use crate::lessons::Lessons;
 use crate::stored_plan::StoredPlan;
 
 /// What a branch's day is planned from. Lists are in order of id, so that the same state gives the same problem.
@@ -35,8 +36,8 @@ pub struct DayInputs {
     pub sites: BTreeMap<String, site::Model>,
     /// The visits by job: the present one, or one given up on the day.
     pub visits: BTreeMap<String, visit::Model>,
-    /// Finished visits of the past, to learn from.
-    pub past: Vec<PastVisit>,
+    /// What finished visits of the past teach.
+    pub lessons: Arc<Lessons>,
     /// Driving times that go before the branch's travel rule; none where the caller gave none.
     pub drives: Drives,
     /// The weather of the hottest hour of work; none where the caller gave none.

@@ -30,8 +30,8 @@ pub struct PastVisit {
     pub site: site::Model,
 }
 
-/// What has been learned, and the numbers by which sites and crews are known to it.
-#[derive(Debug)]
+/// What has been learned, at first nothing: the published rates stand. And the numbers by which sites and crews are known to it.
+#[derive(Debug, Default)]
 pub struct Lessons {
     factors: Option<Factors>,
     sites: BTreeMap<String, SiteId>,
@@ -39,15 +39,6 @@ pub struct Lessons {
 }
 
 impl Lessons {
-    /// Nothing learned: the published rates stand.
-    pub const fn none() -> Self {
-        Self {
-            factors: None,
-            sites: BTreeMap::new(),
-            crews: BTreeMap::new(),
-        }
-    }
-
     /// Learns from past visits. `units` are those of the branch, `crew_size` tells how many people a crew has.
     /// A report that cannot be learned from is passed over: it must not keep the day from being planned.
     pub fn from_visits(
@@ -56,7 +47,7 @@ impl Lessons {
         crew_size: impl Fn(&str) -> usize,
         rates: &Rates,
     ) -> Self {
-        let mut lessons = Self::none();
+        let mut lessons = Self::default();
         let mut records = Vec::new();
         for one in past {
             let site = number(&mut lessons.sites, &one.site.id, SiteId);

@@ -1,5 +1,7 @@
 //! The planner's view of a branch's day.
 
+use std::sync::Arc;
+
 use chrono::{DateTime, Utc};
 use forenoon_planner::plan::TaskPlan;
 use forenoon_planner::problem::{
@@ -48,7 +50,7 @@ pub struct DayProblem {
     pub staying: Vec<(String, StaysIn)>,
     skills: SkillNumbers,
     fleet: Fleet,
-    lessons: Lessons,
+    lessons: Arc<Lessons>,
     clock: DayClock,
 }
 
@@ -78,18 +80,13 @@ impl DayProblem {
         let places = Places::new(inputs).map_err(NoProblem::Travel)?;
         let mut skills = SkillNumbers::default();
         let rates = Rates::default();
-        let lessons = Lessons::from_visits(
-            &inputs.past,
-            &inputs.units,
-            |crew| inputs.crew_size(crew),
-            &rates,
-        );
-        let (going, staying) = roster(inputs, &places, &lessons, &mut skills);
+        let lessons = &*inputs.lessons;
+        let (going, staying) = roster(inputs, &places, lessons, &mut skills);
         if going.is_empty() {
             return Err(NoProblem::NoCrew(staying));
         }
         let fleet = Fleet::new(inputs, places.yard());
-        let services = ServiceTable::new(inputs, &fleet, &rates, &lessons);
+        let services = ServiceTable::new(inputs, &fleet, &rates, lessons);
         let crew_ids: Vec<String> = going.iter().map(|crew| crew.id.clone()).collect();
         let free: Vec<bool> = going.iter().map(|crew| !crew.stuck).collect();
         let yard_call = YardCall {
@@ -153,7 +150,7 @@ impl DayProblem {
             staying,
             skills,
             fleet,
-            lessons,
+            lessons: Arc::clone(&inputs.lessons),
             clock: inputs.clock,
         })
     }

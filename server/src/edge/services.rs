@@ -23,7 +23,7 @@ use tonic::service::RoutesBuilder;
 use crate::config::Limits;
 use crate::work::bench::BenchRules;
 use crate::work::day::{WatchLimits, Watches};
-use crate::work::plan::{LeaseLimits, Leases, Searches};
+use crate::work::plan::{Learning, LeaseLimits, Leases, Searches};
 use crate::work::{Call, Clock, Command, Error, Outcome, kept_answer, run_command};
 
 use super::bench::BenchApi;
@@ -49,6 +49,8 @@ pub struct State {
     pub clock: Arc<dyn Clock>,
     /// The searches for plans.
     pub searches: Searches,
+    /// What finished visits teach.
+    pub learning: Learning,
     /// The company's own rules of the bench.
     pub bench: BenchRules,
     /// The leases under which they run.
@@ -76,6 +78,7 @@ impl State {
         Self {
             watches: Watches::new(database.clone(), watching, going_down.clone(), words),
             uploads: Uploads::default(),
+            learning: Learning::default(),
             transfers: Transfers::default(),
             leases: Leases::new(database.clone(), LeaseLimits::default()),
             database,

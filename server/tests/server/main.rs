@@ -23,6 +23,7 @@ mod imports;
 mod imports_refused;
 mod jobs;
 mod jobs_refused;
+mod learning;
 mod meeting;
 mod motion;
 mod mowing_yard;

@@ -3,7 +3,7 @@
 use forenoon_desk::DayInputs;
 use forenoon_desk::StoredPlan;
 use forenoon_desk::estimate::{Answer, Question, answered};
-use forenoon_desk::lessons::{Lessons, PastVisit};
+use forenoon_desk::lessons::PastVisit;
 use forenoon_desk::outcome::{Label, rows};
 use forenoon_desk::problem::DayProblem;
 use forenoon_desk::reasons::reasons;
@@ -14,9 +14,8 @@ use forenoon_store::value::{
     ExposureRule, ExposureStanding, HeatForecast, NoiseCriterion, ReasonKind, Sun,
 };
 use forenoon_trade::price::Currency;
-use forenoon_trade::rates::Rates;
 
-use crate::fixture::{EPOCH, inputs};
+use crate::fixture::{EPOCH, inputs, lessons};
 use crate::lessons::{mowing_seconds, visit_taking};
 
 fn planned(inputs: &DayInputs) -> StoredPlan {
@@ -43,7 +42,7 @@ fn planned(inputs: &DayInputs) -> StoredPlan {
 
 /// Sixteen visits of crew 1 that took twice what the rate says: within the bounds of what is learned.
 fn twice_as_long() -> Vec<PastVisit> {
-    let long = i32::try_from(2 * mowing_seconds(Vec::new())).expect("seconds");
+    let long = i32::try_from(2 * mowing_seconds(&[])).expect("seconds");
     (1..=16).map(|week| visit_taking(long, week * 7)).collect()
 }
 
@@ -62,12 +61,6 @@ fn estimated(inputs: &DayInputs, stored: &StoredPlan, job: &str) -> Answer {
         })
         .collect();
     let fleet: Vec<&unit::Model> = inputs.units.iter().collect();
-    let lessons = Lessons::from_visits(
-        &inputs.past,
-        &inputs.units,
-        |crew| inputs.crew_size(crew),
-        &Rates::default(),
-    );
     let heads = inputs.crew_size(&stop.crew_id);
     answered(&Question {
         branch: &inputs.branch,
@@ -78,7 +71,7 @@ fn estimated(inputs: &DayInputs, stored: &StoredPlan, job: &str) -> Answer {
         crew_size: u8::try_from(heads).expect("few"),
         chosen: &used,
         fleet: &fleet,
-        lessons: &lessons,
+        lessons: &inputs.lessons,
     })
     .expect("an estimate")
 }
@@ -92,7 +85,7 @@ fn an_estimate_and_a_plan_of_the_same_work_agree() {
         let mut inputs = inputs();
         inputs.units.retain(|unit| unit.id != "ride-60");
         if taught {
-            inputs.past = twice_as_long();
+            inputs.lessons = lessons(&inputs, &twice_as_long());
         }
         for crew in ["crew-1", "crew-2"] {
             let mut alone = inputs.clone();
@@ -131,7 +124,7 @@ fn an_estimate_and_a_plan_of_the_same_work_agree() {
 fn a_crew_is_planned_at_its_own_pace() {
     let mut inputs = inputs();
     inputs.units.retain(|unit| unit.id != "ride-60");
-    inputs.past = twice_as_long();
+    inputs.lessons = lessons(&inputs, &twice_as_long());
     let day = DayProblem::new(&inputs).expect("a problem");
     let paces: Vec<u16> = (0..2)
         .map(|ix| day.problem.crew(forenoon_planner::CrewIx(ix)).pace_permille)

@@ -1,10 +1,12 @@
 //! A branch small enough to reckon by hand: two crews, a handful of units, three sites.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use chrono::{DateTime, NaiveDate, Utc, Weekday};
 use forenoon_desk::DayInputs;
 use forenoon_desk::clock::DayClock;
+use forenoon_desk::lessons::{Lessons, PastVisit};
 use forenoon_store::entity::{branch, crew, job, site, tag_out, unit, worker};
 use forenoon_store::value::{
     Absences, Area, AreaKind, AreaShape, Areas, Capabilities, Capability, Clippings, DayTimes,
@@ -12,6 +14,7 @@ use forenoon_store::value::{
     Severity, Shift, Shifts, SiteCondition, Symptom, TagOutState, Tasks, TravelRule, UnitKind,
     UnitSystem, VisitWindow, VisitWindows, Words,
 };
+use forenoon_trade::rates::Rates;
 
 pub(crate) const EPOCH: DateTime<Utc> = DateTime::UNIX_EPOCH;
 
@@ -76,7 +79,7 @@ pub(crate) fn inputs_on(day: NaiveDate) -> DayInputs {
             .map(|site| (site.id.clone(), site))
             .collect(),
         visits: BTreeMap::new(),
-        past: Vec::new(),
+        lessons: Arc::default(),
         drives: forenoon_desk::drives::Drives::default(),
         heat: None,
         base: None,
@@ -326,4 +329,15 @@ pub(crate) fn tag(unit: &str, severity: Severity) -> (String, tag_out::Model) {
         update_time: EPOCH,
     };
     (unit.to_owned(), tag)
+}
+
+/// What past visits teach a branch.
+pub(crate) fn lessons(inputs: &DayInputs, past: &[PastVisit]) -> Arc<Lessons> {
+    let size = |crew: &str| inputs.crew_size(crew);
+    Arc::new(Lessons::from_visits(
+        past,
+        &inputs.units,
+        size,
+        &Rates::default(),
+    ))
 }

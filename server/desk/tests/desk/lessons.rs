@@ -7,13 +7,13 @@ use forenoon_planner::JobIx;
 use forenoon_store::entity::visit;
 use forenoon_store::value::{Pauses, TaskActual, TaskActuals, Times, VisitState, Walkthroughs};
 
-use crate::fixture::inputs;
+use crate::fixture::{inputs, lessons};
 
 /// Seconds the planner gives the mowing of the first job with the walk-behind mower and two people.
-pub(crate) fn mowing_seconds(past: Vec<PastVisit>) -> u32 {
+pub(crate) fn mowing_seconds(past: &[PastVisit]) -> u32 {
     let mut inputs = inputs();
     inputs.units.retain(|unit| unit.id != "ride-60");
-    inputs.past = past;
+    inputs.lessons = lessons(&inputs, past);
     let day = DayProblem::new(&inputs).expect("a problem");
     let task = inputs.jobs[0]
         .tasks
@@ -71,15 +71,19 @@ pub(crate) fn visit_taking(seconds: i32, days_ago: i64) -> PastVisit {
 /// more visits say it; one absurd report moves it little; a report of nothing is passed over.
 #[test]
 fn the_plan_learns_what_a_site_really_takes() {
-    let rate = mowing_seconds(Vec::new());
+    let rate = mowing_seconds(&[]);
     let long = i32::try_from(rate).expect("seconds") * 3 / 2;
-    let one = mowing_seconds(vec![visit_taking(long, 7)]);
-    let many = mowing_seconds((1..=12).map(|week| visit_taking(long, week * 7)).collect());
+    let one = mowing_seconds(&[visit_taking(long, 7)]);
+    let many = mowing_seconds(
+        &(1..=12)
+            .map(|week| visit_taking(long, week * 7))
+            .collect::<Vec<_>>(),
+    );
     assert!(rate < one && one < many, "{rate} {one} {many}");
     assert!(f64::from(many) > f64::from(rate) * 1.25 && f64::from(many) <= f64::from(rate) * 1.5);
     let mut spoilt: Vec<PastVisit> = (1..=12).map(|week| visit_taking(long, week * 7)).collect();
     spoilt.push(visit_taking(long * 20, 91));
     spoilt.push(visit_taking(0, 98));
-    let spoilt = mowing_seconds(spoilt);
+    let spoilt = mowing_seconds(&spoilt);
     assert!(f64::from(spoilt) < f64::from(many) * 1.1, "{many} {spoilt}");
 }

@@ -279,7 +279,7 @@ impl JobApi {
         let asked = estimate::from_wire(&mut checks, &branch, request, now.date_naive());
         let asked = checks.finish(asked)?;
         let snapshot = self.0.database.begin_read().await?;
-        let answer = work::job::estimate(&snapshot, &asked, now).await?;
+        let answer = work::job::estimate(&snapshot, &self.0.learning, &asked, now).await?;
         Ok(Response::new(v1::EstimateJobResponse {
             estimate: Some(estimate::to_wire(answer, &branch)),
         }))

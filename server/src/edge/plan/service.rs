@@ -178,9 +178,10 @@ impl PlanApi {
                 database,
                 clock,
                 searches,
+                learning,
                 ..
             } = &self.0;
-            let made = work::plan::make(database, searches, clock.now(), &plan);
+            let made = work::plan::make(database, (searches, learning), clock.now(), &plan);
             let command = StorePlan {
                 stored: held.while_held(made).await?,
                 lease: held.lease().clone(),
@@ -431,9 +432,10 @@ impl PlanApi {
                 database,
                 clock,
                 searches,
+                learning,
                 ..
             } = &self.0;
-            let made = work::plan::propose(database, searches, clock.now(), &replan);
+            let made = work::plan::propose(database, (searches, learning), clock.now(), &replan);
             let command = StoreProposals {
                 proposals: held.while_held(made).await?,
                 lease: held.lease().clone(),

@@ -3,7 +3,6 @@
 use chrono::{DateTime, Utc};
 use forenoon_desk::estimate::{Answer, CannotEstimate, Question, answered};
 use forenoon_desk::inputs::keeps_in;
-use forenoon_desk::lessons::Lessons;
 use forenoon_store::entity::{branch, job, site, tag_out, unit, worker};
 use forenoon_store::sea_orm::{
     ColumnTrait, DatabaseTransaction, EntityTrait, PaginatorTrait, QueryFilter, QueryOrder,
@@ -11,9 +10,9 @@ use forenoon_store::sea_orm::{
 use forenoon_store::value::TagOutState;
 use forenoon_trade::estimate::LARGEST_CREW;
 use forenoon_trade::price::Currency;
-use forenoon_trade::rates::Rates;
 
 use super::{fit_to_site, get};
+use crate::work::plan::Learning;
 use crate::work::{self, Error, Reason, Violation};
 
 /// Workers on site where no crew is named.
@@ -48,6 +47,7 @@ pub enum Estimated {
 /// and for work that is beyond every tool.
 pub async fn estimate(
     transaction: &DatabaseTransaction,
+    learning: &Learning,
     asked: &EstimateJob,
     now: DateTime<Utc>,
 ) -> Result<Answer, Error> {
@@ -58,19 +58,7 @@ pub async fn estimate(
     let units = units(transaction, asked, &mut found).await?;
     work::refuse_violations(found)?;
     let today = work::plan::clock(branch, work::branch::local_day(branch, now)?)?;
-    let past = work::plan::past_visits(transaction, &branch.id, &today).await?;
-    let workers = worker::Entity::find()
-        .filter(worker::Column::BranchId.eq(branch.id.as_str()))
-        .all(transaction)
-        .await?;
-    let all: Vec<unit::Model> = units.chosen.iter().chain(&units.fleet).cloned().collect();
-    let size_of = |crew: &str| {
-        let in_crew = workers
-            .iter()
-            .filter(|worker| worker.crew_id.as_deref() == Some(crew));
-        in_crew.count()
-    };
-    let lessons = Lessons::from_visits(&past, &all, size_of, &Rates::default());
+    let lessons = learning.lessons(transaction, &branch.id, &today).await?;
     let answer = answered(&Question {
         branch,
         currency: currency(branch)?,

@@ -1,6 +1,7 @@
 //! Gathers what a branch's day is planned from, in one read transaction.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_desk::clock::DayClock;
@@ -12,7 +13,6 @@ use forenoon_store::sea_orm::{
 };
 use forenoon_store::value::{Disruptions, JobState, TagOutState, VisitState};
 
-use super::past;
 use crate::work::{Error, Reason, branch as branches};
 
 /// Most ids of one query: the databases bound their variables.
@@ -27,7 +27,7 @@ pub(crate) fn clock(branch: &branch::Model, day: NaiveDate) -> Result<DayClock, 
         .ok_or_else(|| Error::violation("day", Reason::OutOfRange, "is beyond the calendar"))
 }
 
-/// Gathers the inputs of a day. `base` is the published plan to go on from, and from when on things may change.
+/// Gathers the inputs of a day, with nothing learned. `base` is the published plan to go on from, and from when on things may change.
 ///
 /// # Errors
 /// [`Error::NotFound`] where the branch is not there, and those of the database.
@@ -75,7 +75,7 @@ pub(crate) async fn inputs(
             .collect(),
         sites: sites(connection, branch_id, site_ids).await?,
         visits: visits(connection, branch_id, &clock, &jobs).await?,
-        past: past::visits(connection, branch_id, &clock).await?,
+        lessons: Arc::default(),
         service_first: BTreeSet::new(),
         disruptions: Disruptions::default(),
         overruns: BTreeMap::new(),

@@ -15,6 +15,7 @@ use forenoon_store::sea_orm::DatabaseTransaction;
 use forenoon_store::value::HeatForecast;
 
 use super::day;
+use super::learning::Learning;
 use super::lease::settle;
 use super::solve::{SearchSettings, Searches, Turn};
 use super::write::{insert, next_revision, renumbered};
@@ -46,12 +47,16 @@ pub struct PlanRequest {
 /// [`Error::NotFound`] where the branch is not there; obstacles where no crew goes out.
 pub async fn make(
     database: &Database,
-    searches: &Searches,
+    (searches, learning): (&Searches, &Learning),
     now: DateTime<Utc>,
     request: &PlanRequest,
 ) -> Result<StoredPlan, Error> {
     let transaction = database.begin_read().await?;
     let mut inputs = day::inputs(&transaction, &request.branch, request.day, None).await?;
+    let clock = &inputs.clock;
+    inputs.lessons = learning
+        .lessons(&transaction, &request.branch, clock)
+        .await?;
     if request.service_due_keeps_in {
         inputs.service_first = serviced_first(&transaction, &request.branch, &inputs.units).await?;
     }

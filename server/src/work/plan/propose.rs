@@ -22,6 +22,7 @@ use forenoon_store::value::{Disruptions, HeatForecast, PlanChanges, ProposalFact
 use tracing::debug;
 
 use super::day;
+use super::learning::Learning;
 use super::lease::settle;
 use super::make::{no_problem, verified};
 use super::read::published;
@@ -66,11 +67,11 @@ pub struct ReplanRequest {
 /// not there.
 pub async fn propose(
     database: &Database,
-    searches: &Searches,
+    (searches, learning): (&Searches, &Learning),
     now: DateTime<Utc>,
     request: &ReplanRequest,
 ) -> Result<Vec<StoredPlan>, Error> {
-    let inputs = gather(database, now, request).await?;
+    let inputs = gather(database, learning, now, request).await?;
     let request = request.clone();
     searches
         .turn(request.settings, move |turn| {
@@ -198,6 +199,7 @@ fn told(
 
 async fn gather(
     database: &Database,
+    learning: &Learning,
     now: DateTime<Utc>,
     request: &ReplanRequest,
 ) -> Result<DayInputs, Error> {
@@ -222,6 +224,10 @@ async fn gather(
         Some((base, from)),
     )
     .await?;
+    let clock = &inputs.clock;
+    inputs.lessons = learning
+        .lessons(&transaction, &request.branch, clock)
+        .await?;
     if request.service_due_keeps_in {
         inputs.service_first = serviced_first(&transaction, &request.branch, &inputs.units).await?;
     }
