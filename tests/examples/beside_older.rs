@@ -25,10 +25,13 @@ use forenoon_tests::server::Server;
 use forenoon_tests::small_branch::{
     ASH, BRANCH, BRANCH_ID, LEAD, MECHANIC, branch, day, records, sites, unit_name,
 };
+use tonic::Code;
 
 /// How long clients write in each of the upgrade's stages.
 const STAGE: Duration = Duration::from_secs(2);
 const CLIENTS: usize = 2;
+/// Pause of a client between two writes: without it a plan, which takes longer to write, would not get its turn.
+const BREATH: Duration = Duration::from_millis(100);
 const MIGRATIONS: &str = "SELECT count(*) FROM seaql_migrations";
 
 #[tokio::main]
@@ -103,9 +106,16 @@ fn writers(by: &str, api: &Api, stop: &Arc<AtomicBool>) -> Vec<tokio::task::Join
                         site: Some(sites().swap_remove(0)),
                         request_id: request_id(),
                     };
-                    let answer = api.sites().create_site(request).await;
+                    let answer = loop {
+                        match api.sites().create_site(request.clone()).await {
+                            // Both servers write to the branch: sent again, as the contract has it.
+                            Err(status) if status.code() == Code::Aborted => {}
+                            answer => break answer,
+                        }
+                    };
                     let answer = answer.expect("no call fails over the upgrade");
                     created.push(answer.into_inner().site.expect("a site"));
+                    tokio::time::sleep(BREATH).await;
                 }
                 created
             })

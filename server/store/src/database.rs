@@ -15,10 +15,13 @@ use crate::error::{Contended, StoreError};
 use crate::notice::Notices;
 use crate::relay::{Outgoing, relay};
 
-/// Attempts at one write before contention is reported.
-pub const WRITE_ATTEMPTS_MAX: u32 = 8;
+/// Attempts at one write before contention is reported: a plan takes long to write, and meets many short writes of
+/// other servers before it gets between two of them.
+pub const WRITE_ATTEMPTS_MAX: u32 = 24;
 /// Longest pause before the second attempt; it doubles from attempt to attempt.
 const FIRST_PAUSE_MAX: Duration = Duration::from_millis(4);
+/// Longest pause before any: those who wait longer than others write are no nearer to their turn.
+const PAUSE_MAX: Duration = Duration::from_millis(32);
 /// Locks among which the branches of one server are spread.
 const LANES: usize = 64;
 
@@ -206,7 +209,9 @@ impl Database {
 
 /// A pause by chance, so that those who met do not meet again.
 fn pause(attempt: u32) -> Duration {
-    let longest = FIRST_PAUSE_MAX * 2_u32.saturating_pow(attempt - 1);
+    let longest = FIRST_PAUSE_MAX
+        .saturating_mul(2_u32.saturating_pow(attempt - 1))
+        .min(PAUSE_MAX);
     let chance = RandomState::new().build_hasher().finish();
     let share = u32::try_from(chance % 1_000).unwrap_or(0);
     longest * share / 1_000
