@@ -20,6 +20,8 @@ use tonic::transport::Endpoint;
 
 const CLIENTS: usize = 32;
 const READS_EACH: usize = 400;
+/// How often a client reads that is a screen or a phone, and a busy one.
+const PACE: Duration = Duration::from_millis(20);
 const WRITES: usize = 300;
 const STARTS: usize = 10;
 
@@ -60,13 +62,21 @@ async fn main() {
             writes.push(began.elapsed());
         }
         print("  write, one client", &mut writes);
-        let (mut times, alone) = reads(&[server.url()]).await;
-        print(&format!("  read, {CLIENTS} clients"), &mut times);
+        let (mut times, paced) = reads(&[server.url()], Some(PACE)).await;
+        print(
+            &format!("  read, {CLIENTS} clients, {paced:.0} reads a second"),
+            &mut times,
+        );
+        let (mut times, alone) = reads(&[server.url()], None).await;
+        print(
+            &format!("  read, {CLIENTS} clients without pause"),
+            &mut times,
+        );
         println!("  {alone:.0} reads a second of one server");
         println!("  busy: {:.1} MB resident", server.resident_megabytes());
         if kind == "PostgreSQL" {
             let second = Server::start(&database).await;
-            let (_, both) = reads(&[server.url(), second.url()]).await;
+            let (_, both) = reads(&[server.url(), second.url()], None).await;
             println!(
                 "  {both:.0} reads a second of two servers, {:.2} times as many",
                 both / alone
@@ -75,8 +85,8 @@ async fn main() {
     }
 }
 
-/// All clients read at the same time. Their times, and reads a second.
-async fn reads(urls: &[String]) -> (Vec<Duration>, f64) {
+/// All clients read at the same time, each once in `pace` or without pause. Their times, and reads a second.
+async fn reads(urls: &[String], pace: Option<Duration>) -> (Vec<Duration>, f64) {
     let mut tasks = Vec::new();
     let began = Instant::now();
     for number in 0..CLIENTS {
@@ -90,6 +100,10 @@ async fn reads(urls: &[String]) -> (Vec<Duration>, f64) {
             let api = Api::new(channel);
             let mut times = Vec::with_capacity(READS_EACH);
             for _ in 0..READS_EACH {
+                if let Some(pace) = pace {
+                    // By chance, so that clients do not go in step.
+                    tokio::time::sleep(pace.mul_f64(rand::random_range(0.5..1.5))).await;
+                }
                 let request = GetSiteRequest {
                     name: format!("{BRANCH}/sites/school"),
                 };

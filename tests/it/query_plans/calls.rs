@@ -82,12 +82,12 @@ async fn work_last_week(api: &Api) {
 
 /// A crew's reports, a photograph, cases, an estimate, and somebody who watches.
 async fn work_at(api: &Api, plan: &Plan, stop: &Stop) {
-    let load = ConfirmLoadRequest {
+    let loaded = ConfirmLoadRequest {
         plan: plan.name.clone(),
         crew: ASH.to_owned(),
         ..Default::default()
     };
-    api.visits().confirm_load(load).await.expect("loaded");
+    api.visits().confirm_load(loaded).await.expect("loaded");
     let lead = CrewLead::new(api, BRANCH, ASH);
     let begun = lead.start(&stop.job, stop.start_time).await;
     lead.finish(&stop.job, begun.start_time).await;
