@@ -16,14 +16,14 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
-use forenoon_proto::v1::{CreateSiteRequest, Severity, Site, Symptom, TagOut};
+use forenoon_proto::v1::{CreateSiteRequest, Site, Symptom};
 use forenoon_tests::actors::{Api, CrewLead, Dispatcher, Mechanic, request_id};
 use forenoon_tests::cluster::Cluster;
 use forenoon_tests::contents;
 use forenoon_tests::database::Database;
 use forenoon_tests::server::Server;
 use forenoon_tests::small_branch::{
-    ASH, BRANCH, BRANCH_ID, LEAD, MECHANIC, branch, day, records, sites, unit_name,
+    ASH, BRANCH, BRANCH_ID, MECHANIC, branch, day, records, sites, unit_name, unsafe_tag,
 };
 use tonic::Code;
 
@@ -134,13 +134,7 @@ async fn work_through_both(one: &Api, other: &Api) {
         at_one.published(day()).await,
         at_other.published(day()).await
     );
-    let spare = TagOut {
-        unit: unit_name("truck-3"),
-        symptom: Symptom::Leak.into(),
-        severity: Severity::Unsafe.into(),
-        found_by: LEAD.to_owned(),
-        ..Default::default()
-    };
+    let spare = unsafe_tag(&unit_name("truck-3"), Symptom::Leak);
     let tag = CrewLead::new(one, BRANCH, ASH).tag_out(spare).await;
     let tag = tag.tag_out.expect("a tag");
     let proposals = at_other.propose(day(), "a truck leaks").await;

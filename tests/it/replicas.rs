@@ -5,14 +5,16 @@ use std::time::{Duration, Instant};
 
 use forenoon_proto::v1::day_service_client::DayServiceClient;
 use forenoon_proto::v1::{
-    ListPlansRequest, Plan, PlanDayRequest, Severity, Symptom, TagOut, TagOutRequest,
-    WatchDayRequest, WatchDayResponse, watch_day_response::Event,
+    ListPlansRequest, Plan, PlanDayRequest, Symptom, TagOut, TagOutRequest, WatchDayRequest,
+    WatchDayResponse, watch_day_response::Event,
 };
 use forenoon_tests::actors::{Api, request_id};
 use forenoon_tests::database::Database;
 use forenoon_tests::refusal::Refusal;
 use forenoon_tests::server::Server;
-use forenoon_tests::small_branch::{BRANCH, BRANCH_ID, LEAD, branch, day, records, unit_name};
+use forenoon_tests::small_branch::{
+    BRANCH, BRANCH_ID, branch, day, records, unit_name, unsafe_tag,
+};
 use tonic::{Code, Status, Streaming};
 
 /// A call that searches for so long and not shorter.
@@ -186,13 +188,7 @@ const UNITS: [&str; 2] = ["walk-30", "ride-60"];
 async fn tag(api: &Api, unit: &str) -> String {
     let request = TagOutRequest {
         parent: BRANCH.to_owned(),
-        tag_out: Some(TagOut {
-            unit: unit_name(unit),
-            symptom: Symptom::Vibration.into(),
-            severity: Severity::Unsafe.into(),
-            found_by: LEAD.to_owned(),
-            ..Default::default()
-        }),
+        tag_out: Some(unsafe_tag(&unit_name(unit), Symptom::Vibration)),
         request_id: request_id(),
     };
     let answer = api.tag_outs().tag_out(request).await.expect("tagged out");

@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use forenoon_proto::v1::{GetPlanRequest, Severity, Symptom, TagOut};
+use forenoon_proto::v1::{GetPlanRequest, Symptom};
 use forenoon_tests::actors::{Api, CrewLead, Dispatcher, Mechanic};
 use forenoon_tests::cli::{Run, forenoon};
 use forenoon_tests::contents::Contents;
@@ -11,7 +11,7 @@ use forenoon_tests::database::Database;
 use forenoon_tests::on_both;
 use forenoon_tests::server::Server;
 use forenoon_tests::small_branch::{
-    ASH, BRANCH, BRANCH_ID, LEAD, MECHANIC, branch, day, records, unit_name,
+    ASH, BRANCH, BRANCH_ID, MECHANIC, branch, day, records, unit_name, unsafe_tag,
 };
 use serde_json::Value;
 
@@ -37,15 +37,7 @@ async fn lived_in(api: &Api) {
         .clone();
     let spare = unit_name("truck-3");
     for unit in [&spare, &aboard] {
-        let tagged = lead
-            .tag_out(TagOut {
-                unit: unit.clone(),
-                symptom: Symptom::Leak.into(),
-                severity: Severity::Unsafe.into(),
-                found_by: LEAD.to_owned(),
-                ..Default::default()
-            })
-            .await;
+        let tagged = lead.tag_out(unsafe_tag(unit, Symptom::Leak)).await;
         if *unit == spare {
             let tag = tagged.tag_out.expect("a tag");
             Mechanic::new(api, MECHANIC).bring_back(&tag).await;

@@ -8,7 +8,8 @@
 use forenoon_proto::google::r#type::{Date, LatLng};
 use forenoon_proto::v1::{
     Area, AreaKind, Branch, Capability, Clippings, Contact, Crew, Hazard, ImportRecord, Job,
-    PriceRule, Promise, Role, Site, Task, TaskKind, TravelRule, Unit, UnitKind, UnitSystem, Worker,
+    PriceRule, Promise, Role, Severity, Site, Symptom, TagOut, Task, TaskKind, TravelRule, Unit,
+    UnitKind, UnitSystem, Worker,
 };
 
 use crate::make::{
@@ -37,6 +38,17 @@ pub fn day() -> Date {
 /// The resource name of a unit.
 pub fn unit_name(id: &str) -> String {
     format!("{BRANCH}/units/{id}")
+}
+
+/// A tag by which a unit must not be used, as a crew lead hangs it.
+pub fn unsafe_tag(unit: &str, symptom: Symptom) -> TagOut {
+    TagOut {
+        unit: unit.to_owned(),
+        symptom: symptom.into(),
+        severity: Severity::Unsafe.into(),
+        found_by: LEAD.to_owned(),
+        ..Default::default()
+    }
 }
 
 /// The resource name of a job.

@@ -8,7 +8,7 @@ use chrono_tz::Tz;
 
 const SECONDS_PER_DAY: i32 = 86_400;
 /// How far before and after the day the planner's axis goes, in seconds.
-pub(crate) const MARGIN: i64 = 12 * 3_600;
+const MARGIN: i64 = 12 * 3_600;
 
 /// A day in a zone.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -59,7 +59,13 @@ impl DayClock {
 
     /// The second on the planner's axis that is nearest.
     pub(crate) fn on_axis(&self, seconds: i64) -> i64 {
-        seconds.clamp(-MARGIN, self.length() + MARGIN)
+        let (begins, ends) = self.axis();
+        seconds.clamp(begins, ends)
+    }
+
+    /// The ends of the planner's axis.
+    pub(crate) fn axis(&self) -> (i64, i64) {
+        (-MARGIN, self.length() + MARGIN)
     }
 
     /// The second on the planner's axis of a time on the wall clock; 86,400 is the midnight that ends the day.

@@ -7,7 +7,7 @@ use forenoon_planner::{CapabilityIx, ClassIx, CouplingIx, PlaceIx, Seconds};
 use forenoon_store::entity::unit;
 use forenoon_store::value::{Capability, TaskKind, UnitKind};
 
-use crate::clock::{DayClock, MARGIN};
+use crate::clock::DayClock;
 use crate::inputs::DayInputs;
 use crate::trade_map::is_noisy;
 use crate::upkeep::wear_minor_per_hour;
@@ -213,8 +213,7 @@ pub(crate) fn present(clock: &DayClock, unit: &unit::Model) -> Vec<Window> {
         .collect();
     absences.sort_unstable();
     let mut windows = Vec::new();
-    let mut open = -MARGIN;
-    let end = clock.length() + MARGIN;
+    let (mut open, end) = clock.axis();
     for (start, finish) in absences {
         // Windows include their last second; an absence does not include its end.
         if start > open {

@@ -30,7 +30,8 @@ pub struct PastVisit {
     pub site: site::Model,
 }
 
-/// What has been learned, at first nothing: the published rates stand. And the numbers by which sites and crews are known to it.
+/// What has been learned, and the numbers by which sites and crews are known to it. At first nothing: the published rates
+/// stand.
 #[derive(Debug, Default)]
 pub struct Lessons {
     factors: Option<Factors>,

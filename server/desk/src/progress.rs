@@ -55,7 +55,8 @@ pub(crate) fn progress(
         let Some(job) = job_ids.iter().position(|id| *id == stop.job_id) else {
             continue;
         };
-        let (arrival, start, finish) = times;
+        // A clock may have been wrong: reports count as near as the axis goes.
+        let [arrival, start, finish] = times.map(|at| inputs.clock.on_axis(at));
         // Reports of two stops may overlap by a few minutes; the planner wants them one after the other.
         let arrival = frozen
             .last()
@@ -146,11 +147,7 @@ fn given_up(inputs: &DayInputs, stop: &plan_stop::Model) -> Option<DateTime<Utc>
 
 /// Arrival, start and finish of a stop that has begun by `now`; none for one still to come. A stop that runs is
 /// expected to take what was planned for it, and not to be over before now.
-fn begun(
-    inputs: &DayInputs,
-    stop: &plan_stop::Model,
-    now: Seconds,
-) -> Option<(Seconds, Seconds, Seconds)> {
+fn begun(inputs: &DayInputs, stop: &plan_stop::Model, now: Seconds) -> Option<[Seconds; 3]> {
     let clock = &inputs.clock;
     let more = inputs.overruns.get(&stop.job_id).copied().unwrap_or(0);
     let planned = (stop.finish_time - stop.start_time).num_seconds() + more;
@@ -167,25 +164,25 @@ fn begun(
     {
         // A crew that is there begins at once; one that is on its way may still be sent elsewhere.
         if let Some(begun) = visit.start_time.or(visit.arrive_time) {
-            let start = clock.nearest(begun);
-            let arrival = visit.arrive_time.map_or(start, |at| clock.nearest(at));
+            let start = clock.seconds(begun);
+            let arrival = visit.arrive_time.map_or(start, |at| clock.seconds(at));
             let finish = visit.finish_time.map_or_else(
-                || clock.on_axis((start + planned).max(now)),
-                |finish| clock.nearest(finish),
+                || (start + planned).max(now),
+                |finish| clock.seconds(finish),
             );
-            return Some((arrival, start, finish));
+            return Some([arrival, start, finish]);
         }
     }
     let start = clock.seconds(stop.start_time);
     (stop.fixed || start <= now).then(|| {
-        (
+        [
             clock.seconds(stop.arrive_time),
             start,
-            clock.on_axis((clock.seconds(stop.finish_time) + more).max(if stop.fixed {
+            (clock.seconds(stop.finish_time) + more).max(if stop.fixed {
                 start
             } else {
                 now.min(start + planned)
-            })),
-        )
+            }),
+        ]
     })
 }

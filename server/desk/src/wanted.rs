@@ -89,7 +89,7 @@ impl Wants<'_> {
         });
         let worth = self.penalty(stored, minutes);
         let due = self.due(stored, worth);
-        // Left, it is late till the day ends: to do it late is never dearer than to leave it.
+        // Left, it is late till the axis ends: to do it late is never dearer than to leave it.
         let penalty = worth + due.map_or(0, |due| self.late_all_day(due));
         let mut wanted: Vec<_> = stored
             .skills
@@ -292,8 +292,8 @@ impl Wants<'_> {
     /// What it costs to be late until the axis ends.
     fn late_all_day(&self, due: Due) -> i64 {
         const SECONDS_PER_HOUR: i64 = 3_600;
-        let seconds = (self.inputs.clock.on_axis(i64::MAX) - due.at).max(0);
-        due.cost_per_hour * seconds / SECONDS_PER_HOUR
+        let (_, ends) = self.inputs.clock.axis();
+        due.cost_per_hour * (ends - due.at) / SECONDS_PER_HOUR
     }
 
     /// No engine before the site's hour.

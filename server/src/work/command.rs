@@ -233,6 +233,6 @@ async fn record_changes(
             after,
         });
     }
-    record::append(transaction, entries, events).await?;
+    record::append(transaction, &entries, &events).await?;
     Ok(())
 }

@@ -1,8 +1,9 @@
-//! Writes rows. What is written is what was given: instants are whole microseconds, so nothing is read back.
+//! Single rows. What is written is what was given: instants are whole microseconds, so nothing is read back.
 
 use forenoon_store::sea_orm::{
-    ActiveModelTrait, ColumnTrait, DatabaseTransaction, EntityTrait, IntoActiveModel, Iterable,
-    ModelTrait, PrimaryKeyToColumn, QueryFilter,
+    ActiveModelTrait, ColumnTrait, ConnectionTrait, DatabaseTransaction, EntityTrait,
+    IntoActiveModel, Iterable, ModelTrait, PrimaryKeyToColumn, QueryFilter, QuerySelect, Select,
+    TryGetable,
 };
 
 use super::Error;
@@ -21,38 +22,26 @@ where
     Ok(())
 }
 
-/// Most rows of one statement, a power of two.
-const ROWS_PER_STATEMENT_MAX: usize = 64;
-
-/// Stores new rows of one kind.
+/// The highest value of a column among rows; none where there are no rows.
 ///
 /// # Errors
 /// Those of the database.
-pub(super) async fn insert_all<'r, M>(
-    transaction: &DatabaseTransaction,
-    rows: impl IntoIterator<Item = &'r M>,
-) -> Result<(), Error>
+pub(super) async fn highest<E, T>(
+    connection: &impl ConnectionTrait,
+    rows: Select<E>,
+    column: E::Column,
+) -> Result<Option<T>, Error>
 where
-    M: 'r + ModelTrait + Clone + IntoActiveModel<<M::Entity as EntityTrait>::ActiveModel>,
-    <M::Entity as EntityTrait>::ActiveModel: Send,
+    E: EntityTrait,
+    T: TryGetable,
 {
-    let rows: Vec<&M> = rows.into_iter().collect();
-    for rows in in_powers_of_two(&rows) {
-        M::Entity::insert_many(rows.iter().map(|&row| row.clone().into_active_model()))
-            .exec_without_returning(transaction)
-            .await?;
-    }
-    Ok(())
-}
-
-/// Rows in parts of few lengths: a database keeps a statement prepared by its words, which the number of rows is part of.
-fn in_powers_of_two<T>(mut rows: &[T]) -> impl Iterator<Item = &[T]> {
-    std::iter::from_fn(move || {
-        let count = rows.len().min(ROWS_PER_STATEMENT_MAX).checked_ilog2()?;
-        let (part, rest) = rows.split_at(1 << count);
-        rows = rest;
-        Some(part)
-    })
+    let last: Option<Option<T>> = rows
+        .select_only()
+        .column_as(column.max(), "last")
+        .into_tuple()
+        .one(connection)
+        .await?;
+    Ok(last.flatten())
 }
 
 /// Writes those columns in which a row differs from what it was; its key stays.
@@ -84,21 +73,5 @@ where
         rows => Err(Error::Internal(format!(
             "{rows} rows changed in place of one"
         ))),
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn parts_are_powers_of_two_and_come_to_the_whole() {
-        for count in [0, 1, 63, 64, 65, 300] {
-            let rows: Vec<usize> = (0..count).collect();
-            let parts: Vec<_> = in_powers_of_two(&rows).collect();
-            assert_eq!(parts.concat(), rows);
-            assert!(parts.iter().all(|part| part.len().is_power_of_two()));
-            assert!(parts.len() <= count / ROWS_PER_STATEMENT_MAX + 6);
-        }
     }
 }

@@ -7,6 +7,7 @@ use uuid::Uuid;
 
 use crate::entity::{audit_entry, branch_sequence, command_answer, outbox_event};
 use crate::error::StoreError;
+use crate::insert::insert_all;
 
 /// The answer kept for a request id, if any.
 ///
@@ -79,31 +80,11 @@ pub async fn take_numbers(
 /// Those of the database.
 pub async fn append(
     transaction: &DatabaseTransaction,
-    entries: Vec<audit_entry::Model>,
-    events: Vec<outbox_event::Model>,
+    entries: &[audit_entry::Model],
+    events: &[outbox_event::Model],
 ) -> Result<(), StoreError> {
-    // Bounded by the variables one statement may have: ten a row, 32,766 on SQLite.
-    const ROWS_PER_STATEMENT_MAX: usize = 1_000;
-    for chunk in entries.chunks(ROWS_PER_STATEMENT_MAX) {
-        audit_entry::Entity::insert_many(
-            chunk
-                .iter()
-                .cloned()
-                .map(IntoActiveModel::into_active_model),
-        )
-        .exec_without_returning(transaction)
-        .await?;
-    }
-    for chunk in events.chunks(ROWS_PER_STATEMENT_MAX) {
-        outbox_event::Entity::insert_many(
-            chunk
-                .iter()
-                .cloned()
-                .map(IntoActiveModel::into_active_model),
-        )
-        .exec_without_returning(transaction)
-        .await?;
-    }
+    insert_all(transaction, entries).await?;
+    insert_all(transaction, events).await?;
     Ok(())
 }
 

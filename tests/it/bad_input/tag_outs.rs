@@ -1,12 +1,12 @@
 //! Tag-outs that cannot be.
 
-use forenoon_proto::v1::{ReleaseTagOutRequest, Severity, Symptom, TagOut, TagOutRequest};
+use forenoon_proto::v1::{ReleaseTagOutRequest, Symptom, TagOut, TagOutRequest};
 use forenoon_tests::actors::{CrewLead, request_id};
 use forenoon_tests::contents::Contents;
 use forenoon_tests::database::Database;
 use forenoon_tests::on_both;
 use forenoon_tests::refusal::refused;
-use forenoon_tests::small_branch::{ASH, BRANCH, LEAD, MECHANIC, unit_name};
+use forenoon_tests::small_branch::{ASH, BRANCH, LEAD, MECHANIC, unit_name, unsafe_tag};
 use tonic::Code;
 
 use super::{Case, check, small_branch};
@@ -79,13 +79,7 @@ fn of(request: &mut TagOutRequest) -> &mut TagOut {
 }
 
 fn tag() -> TagOut {
-    TagOut {
-        unit: unit_name("walk-21"),
-        symptom: Symptom::Leak.into(),
-        severity: Severity::Unsafe.into(),
-        found_by: LEAD.to_owned(),
-        ..Default::default()
-    }
+    unsafe_tag(&unit_name("walk-21"), Symptom::Leak)
 }
 
 async fn faulty_tag_outs_are_refused(database: Database) {

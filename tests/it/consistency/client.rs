@@ -5,12 +5,12 @@ use std::time::{Duration, Instant};
 
 use forenoon_proto::v1::{
     GetPublishedPlanRequest, ListTagOutsRequest, PublishPlanRequest, RecordDiagnosisRequest,
-    RecordInspectionRequest, RecordRepairRequest, ReleaseTagOutRequest, Severity, Symptom, TagOut,
-    TagOutRequest, TagOutState,
+    RecordInspectionRequest, RecordRepairRequest, ReleaseTagOutRequest, Symptom, TagOutRequest,
+    TagOutState,
 };
 use forenoon_tests::actors::{Api, request_id};
 use forenoon_tests::refusal::Refusal;
-use forenoon_tests::small_branch::{BRANCH, LEAD, MECHANIC, day, unit_name};
+use forenoon_tests::small_branch::{BRANCH, MECHANIC, day, unit_name, unsafe_tag};
 use rand::rngs::StdRng;
 use rand::{RngExt, SeedableRng};
 use tonic::{Code, Status};
@@ -295,13 +295,7 @@ impl Client {
             .until_answered(chance, async |api, request_id| {
                 let request = TagOutRequest {
                     parent: BRANCH.to_owned(),
-                    tag_out: Some(TagOut {
-                        unit: unit_name(unit),
-                        symptom: Symptom::Leak.into(),
-                        severity: Severity::Unsafe.into(),
-                        found_by: LEAD.to_owned(),
-                        ..Default::default()
-                    }),
+                    tag_out: Some(unsafe_tag(&unit_name(unit), Symptom::Leak)),
                     request_id,
                 };
                 api.tag_outs().tag_out(request).await

@@ -1,12 +1,12 @@
 //! The server's plans, judged.
 
-use forenoon_proto::v1::{PlanState, ReasonKind, Severity, Symptom, TagOut};
+use forenoon_proto::v1::{PlanState, ReasonKind, Symptom};
 use forenoon_tests::actors::{Api, CrewLead, Dispatcher, Mechanic};
 use forenoon_tests::database::Database;
 use forenoon_tests::on_both;
 use forenoon_tests::server::Server;
 use forenoon_tests::small_branch::{
-    ASH, BRANCH, BRANCH_ID, LEAD, MECHANIC, branch, day, job_name, records, unit_name,
+    ASH, BRANCH, BRANCH_ID, MECHANIC, branch, day, job_name, records, unit_name, unsafe_tag,
 };
 
 use super::breaches;
@@ -62,13 +62,7 @@ async fn a_replan_after_a_tag_out_breaks_no_rule(database: Database) {
     // The one mower for the alley and the bank fails.
     let tagged = unit_name("walk-21");
     let answer = CrewLead::new(&api, BRANCH, ASH)
-        .tag_out(TagOut {
-            unit: tagged.clone(),
-            symptom: Symptom::Vibration.into(),
-            severity: Severity::Unsafe.into(),
-            found_by: LEAD.to_owned(),
-            ..Default::default()
-        })
+        .tag_out(unsafe_tag(&tagged, Symptom::Vibration))
         .await;
     assert_eq!(answer.affected_plans, [published.name]);
     let tag_out = answer.tag_out.expect("the tag");

@@ -5,15 +5,14 @@ use forenoon_proto::v1::{
     Case, CaseKind, CloseCaseRequest, ConfirmLoadRequest, DownloadPhotoRequest, EstimateJobRequest,
     GetJobRequest, GetUnitHistoryRequest, Job, JobState, ListBenchQueueRequest, ListCasesRequest,
     ListJobsRequest, ListPlansRequest, ListTagOutsRequest, ListVisitsRequest, OpenCaseRequest,
-    PhotoHeader, Plan, PlanState, RecordServiceRequest, RecordWalkthroughRequest, Severity, Stop,
-    Symptom, TagOut, UploadPhotoRequest, Walkthrough, WalkthroughOutcome, WatchDayRequest,
-    upload_photo_request,
+    PhotoHeader, Plan, PlanState, RecordServiceRequest, RecordWalkthroughRequest, Stop, Symptom,
+    UploadPhotoRequest, Walkthrough, WalkthroughOutcome, WatchDayRequest, upload_photo_request,
 };
 use forenoon_tests::actors::{Api, CrewLead, Dispatcher, Mechanic};
 use forenoon_tests::contents::Contents;
 use forenoon_tests::make::{date, job_record, on};
 use forenoon_tests::small_branch::{
-    ASH, BRANCH, BRANCH_ID, LEAD, MECHANIC, branch, day, jobs, records, unit_name,
+    ASH, BRANCH, BRANCH_ID, LEAD, MECHANIC, branch, day, jobs, records, unit_name, unsafe_tag,
 };
 
 /// What tells that bytes are a picture: how a PNG begins and ends. W3C, Portable Network Graphics, 5.2 and 11.2.
@@ -29,13 +28,7 @@ pub(super) async fn work_a_day(api: &Api) {
     let published = dispatcher.published(day()).await;
     dispatcher.sheets(&published).await;
     let lead = CrewLead::new(api, BRANCH, ASH);
-    let spare = TagOut {
-        unit: unit_name("truck-3"),
-        symptom: Symptom::Leak.into(),
-        severity: Severity::Unsafe.into(),
-        found_by: LEAD.to_owned(),
-        ..Default::default()
-    };
+    let spare = unsafe_tag(&unit_name("truck-3"), Symptom::Leak);
     let tag = lead.tag_out(spare).await.tag_out.expect("a tag");
     let proposals = dispatcher.propose(day(), "a truck leaks").await;
     let proposal = proposals[0].plan.as_ref().expect("a plan");

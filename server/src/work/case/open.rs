@@ -3,9 +3,7 @@
 use chrono::{DateTime, Utc};
 use forenoon_store::Revisioned;
 use forenoon_store::entity::{job, site, site_case};
-use forenoon_store::sea_orm::{
-    ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QuerySelect,
-};
+use forenoon_store::sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter};
 use forenoon_store::value::{CaseKind, Hazard, JobState};
 
 use super::name;
@@ -75,14 +73,9 @@ impl Command for OpenCase {
 }
 
 async fn next_number(transaction: &DatabaseTransaction, branch: &str) -> Result<i64, Error> {
-    let last: Option<Option<i64>> = site_case::Entity::find()
-        .filter(site_case::Column::BranchId.eq(branch))
-        .select_only()
-        .column_as(site_case::Column::Number.max(), "last")
-        .into_tuple()
-        .one(transaction)
-        .await?;
-    Ok(last.flatten().unwrap_or(0) + 1)
+    let all = site_case::Entity::find().filter(site_case::Column::BranchId.eq(branch));
+    let last: Option<i64> = row::highest(transaction, all, site_case::Column::Number).await?;
+    Ok(last.unwrap_or(0) + 1)
 }
 
 /// Work that was not done cannot be done again.

@@ -3,12 +3,12 @@
 use std::collections::HashMap;
 
 use chrono::{DateTime, Utc};
-use forenoon_store::Revisioned;
 use forenoon_store::entity::unit;
 use forenoon_store::sea_orm::sea_query::Expr;
 use forenoon_store::sea_orm::{
     ColumnTrait, DatabaseTransaction, EntityTrait, IntoActiveModel, QueryFilter,
 };
+use forenoon_store::{Revisioned, insert_all};
 
 use super::Numbered;
 use crate::work::{Error, Put, row};
@@ -55,7 +55,7 @@ where
         Put::Created(row) => Some(row),
         Put::Changed { .. } | Put::Same(_) => None,
     });
-    row::insert_all(transaction, new).await?;
+    insert_all(transaction, new).await?;
     for put in puts {
         if let Put::Changed { before, after } = put {
             row::update(transaction, before, after).await?;

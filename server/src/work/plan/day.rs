@@ -27,7 +27,8 @@ pub(crate) fn clock(branch: &branch::Model, day: NaiveDate) -> Result<DayClock, 
         .ok_or_else(|| Error::violation("day", Reason::OutOfRange, "is beyond the calendar"))
 }
 
-/// Gathers the inputs of a day, with nothing learned. `base` is the published plan to go on from, and from when on things may change.
+/// Gathers the inputs of a day, with nothing learned. `base` is the published plan to go on from, and from when on things
+/// may change.
 ///
 /// # Errors
 /// [`Error::NotFound`] where the branch is not there, and those of the database.

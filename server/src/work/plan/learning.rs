@@ -1,7 +1,7 @@
 //! What finished visits teach, kept from call to call: to learn it anew takes longer than to plan.
 
 use std::collections::BTreeSet;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_desk::clock::DayClock;
@@ -14,7 +14,7 @@ use forenoon_trade::rates::Rates;
 use hashlink::LruCache;
 
 use super::past;
-use crate::work::Error;
+use crate::work::{Error, row};
 
 /// Days of branches whose lessons are kept.
 const KEPT_MAX: usize = 256;
@@ -56,18 +56,18 @@ impl Learning {
         clock: &DayClock,
     ) -> Result<Arc<Lessons>, Error> {
         let key = (branch.to_owned(), clock.day());
-        let last = last_event(transaction, branch).await?;
-        let kept = self.lock().get(&key).cloned();
-        let still = match kept {
-            // Drawn from a state that this transaction does not see yet.
-            Some(kept) if kept.seq > last => None,
-            Some(kept) if changed(transaction, branch, clock, &kept).await? => None,
-            Some(kept) => Some(kept),
-            None => None,
-        };
-        let mut kept = match still {
-            Some(kept) => kept,
-            None => learned(transaction, branch, clock).await?,
+        let events = outbox_event::Entity::find().filter(outbox_event::Column::BranchId.eq(branch));
+        let last = row::highest(transaction, events, outbox_event::Column::Seq).await?;
+        let last: i64 = last.unwrap_or(0);
+        let known = self.lock().get(&key).cloned();
+        let mut kept = match known {
+            // Not one drawn from a state that this transaction does not see yet.
+            Some(kept)
+                if kept.seq <= last && !changed(transaction, branch, clock, &kept).await? =>
+            {
+                kept
+            }
+            _ => learned(transaction, branch, clock).await?,
         };
         kept.seq = last;
         let lessons = Arc::clone(&kept.lessons);
@@ -75,22 +75,10 @@ impl Learning {
         Ok(lessons)
     }
 
-    fn lock(&self) -> std::sync::MutexGuard<'_, LruCache<(String, NaiveDate), Kept>> {
+    fn lock(&self) -> MutexGuard<'_, LruCache<(String, NaiveDate), Kept>> {
         // Whoever panicked left whole entries.
         self.0.lock().unwrap_or_else(PoisonError::into_inner)
     }
-}
-
-/// Number of the branch's last event; 0 where there is none.
-async fn last_event(transaction: &impl ConnectionTrait, branch: &str) -> Result<i64, Error> {
-    let last: Option<Option<i64>> = outbox_event::Entity::find()
-        .filter(outbox_event::Column::BranchId.eq(branch))
-        .select_only()
-        .column_as(outbox_event::Column::Seq.max(), "last")
-        .into_tuple()
-        .one(transaction)
-        .await?;
-    Ok(last.flatten().unwrap_or(0))
 }
 
 /// Whether an event since then can have changed what is taught.

@@ -53,9 +53,8 @@ pub async fn make(
 ) -> Result<StoredPlan, Error> {
     let transaction = database.begin_read().await?;
     let mut inputs = day::inputs(&transaction, &request.branch, request.day, None).await?;
-    let clock = &inputs.clock;
     inputs.lessons = learning
-        .lessons(&transaction, &request.branch, clock)
+        .lessons(&transaction, &request.branch, &inputs.clock)
         .await?;
     if request.service_due_keeps_in {
         inputs.service_first = serviced_first(&transaction, &request.branch, &inputs.units).await?;

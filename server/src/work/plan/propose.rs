@@ -224,14 +224,6 @@ async fn gather(
         Some((base, from)),
     )
     .await?;
-    let clock = &inputs.clock;
-    inputs.lessons = learning
-        .lessons(&transaction, &request.branch, clock)
-        .await?;
-    if request.service_due_keeps_in {
-        inputs.service_first = serviced_first(&transaction, &request.branch, &inputs.units).await?;
-    }
-    transaction.commit().await?;
     if inputs.clock.seconds(from) > inputs.clock.length() + LATE_MAX {
         return Err(Error::violation(
             "from_time",
@@ -239,6 +231,13 @@ async fn gather(
             "is after the day; nothing of it can be planned any more",
         ));
     }
+    inputs.lessons = learning
+        .lessons(&transaction, &request.branch, &inputs.clock)
+        .await?;
+    if request.service_due_keeps_in {
+        inputs.service_first = serviced_first(&transaction, &request.branch, &inputs.units).await?;
+    }
+    transaction.commit().await?;
     refuse_unknown(&inputs, &request.disruptions)?;
     inputs.drives.clone_from(&request.drives);
     // The weather that the day was planned for holds until somebody tells of another.

@@ -2,12 +2,10 @@
 
 use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_desk::StoredPlan;
-use forenoon_store::Revisioned;
 use forenoon_store::entity::plan;
-use forenoon_store::sea_orm::{
-    ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QuerySelect,
-};
+use forenoon_store::sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter};
 use forenoon_store::value::PlanState;
+use forenoon_store::{Revisioned, insert_all};
 
 use super::name;
 use crate::work::tag_out::misuses;
@@ -19,15 +17,11 @@ pub(super) async fn next_revision(
     branch: &str,
     day: NaiveDate,
 ) -> Result<i32, Error> {
-    let last: Option<Option<i32>> = plan::Entity::find()
+    let of_day = plan::Entity::find()
         .filter(plan::Column::BranchId.eq(branch))
-        .filter(plan::Column::Day.eq(day))
-        .select_only()
-        .column_as(plan::Column::DayRevision.max(), "last")
-        .into_tuple()
-        .one(transaction)
-        .await?;
-    Ok(last.flatten().unwrap_or(0) + 1)
+        .filter(plan::Column::Day.eq(day));
+    let last: Option<i32> = row::highest(transaction, of_day, plan::Column::DayRevision).await?;
+    Ok(last.unwrap_or(0) + 1)
 }
 
 /// Gives a plan made outside the transaction the revision it has in it.
@@ -74,10 +68,10 @@ pub(super) async fn insert(
     if !limited.is_empty() {
         return Err(Error::Obstructed(limited));
     }
-    row::insert_all(transaction, plans.iter().map(|one| &one.plan)).await?;
+    insert_all(transaction, plans.iter().map(|one| &one.plan)).await?;
     macro_rules! insert_parts {
         ($($part:ident),+) => {$(
-            row::insert_all(transaction, plans.iter().flat_map(|one| &one.$part)).await?;
+            insert_all(transaction, plans.iter().flat_map(|one| &one.$part)).await?;
         )+};
     }
     insert_parts!(crew_days, load_outs, stops, stop_units, unplanned);

@@ -148,14 +148,9 @@ pub(super) async fn open_tag(
 }
 
 async fn next_number(transaction: &DatabaseTransaction, branch: &str) -> Result<i64, Error> {
-    let last: Option<Option<i64>> = tag_out::Entity::find()
-        .filter(tag_out::Column::BranchId.eq(branch))
-        .select_only()
-        .column_as(tag_out::Column::Number.max(), "last")
-        .into_tuple()
-        .one(transaction)
-        .await?;
-    Ok(last.flatten().unwrap_or(0) + 1)
+    let all = tag_out::Entity::find().filter(tag_out::Column::BranchId.eq(branch));
+    let last: Option<i64> = row::highest(transaction, all, tag_out::Column::Number).await?;
+    Ok(last.unwrap_or(0) + 1)
 }
 
 /// Published plans from `today` on that have the unit aboard, or for a limited one that want it for what it must not do,
