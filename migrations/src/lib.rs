@@ -27,6 +27,7 @@ mod m20261125_000031_exposure;
 mod m20261125_000040_keeping;
 mod m20261125_000041_compatibility;
 mod m20261128_000001_job_day;
+mod m20261129_000001_stop_names_units;
 
 pub use guard::PREFIX as GUARD_PREFIX;
 pub use sea_orm_migration::{MigratorTrait, seaql_migrations as applied};
@@ -59,6 +60,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261125_000040_keeping::Migration),
             Box::new(m20261125_000041_compatibility::Migration),
             Box::new(m20261128_000001_job_day::Migration),
+            Box::new(m20261129_000001_stop_names_units::Migration),
         ]
     }
 }

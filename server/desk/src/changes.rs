@@ -165,7 +165,7 @@ impl Names<'_> {
 
     /// A job that stays with its crew and is done with other units.
     fn other_unit(&self, old: &plan_stop::Model, new: &plan_stop::Model) -> Option<PlanChange> {
-        let (old_units, new_units) = (units_of(old), units_of(new));
+        let (old_units, new_units) = (old.tasks.unit_ids(), new.tasks.unit_ids());
         if old_units == new_units || old.crew_id != new.crew_id {
             return None;
         }
@@ -317,13 +317,4 @@ fn blank(kind: PlanChangeKind, job: Option<&str>) -> PlanChange {
         unit_id: None,
         shift_seconds: 0,
     }
-}
-
-fn units_of(stop: &plan_stop::Model) -> BTreeSet<&str> {
-    stop.tasks
-        .0
-        .iter()
-        .flat_map(|task| &task.unit_ids)
-        .map(String::as_str)
-        .collect()
 }

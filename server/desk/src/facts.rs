@@ -34,9 +34,9 @@ pub fn outline(plan: &StoredPlan) -> Outline {
             .map(|stop| {
                 let units = stop
                     .tasks
-                    .0
-                    .iter()
-                    .flat_map(|task| task.unit_ids.iter().cloned())
+                    .unit_ids()
+                    .into_iter()
+                    .map(str::to_owned)
                     .collect();
                 (stop.job_id.clone(), (stop.crew_id.clone(), units))
             })

@@ -3,9 +3,7 @@
 use chrono::{DateTime, Utc};
 use forenoon_planner::plan::{CrewPlan, Stop, TaskPlan, Visit};
 use forenoon_planner::{CrewIx, JobIx, Plan, UnitIx};
-use forenoon_store::entity::{
-    job, plan, plan_crew_day, plan_load_out, plan_stop, plan_stop_unit, plan_unplanned,
-};
+use forenoon_store::entity::{job, plan, plan_crew_day, plan_load_out, plan_stop, plan_unplanned};
 use forenoon_store::value::{
     PlanChanges, PlanState, PlanTotals, PlannedTask, PlannedTasks, Reasons, Words, YardStop,
 };
@@ -49,7 +47,6 @@ pub fn rows(
         crew_days: Vec::new(),
         load_outs: Vec::new(),
         stops: Vec::new(),
-        stop_units: Vec::new(),
         unplanned: Vec::new(),
     };
     let rates = Rates::default();
@@ -285,17 +282,6 @@ fn stop_rows(
             &day.running_seconds(services, crew, number, tasks),
         ),
     };
-    let mut units: Vec<&String> = tasks.0.iter().flat_map(|task| &task.unit_ids).collect();
-    units.sort_unstable();
-    units.dedup();
-    stored
-        .stop_units
-        .extend(units.into_iter().map(|unit| plan_stop_unit::Model {
-            branch_id: inputs.branch.id.clone(),
-            plan_id: id.to_owned(),
-            job_id: job_id.to_owned(),
-            unit_id: unit.clone(),
-        }));
     stored.stops.push(plan_stop::Model {
         branch_id: inputs.branch.id.clone(),
         plan_id: id.to_owned(),

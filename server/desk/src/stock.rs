@@ -213,9 +213,8 @@ impl DayInputs {
     /// When the first of a stop's units was tagged out.
     fn tagged_at(&self, stop: &plan_stop::Model) -> Option<DateTime<Utc>> {
         stop.tasks
-            .0
-            .iter()
-            .flat_map(|task| &task.unit_ids)
+            .unit_ids()
+            .into_iter()
             .filter_map(|unit| self.tags.get(unit))
             .map(|tag| tag.create_time)
             .min()

@@ -1,8 +1,6 @@
 //! A plan with all its rows.
 
-use forenoon_store::entity::{
-    plan, plan_crew_day, plan_load_out, plan_stop, plan_stop_unit, plan_unplanned,
-};
+use forenoon_store::entity::{plan, plan_crew_day, plan_load_out, plan_stop, plan_unplanned};
 
 /// A plan with all its rows: crew days by crew, load-outs by unit, stops by crew and position, unplanned jobs by
 /// position.
@@ -16,8 +14,6 @@ pub struct StoredPlan {
     pub load_outs: Vec<plan_load_out::Model>,
     /// The visits.
     pub stops: Vec<plan_stop::Model>,
-    /// The units each stop works with.
-    pub stop_units: Vec<plan_stop_unit::Model>,
     /// The jobs that did not fit.
     pub unplanned: Vec<plan_unplanned::Model>,
 }

@@ -189,16 +189,6 @@ fn copy(backend: DbBackend, to: NaiveDate) -> Vec<String> {
             ],
             &of_plan,
         ),
-        insert(
-            "plan_stop_unit",
-            &columns![
-                branch_id,
-                plan_id = plan.clone(),
-                job_id = job.clone(),
-                unit_id
-            ],
-            &of_plan,
-        ),
         format!(
             "UPDATE plan SET state = 'published', publish_time = create_time \
              WHERE branch_id = '{ID}' AND id = {plan}"

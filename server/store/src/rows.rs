@@ -14,8 +14,7 @@ use serde_json::Value;
 use crate::entity::{
     audit_entry, branch, branch_sequence, command_answer, crew, crew_load, hours_settled, job,
     outbox_event, photo, photo_part, photo_subject, plan, plan_crew_day, plan_load_out, plan_stop,
-    plan_stop_unit, plan_unplanned, site, site_case, tag_out, unit, unit_hours, unit_service,
-    visit, worker,
+    plan_unplanned, site, site_case, tag_out, unit, unit_hours, unit_service, visit, worker,
 };
 use crate::error::StoreError;
 use crate::value::PlanState;
@@ -124,7 +123,6 @@ tables! {
     plan_crew_day of BranchId by;
     plan_load_out of BranchId by;
     plan_stop of BranchId by;
-    plan_stop_unit of BranchId by;
     plan_unplanned of BranchId by;
     visit of BranchId by;
     crew_load of BranchId by;

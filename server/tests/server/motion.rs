@@ -94,9 +94,11 @@ pub(crate) async fn plan_day(house: &House, day: &str) {
     for (job, crew, position) in [("j-1", "ash", 0), ("j-2", "ash", 1), ("j-3", "birch", 0)] {
         let mut stop = rows::stop(&plan, crew, job, "mill");
         stop.position = Set(position);
+        if job == "j-1" {
+            stop.tasks = Set(rows::mowing_with("m-1"));
+        }
         rows::store(house, stop).await;
     }
-    rows::store(house, rows::stop_unit(&plan, "j-1", "m-1")).await;
     plans(house)
         .publish_plan(v1::PublishPlanRequest {
             name: format!("{NORTH}/plans/{plan}"),

@@ -1,15 +1,13 @@
 //! Rows put in past the services, for what their resources need around them.
 
-use forenoon_store::entity::{
-    job, plan, plan_crew_day, plan_load_out, plan_stop, plan_stop_unit, tag_out,
-};
+use forenoon_store::entity::{job, plan, plan_crew_day, plan_load_out, plan_stop, tag_out};
 use forenoon_store::sea_orm::{
     ActiveModelBehavior, ActiveModelTrait, ConnectionTrait, DatabaseTransaction, EntityTrait,
     IntoActiveModel,
 };
 use forenoon_store::value::{
-    ForbiddenTasks, JobState, PlanChanges, PlanState, PlanTotals, PlannedTasks, Severity,
-    SiteCondition, Symptom, TagOutState, Task, TaskKind, Tasks, VisitWindows, Words,
+    ForbiddenTasks, JobState, PlanChanges, PlanState, PlanTotals, PlannedTask, PlannedTasks,
+    Severity, SiteCondition, Symptom, TagOutState, Task, TaskKind, Tasks, VisitWindows, Words,
 };
 use forenoon_store::{StoreError, Write};
 
@@ -210,13 +208,14 @@ pub(crate) fn stop(plan: &str, crew: &str, job: &str, site: &str) -> plan_stop::
     .into_active_model()
 }
 
-/// A unit at a stop.
-pub(crate) fn stop_unit(plan: &str, job: &str, unit: &str) -> plan_stop_unit::ActiveModel {
-    plan_stop_unit::Model {
-        branch_id: "north".into(),
-        plan_id: plan.into(),
-        job_id: job.into(),
-        unit_id: unit.into(),
-    }
-    .into_active_model()
+/// The tasks of a stop that works with the unit.
+pub(crate) fn mowing_with(unit: &str) -> PlannedTasks {
+    PlannedTasks(vec![PlannedTask {
+        task_id: "mow".into(),
+        kind: TaskKind::Mow,
+        area_id: None,
+        unit_ids: vec![unit.into()],
+        duration_seconds: 1_200,
+        running_seconds: 0,
+    }])
 }

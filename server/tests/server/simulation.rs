@@ -604,7 +604,6 @@ fn stored(day: NaiveDate, aboard: &[String]) -> StoredPlan {
             })
             .collect(),
         stops: Vec::new(),
-        stop_units: Vec::new(),
         unplanned: Vec::new(),
         plan: plan::Model {
             branch_id: of_branch,

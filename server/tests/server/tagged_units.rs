@@ -10,7 +10,7 @@ use std::time::Duration;
 
 use chrono::{DateTime, Days, NaiveDate, Utc};
 use forenoon_store::Database;
-use forenoon_store::entity::{outbox_event, plan_load_out, plan_stop, plan_stop_unit, tag_out};
+use forenoon_store::entity::{outbox_event, plan_load_out, plan_stop, tag_out};
 use forenoon_store::sea_orm::{ColumnTrait, EntityTrait, QueryFilter, QueryOrder};
 use rand::{RngExt, SeedableRng};
 use rand_xoshiro::Xoshiro256PlusPlus;
@@ -83,29 +83,21 @@ async fn used(
         found.extend(aboard.into_iter().map(|row| row.unit_id));
         found.retain(|unit| out.contains_key(unit));
     }
-    let stops: BTreeMap<String, DateTime<Utc>> = plan_stop::Entity::find()
+    let stops = plan_stop::Entity::find()
         .filter(plan_stop::Column::PlanId.eq(plan))
         .all(read)
         .await
-        .expect("stops")
-        .into_iter()
-        .map(|stop| (stop.job_id, stop.finish_time))
-        .collect();
-    let units = plan_stop_unit::Entity::find()
-        .filter(plan_stop_unit::Column::PlanId.eq(plan))
-        .all(read)
-        .await
-        .expect("units");
-    found.extend(
-        units
-            .into_iter()
-            .filter(|row| job.is_none_or(|job| row.job_id == job))
-            .filter(|row| {
-                out.get(&row.unit_id)
-                    .is_some_and(|tagged| job.is_some() || stops[&row.job_id] > *tagged)
-            })
-            .map(|row| format!("{} at {}", row.unit_id, row.job_id)),
-    );
+        .expect("stops");
+    for stop in stops
+        .iter()
+        .filter(|stop| job.is_none_or(|job| stop.job_id == job))
+    {
+        let tagged = stop.tasks.unit_ids().into_iter().filter(|unit| {
+            out.get(*unit)
+                .is_some_and(|tagged| job.is_some() || stop.finish_time > *tagged)
+        });
+        found.extend(tagged.map(|unit| format!("{unit} at {}", stop.job_id)));
+    }
     found
 }
 
@@ -217,7 +209,7 @@ async fn without_the_guards_a_search_slips_a_tagged_unit_in() {
         furnish(&house.database, &[]).await;
         for (guard, table) in [
             ("plan_load_out_tagged_guard", "plan_load_out"),
-            ("plan_stop_unit_tagged_guard", "plan_stop_unit"),
+            ("plan_stop_tagged_guard", "plan_stop"),
         ] {
             house.drop_trigger(guard, table).await;
         }

@@ -176,7 +176,11 @@ fn a_running_stop_whose_mower_is_tagged_is_broken_off() {
     let proposals = proposals(&inputs);
     for plan in &proposals {
         assert!(plan.load_outs.iter().all(|row| row.unit_id != mower));
-        assert!(plan.stop_units.iter().all(|row| row.unit_id != mower));
+        assert!(
+            plan.stops
+                .iter()
+                .all(|stop| !stop.tasks.unit_ids().contains(mower.as_str()))
+        );
         let mut used = plan
             .stops
             .iter()

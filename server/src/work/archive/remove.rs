@@ -22,11 +22,10 @@ use crate::work::{Accepted, Change, Command, Error, branch as branches};
 /// Tables that name a plan, in the order in which their rows can go. Parts of plans go with these.
 const WITH_PLANS: [&str; 2] = ["visit", "crew_load"];
 /// The parts of a plan.
-const PARTS: [&str; 5] = [
+const PARTS: [&str; 4] = [
     "plan_crew_day",
     "plan_load_out",
     "plan_stop",
-    "plan_stop_unit",
     "plan_unplanned",
 ];
 

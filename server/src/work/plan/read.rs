@@ -2,9 +2,7 @@
 
 use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_desk::StoredPlan;
-use forenoon_store::entity::{
-    plan, plan_crew_day, plan_load_out, plan_stop, plan_stop_unit, plan_unplanned,
-};
+use forenoon_store::entity::{plan, plan_crew_day, plan_load_out, plan_stop, plan_unplanned};
 use forenoon_store::sea_orm::{
     ColumnTrait, Condition, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
@@ -108,7 +106,6 @@ async fn with_rows(
         crew_days: rows!(plan_crew_day by CrewId),
         load_outs: rows!(plan_load_out by UnitId),
         stops: rows!(plan_stop by CrewId, Position),
-        stop_units: rows!(plan_stop_unit by JobId, UnitId),
         unplanned: rows!(plan_unplanned by Position),
         plan,
     })

@@ -47,10 +47,6 @@ pub(super) fn renumbered(
         .iter_mut()
         .for_each(|row| row.plan_id.clone_from(&id));
     stored
-        .stop_units
-        .iter_mut()
-        .for_each(|row| row.plan_id.clone_from(&id));
-    stored
         .unplanned
         .iter_mut()
         .for_each(|row| row.plan_id.clone_from(&id));
@@ -74,7 +70,7 @@ pub(super) async fn insert(
             insert_all(transaction, plans.iter().flat_map(|one| &one.$part)).await?;
         )+};
     }
-    insert_parts!(crew_days, load_outs, stops, stop_units, unplanned);
+    insert_parts!(crew_days, load_outs, stops, unplanned);
     plans
         .iter()
         .map(|stored| {

@@ -340,7 +340,7 @@ mod tests {
             (cut, 2),
             (sound.trim_end().to_owned(), 3),
             (one_short, 2),
-            (sound.replacen("unit", "crew", 1), 3),
+            (sound.replacen("\"unit\"", "\"crew\"", 1), 3),
             (format!("{sound}{row}\n"), 4),
         ] {
             let Err(Error::Invalid(faults)) = checked(&text) else {

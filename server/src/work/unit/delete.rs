@@ -1,7 +1,7 @@
 //! Deletes a unit that nothing refers to.
 
 use chrono::{DateTime, Utc};
-use forenoon_store::entity::{crew, plan_load_out, plan_stop_unit, tag_out, unit};
+use forenoon_store::entity::{crew, plan_load_out, tag_out, unit};
 use forenoon_store::sea_orm::{
     ColumnTrait, Condition, DatabaseTransaction, EntityTrait, QueryFilter,
 };
@@ -73,7 +73,8 @@ async fn referrers_of(
     )
     .await?;
     found.extend(tags);
-    let mut plans = referrers::obstacles(
+    // A unit on a stop is on a load-out of that plan, or of one that it replaced.
+    let plans = referrers::obstacles(
         transaction,
         branch,
         "plans",
@@ -84,20 +85,6 @@ async fn referrers_of(
         "has the unit; retire the unit instead",
     )
     .await?;
-    let stops = referrers::obstacles(
-        transaction,
-        branch,
-        "plans",
-        plan_stop_unit::Entity::find()
-            .filter(plan_stop_unit::Column::BranchId.eq(branch))
-            .filter(plan_stop_unit::Column::UnitId.eq(id)),
-        plan_stop_unit::Column::PlanId,
-        "has the unit; retire the unit instead",
-    )
-    .await?;
-    plans.extend(stops);
-    plans.sort_by(|a, b| a.subject.cmp(&b.subject));
-    plans.dedup();
     found.extend(plans);
     Ok(found)
 }

@@ -229,10 +229,11 @@ impl Report {
         let plan = published_with(transaction, &self.branch, &self.job, &self.crew, at).await?;
         let mut obstacles = misuses(transaction, &self.branch, &stops_of(&plan, &self.job)).await?;
         let units = plan
-            .stop_units
-            .iter()
-            .filter(|row| row.job_id == self.job)
-            .map(|row| row.unit_id.clone())
+            .stop_of(&self.job)
+            .map(|stop| stop.tasks.unit_ids())
+            .unwrap_or_default()
+            .into_iter()
+            .map(str::to_owned)
             .collect();
         obstacles
             .extend(tagged(transaction, &self.branch, units, "re-plan before you start").await?);

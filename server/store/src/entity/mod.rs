@@ -16,7 +16,6 @@ pub mod plan;
 pub mod plan_crew_day;
 pub mod plan_load_out;
 pub mod plan_stop;
-pub mod plan_stop_unit;
 pub mod plan_unplanned;
 pub mod site;
 pub mod site_case;

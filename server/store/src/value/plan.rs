@@ -1,5 +1,7 @@
 //! The parts of a plan.
 
+use std::collections::BTreeSet;
+
 use chrono::{DateTime, Utc};
 use sea_orm::FromJsonQueryResult;
 use serde::{Deserialize, Serialize};
@@ -63,6 +65,15 @@ json_list!(
     /// A stop's tasks, in order.
     PlannedTasks of PlannedTask
 );
+
+impl PlannedTasks {
+    /// The units that any of them is done with.
+    #[must_use]
+    pub fn unit_ids(&self) -> BTreeSet<&str> {
+        let ids = self.0.iter().flat_map(|task| &task.unit_ids);
+        ids.map(String::as_str).collect()
+    }
+}
 
 words!(
     /// The kinds of causes for which a job does not fit.

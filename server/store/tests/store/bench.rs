@@ -4,18 +4,18 @@ use std::time::Duration;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_store::entity::{
-    branch, crew, job, plan, plan_crew_day, plan_load_out, plan_stop, plan_stop_unit, site,
-    tag_out, unit, visit, worker,
+    branch, crew, job, plan, plan_crew_day, plan_load_out, plan_stop, site, tag_out, unit, visit,
+    worker,
 };
 use forenoon_store::sea_orm::{
-    ActiveModelBehavior, ActiveModelTrait, ConnectionTrait, DatabaseTransaction, EntityTrait,
-    IntoActiveModel, PrimaryKeyTrait,
+    ActiveModelBehavior, ActiveModelTrait, ActiveValue, ConnectionTrait, DatabaseTransaction,
+    EntityTrait, IntoActiveModel, PrimaryKeyTrait,
 };
 use forenoon_store::value::{
     Absences, Areas, Capabilities, Clippings, ExposureRule, ForbiddenTasks, Hazards, JobState,
-    Pauses, PlanChanges, PlanState, PlanTotals, PlannedTasks, PriceRule, Roles, Severity, Shifts,
-    SiteCondition, Symptom, TagOutState, TaskActuals, Tasks, Times, TravelRule, UnitKind,
-    UnitSystem, VisitState, VisitWindows, Walkthroughs, Words,
+    Pauses, PlanChanges, PlanState, PlanTotals, PlannedTask, PlannedTasks, PriceRule, Roles,
+    Severity, Shifts, SiteCondition, Symptom, TagOutState, TaskActuals, TaskKind, Tasks, Times,
+    TravelRule, UnitKind, UnitSystem, VisitState, VisitWindows, Walkthroughs, Words,
 };
 use forenoon_store::{Database, DatabaseOptions, StoreError, Write};
 use tempfile::TempDir;
@@ -450,14 +450,18 @@ pub(crate) fn stop_row(plan: &str, from: i64, to: i64) -> plan_stop::ActiveModel
     .into_active_model()
 }
 
-pub(crate) fn stop_unit_row(plan: &str, unit: &str) -> plan_stop_unit::ActiveModel {
-    plan_stop_unit::Model {
-        branch_id: "north".into(),
-        plan_id: plan.into(),
-        job_id: "mow".into(),
-        unit_id: unit.into(),
-    }
-    .into_active_model()
+/// A stop that works with the unit.
+pub(crate) fn stop_with(plan: &str, unit: &str, from: i64, to: i64) -> plan_stop::ActiveModel {
+    let mut row = stop_row(plan, from, to);
+    row.tasks = ActiveValue::Set(PlannedTasks(vec![PlannedTask {
+        task_id: "mow".into(),
+        kind: TaskKind::Mow,
+        area_id: None,
+        unit_ids: vec!["string-head".into(), unit.into()],
+        duration_seconds: 60,
+        running_seconds: 0,
+    }]));
+    row
 }
 
 pub(crate) fn visit_row(plan: &str, from: i64) -> visit::ActiveModel {

@@ -7,7 +7,7 @@ use forenoon_store::value::{PlanState, Severity, TagOutState, VisitState};
 use forenoon_store::{GuardRule, StoreError, UniqueRule};
 
 use crate::bench::{
-    Bench, at, load_row, on_both, plan_row, stop_row, stop_unit_row, tag_row, unit_row, visit_row,
+    Bench, at, load_row, on_both, plan_row, stop_row, stop_with, tag_row, unit_row, visit_row,
 };
 
 #[track_caller]
@@ -72,11 +72,14 @@ async fn a_tagged_unit_comes_on_no_load_out_and_no_stop() {
             .put(load_row(&draft, "one", "blower"))
             .await
             .expect("another unit may go");
-        bench.put(stop_row(&draft, 0, 60)).await.expect("stop");
         refused_by(
             GuardRule::UnitTaggedOut,
-            &bench.put(stop_unit_row(&draft, "mower")).await,
+            &bench.put(stop_with(&draft, "mower", 0, 60)).await,
         );
+        bench
+            .put(stop_with(&draft, "blower", 0, 60))
+            .await
+            .expect("another unit may work there");
     })
     .await;
 }
@@ -87,9 +90,8 @@ async fn a_stop_that_was_over_before_the_tag_may_name_the_unit() {
         bench.furnish().await;
         tag(bench, 1, "mower", Severity::Unsafe, 60).await;
         let draft = bench.draft(1).await;
-        bench.put(stop_row(&draft, 0, 60)).await.expect("stop");
         bench
-            .put(stop_unit_row(&draft, "mower"))
+            .put(stop_with(&draft, "mower", 0, 60))
             .await
             .expect("that is what happened");
         bench
@@ -110,9 +112,8 @@ async fn a_draft_with_a_unit_tagged_since_cannot_be_published() {
             .await
             .expect("fit so far");
         let stopping = bench.draft(2).await;
-        bench.put(stop_row(&stopping, 0, 60)).await.expect("stop");
         bench
-            .put(stop_unit_row(&stopping, "mower"))
+            .put(stop_with(&stopping, "mower", 0, 60))
             .await
             .expect("fit so far");
         tag(bench, 1, "mower", Severity::Unsafe, 30).await;
@@ -361,9 +362,8 @@ async fn work_is_not_begun_with_a_tagged_unit() {
     on_both(async |bench| {
         bench.furnish().await;
         let draft = bench.draft(1).await;
-        bench.put(stop_row(&draft, 0, 60)).await.expect("stop");
         bench
-            .put(stop_unit_row(&draft, "mower"))
+            .put(stop_with(&draft, "mower", 0, 60))
             .await
             .expect("fit so far");
         bench

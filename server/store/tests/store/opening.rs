@@ -4,11 +4,12 @@
 use std::time::Duration;
 
 use forenoon_migrations::{Migrator, MigratorTrait};
-use forenoon_store::sea_orm::{self, ConnectionTrait, DatabaseConnection};
-use forenoon_store::{Database, DatabaseOptions, OpenError};
+use forenoon_store::sea_orm::{self, ConnectionTrait, DatabaseConnection, IntoActiveModel};
+use forenoon_store::value::Severity;
+use forenoon_store::{Database, DatabaseOptions, GuardRule, OpenError, StoreError};
 use tempfile::TempDir;
 
-use crate::bench::{Bench, on_both};
+use crate::bench::{Bench, on_both, stop_with, tag_row, visit_row};
 
 fn sqlite_at(path: &std::path::Path) -> DatabaseOptions {
     DatabaseOptions {
@@ -66,6 +67,47 @@ async fn every_step_down_is_possible_and_up_again() {
         bench.furnish().await;
     })
     .await;
+}
+
+/// A server of the version before looks for the units of stops in rows of their own, which this version no longer writes:
+/// the step down makes them, and its guard finds a unit tagged later.
+#[tokio::test]
+async fn the_step_down_gives_stops_the_rows_of_their_units() {
+    on_both(async |bench| {
+        bench.furnish().await;
+        let draft = bench.draft(1).await;
+        bench
+            .put(stop_with(&draft, "mower", 0, 60))
+            .await
+            .expect("fit so far");
+        let publish = "UPDATE plan SET state = 'published', publish_time = create_time";
+        bench.execute(publish).await.expect("published");
+
+        let connection = past_the_store(bench).await;
+        Migrator::down(&connection, Some(steps_since("m20261128_000001_job_day")))
+            .await
+            .expect("down");
+        bench
+            .put(tag_row(1, "mower", Severity::Unsafe, 10).into_active_model())
+            .await
+            .expect("tagged");
+        let begun = bench.put(visit_row(&draft, 11)).await;
+        assert!(
+            matches!(begun, Err(StoreError::Guard(GuardRule::UnitTaggedOut))),
+            "{begun:?}"
+        );
+    })
+    .await;
+}
+
+/// How many migrations came after the one.
+fn steps_since(last: &str) -> u32 {
+    let later = Migrator::migrations()
+        .iter()
+        .rev()
+        .take_while(|one| one.name() != last)
+        .count();
+    u32::try_from(later).expect("few")
 }
 
 /// A later version's migration that only adds is worked with; one that excludes this version is refused, and so is a
