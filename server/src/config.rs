@@ -26,7 +26,8 @@ const DATABASE_DEFAULT: &str = "sqlite://data/forenoon.db";
 /// as asked; 2 wrong flags; 3 wrong settings; 4 the address cannot be listened on; 5 the database
 /// cannot be written; 6 the database was made by a later version; 7 the database cannot be reached;
 /// 8 the database is damaged or its schema could not be brought up to date; 9 calls had to be cut
-/// off when stopping; 10 no backup was made; 11 not all was archived; 1 anything else.
+/// off when stopping; 10 no backup was made; 11 not all was archived; 12 the file of
+/// roads cannot be read; 1 anything else.
 #[derive(Clone, Debug, Parser)]
 #[command(name = "forenoon-server", version)]
 pub struct Arguments {
@@ -94,6 +95,10 @@ pub struct Given {
         value_name = "SECONDS"
     )]
     pub database_wait_seconds_max: Option<u64>,
+    /// A file of open map data in the PBF layout: drives are reckoned by its roads, and by a branch's travel rule only
+    /// where a place lies off them. It is read once, before the server is ready. [default: none]
+    #[arg(long, env = "FORENOON_ROADS", value_name = "FILE")]
+    pub roads: Option<PathBuf>,
     /// Days that `archive` leaves in the database; older months go. 401 to 36500. [default: all are kept]
     #[arg(long, env = "FORENOON_DAYS_KEPT", value_name = "COUNT", global = true)]
     pub days_kept: Option<u32>,
@@ -177,6 +182,8 @@ pub struct Settings {
     pub port_file: Option<PathBuf>,
     /// The database.
     pub database: DatabaseOptions,
+    /// The file of roads.
+    pub roads: Option<PathBuf>,
     /// Days that archiving leaves; none where all stay.
     pub days_kept: Option<u32>,
     /// How log lines are written.
@@ -299,6 +306,7 @@ impl Given {
             database_wait_seconds_max: self
                 .database_wait_seconds_max
                 .or(under.database_wait_seconds_max),
+            roads: self.roads.or(under.roads),
             days_kept: self.days_kept.or(under.days_kept),
             log_format: self.log_format.or(under.log_format),
             log: self.log.or(under.log),
@@ -321,6 +329,7 @@ impl Given {
             database,
             database_connections_max,
             database_wait_seconds_max,
+            roads,
             days_kept,
             log_format,
             log,
@@ -368,6 +377,7 @@ impl Given {
                 connections_max,
                 wait_max: Duration::from_secs(wait_seconds_max),
             },
+            roads,
             days_kept,
             log_format: log_format.unwrap_or_default(),
             log: log.unwrap_or_else(|| "info,sqlx=warn,sea_orm_migration=warn".to_owned()),
@@ -522,6 +532,7 @@ mod tests {
             "message-bytes-max",
             "stop-seconds-max",
             "days-kept",
+            "roads",
         ] {
             assert!(help.contains(&format!("--{setting} ")), "{setting}");
             let variable = setting.replace('-', "_").to_uppercase();

@@ -5,8 +5,9 @@ use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
+use forenoon_roads::Roads;
 use forenoon_store::{Backup, BackupError, Database, OpenError, backup};
 use tokio::net::TcpListener;
 use tokio::signal::unix::{SignalKind, signal};
@@ -21,7 +22,7 @@ use crate::work::archive::{ArchiveError, ArchivedMonth, archive};
 use crate::work::bench::settle_hours;
 use crate::work::branch::all_ids;
 use crate::work::day::WatchLimits;
-use crate::work::plan::Searches;
+use crate::work::plan::{RoadsError, Searches, read_roads};
 use crate::work::{SystemClock, forget_answers};
 
 /// How often a server looks whether it can still work with the schema.
@@ -58,6 +59,9 @@ pub enum StartError {
     /// Not all was archived that could be.
     #[error("archiving stopped; what had gone is in its files: {0}")]
     Archive(#[from] ArchiveError),
+    /// The file of roads is of no use.
+    #[error(transparent)]
+    Roads(#[from] RoadsError),
     /// The port file cannot be written.
     #[error("the port file {} cannot be written: {cause}", path.display())]
     PortFile {
@@ -90,6 +94,7 @@ impl StartError {
             Self::Serve(ServeError::CutOff(_)) => 9,
             Self::Backup(_) => 10,
             Self::Archive(_) => 11,
+            Self::Roads(_) => 12,
             Self::Serve(ServeError::Transport(_) | ServeError::Reflection(_))
             | Self::PortFile { .. }
             | Self::System(_) => 1,
@@ -178,7 +183,7 @@ async fn archive_all(
         .map_err(|error| StartError::Archive(ArchiveError::from(error)))
 }
 
-async fn run_with(settings: Settings) -> Result<(), StartError> {
+async fn run_with(mut settings: Settings) -> Result<(), StartError> {
     // The address first: a second server started by mistake must not touch the database.
     let listener =
         TcpListener::bind(settings.listen)
@@ -191,6 +196,7 @@ async fn run_with(settings: Settings) -> Result<(), StartError> {
     let going_down = CancellationToken::new();
     cancel_on_signal(&going_down)?;
 
+    let roads = roads(settings.roads.take()).await?;
     let database = Database::open(&settings.database).await?;
     tokio::spawn(forget_answers(
         database.clone(),
@@ -227,7 +233,8 @@ async fn run_with(settings: Settings) -> Result<(), StartError> {
         settings.bench,
         WatchLimits::default(),
         going_down,
-    );
+    )
+    .with_roads(roads);
     // Calls that come from here on wait in the listener's queue for a moment, and are answered.
     if let Some(path) = &settings.port_file {
         write_port(path, address.port())?;
@@ -244,6 +251,19 @@ async fn run_with(settings: Settings) -> Result<(), StartError> {
     }
     info!("stopped");
     Ok(())
+}
+
+async fn roads(file: Option<PathBuf>) -> Result<Option<Roads>, StartError> {
+    let Some(file) = file else {
+        return Ok(None);
+    };
+    let begun = Instant::now();
+    let reading = tokio::task::spawn_blocking(move || read_roads(&file));
+    let roads = reading
+        .await
+        .map_err(|error| StartError::System(error.into()))??;
+    info!(seconds = begun.elapsed().as_secs_f64(), "roads are read");
+    Ok(Some(roads))
 }
 
 /// Looks whether the schema is still one that this version can work with, and ends the server where it is not.

@@ -18,7 +18,12 @@ const LAYERS: &[(&str, &[&str])] = &[
     ("forenoon-store", &["forenoon-migrations"]),
     (
         "forenoon-desk",
-        &["forenoon-store", "forenoon-planner", "forenoon-trade"],
+        &[
+            "forenoon-store",
+            "forenoon-planner",
+            "forenoon-roads",
+            "forenoon-trade",
+        ],
     ),
     (
         "forenoon-server",
@@ -28,6 +33,7 @@ const LAYERS: &[(&str, &[&str])] = &[
             "forenoon-store",
             "forenoon-desk",
             "forenoon-planner",
+            "forenoon-roads",
             "forenoon-trade",
         ],
     ),

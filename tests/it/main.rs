@@ -25,6 +25,7 @@ mod pages;
 mod plan_check;
 mod query_plans;
 mod replicas;
+mod roads;
 mod standard_methods;
 mod start_and_stop;
 mod storage;

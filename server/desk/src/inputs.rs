@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use chrono::{DateTime, Utc};
 use forenoon_planner::Seconds;
+use forenoon_roads::Roads;
 use forenoon_store::entity::{branch, crew, job, site, tag_out, unit, visit, worker};
 use forenoon_store::value::{
     Continued, Disruptions, HeatForecast, Severity, SplitJob, TagOutState, TaskKind, VisitState,
@@ -40,6 +41,9 @@ pub struct DayInputs {
     pub lessons: Arc<Lessons>,
     /// Driving times that go before the branch's travel rule; none where the caller gave none.
     pub drives: Drives,
+    /// The roads of the region, which go before the travel rule and after [`drives`](Self::drives); none where no file
+    /// tells of them.
+    pub roads: Option<Arc<Roads>>,
     /// The weather of the hottest hour of work; none where the caller gave none.
     pub heat: Option<HeatForecast>,
     /// The published plan to disturb as little as can be, and from when on things may change.

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use forenoon_planner::travel::{Coordinate, RoadModel, Travel, TravelFault, Triangle};
 use forenoon_planner::{PlaceIx, Seconds};
+use forenoon_roads::Roads;
 use forenoon_store::entity::crew;
 
 use crate::drives::{Drives, PlaceName};
@@ -51,7 +52,11 @@ impl Places {
                 (site.id.clone(), add(name, site.latitude, site.longitude))
             })
             .collect();
-        let travel = Travel::from_coordinates(&coordinates, road(inputs))?;
+        let travel = Travel::from_coordinates(&coordinates, rule_of(inputs))?;
+        let travel = match &inputs.roads {
+            Some(roads) => by_road(&travel, &coordinates, roads, rule_of(inputs).stop_seconds)?,
+            None => travel,
+        };
         let travel = if inputs.drives.places.is_empty() {
             travel
         } else {
@@ -91,6 +96,36 @@ impl Places {
     }
 }
 
+/// The table with drives by road, to each of which comes what the rule gives for stopping; by the rule where a place
+/// lies off the roads.
+fn by_road(
+    rule: &Travel,
+    places: &[Coordinate],
+    roads: &Roads,
+    stop_seconds: u32,
+) -> Result<Travel, Vec<TravelFault>> {
+    let drives = roads.between(places);
+    let count = places.len();
+    let pairs = (0..count).flat_map(|from| (0..count).map(move |to| (from, to)));
+    let (seconds, metres): (Vec<_>, Vec<_>) = drives
+        .iter()
+        .zip(pairs)
+        .map(|(drive, (from, to))| {
+            let (from, to) = (PlaceIx::from_ix(from), PlaceIx::from_ix(to));
+            let stopping = if from == to { 0 } else { stop_seconds };
+            let (seconds, metres) = match drive {
+                Some(drive) => (
+                    i64::from(drive.seconds) + i64::from(stopping),
+                    i64::from(drive.metres),
+                ),
+                None => (rule.table_seconds(from, to), rule.metres(from, to)),
+            };
+            (Some(seconds), Some(metres))
+        })
+        .unzip();
+    Travel::from_table(count, &seconds, Some(&metres), Triangle::Accept)
+}
+
 /// The table with the drives that a caller knows. A caller's table is taken as it is: one-way streets and rounding make
 /// detours that look quicker than the direct way.
 fn known_drives(
@@ -119,7 +154,7 @@ fn known_drives(
     clippy::cast_sign_loss,
     reason = "the edge holds both figures far below the type's range, and the planner checks them"
 )]
-fn road(inputs: &DayInputs) -> RoadModel {
+fn rule_of(inputs: &DayInputs) -> RoadModel {
     let rule = inputs.branch.travel;
     RoadModel {
         road_permille: (rule.road_factor * 1_000.0).round() as u32,

@@ -77,7 +77,7 @@ impl std::fmt::Debug for Engine {
 }
 
 /// A place's way to the road.
-struct Approach {
+pub(crate) struct Approach {
     point: usize,
     metres: f64,
 }
@@ -139,7 +139,7 @@ impl Engine {
             .enumerate()
             .map(|(at, place)| self.approach(PlaceIx::from_ix(at), *place, reach_metres))
             .collect::<Result<Vec<_>, _>>()?;
-        let mut paths = fast_paths::create_calculator(&self.graph);
+        let mut paths = self.paths();
         let mut table = Table {
             seconds: Vec::with_capacity(places.len() * places.len()),
             metres: Vec::with_capacity(places.len() * places.len()),
@@ -158,7 +158,13 @@ impl Engine {
         Ok(table)
     }
 
-    fn approach(
+    /// What finds ways, to be used again and again.
+    pub(crate) fn paths(&self) -> PathCalculator {
+        fast_paths::create_calculator(&self.graph)
+    }
+
+    /// How a place is reached.
+    pub(crate) fn approach(
         &self,
         place: PlaceIx,
         at: Coordinate,
@@ -190,7 +196,7 @@ impl Engine {
     }
 
     /// Seconds and metres of the quickest way.
-    fn drive(
+    pub(crate) fn drive(
         &self,
         paths: &mut PathCalculator,
         from: &Approach,

@@ -6,6 +6,8 @@
 //! Transportation Science 46(3), 2012). [`Engine::table`] gives times and distances between places, laid out as
 //! [`forenoon_planner::travel::Travel::from_table`] takes them.
 //!
+//! [`Roads`] remembers what was found.
+//!
 //! The crate opens no file and no connection: the caller reads the bytes. The same bytes and places give the same table.
 //!
 //! Speeds are those posted, or usual ones of the kind of road: a plan's times, not a promise that the road is open.
@@ -13,9 +15,11 @@
 mod engine;
 mod network;
 mod road;
+mod roads;
 
 pub use engine::{Engine, EngineError, Table};
 pub use network::{Arc, Network, ReadError};
+pub use roads::{Drive, Roads};
 
 /// Most bytes of one file.
 pub const BYTES_MAX: usize = 1 << 30;

@@ -14,6 +14,7 @@ use forenoon_proto::v1::tag_out_service_server::TagOutServiceServer;
 use forenoon_proto::v1::transfer_service_server::TransferServiceServer;
 use forenoon_proto::v1::unit_service_server::UnitServiceServer;
 use forenoon_proto::v1::visit_service_server::VisitServiceServer;
+use forenoon_roads::Roads;
 use forenoon_store::Database;
 use prost::Message;
 use tokio_util::sync::CancellationToken;
@@ -23,7 +24,7 @@ use tonic::service::RoutesBuilder;
 use crate::config::Limits;
 use crate::work::bench::BenchRules;
 use crate::work::day::{WatchLimits, Watches};
-use crate::work::plan::{Learning, LeaseLimits, Leases, Searches};
+use crate::work::plan::{KnownRoads, Learning, LeaseLimits, Leases, Searches};
 use crate::work::{Call, Clock, Command, Error, Outcome, kept_answer, run_command};
 
 use super::bench::BenchApi;
@@ -51,6 +52,8 @@ pub struct State {
     pub searches: Searches,
     /// What finished visits teach.
     pub learning: Learning,
+    /// The roads, where the server was given a file of them.
+    pub roads: KnownRoads,
     /// The company's own rules of the bench.
     pub bench: BenchRules,
     /// The leases under which they run.
@@ -79,6 +82,7 @@ impl State {
             watches: Watches::new(database.clone(), watching, going_down.clone(), words),
             uploads: Uploads::default(),
             learning: Learning::default(),
+            roads: None,
             transfers: Transfers::default(),
             leases: Leases::new(database.clone(), LeaseLimits::default()),
             database,
@@ -87,6 +91,13 @@ impl State {
             bench,
             going_down,
         }
+    }
+
+    /// With the roads of the region.
+    #[must_use]
+    pub fn with_roads(mut self, roads: Option<Roads>) -> Self {
+        self.roads = roads.map(Arc::new);
+        self
     }
 
     /// Runs a command and presents its answer; a retry gets the answer given before.

@@ -81,6 +81,7 @@ pub(crate) fn inputs_on(day: NaiveDate) -> DayInputs {
         visits: BTreeMap::new(),
         lessons: Arc::default(),
         drives: forenoon_desk::drives::Drives::default(),
+        roads: None,
         heat: None,
         base: None,
         service_first: BTreeSet::new(),

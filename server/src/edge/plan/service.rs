@@ -179,9 +179,10 @@ impl PlanApi {
                 clock,
                 searches,
                 learning,
+                roads,
                 ..
             } = &self.0;
-            let made = work::plan::make(database, (searches, learning), clock.now(), &plan);
+            let made = work::plan::make(database, (searches, learning, roads), clock.now(), &plan);
             let command = StorePlan {
                 stored: held.while_held(made).await?,
                 lease: held.lease().clone(),
@@ -433,9 +434,11 @@ impl PlanApi {
                 clock,
                 searches,
                 learning,
+                roads,
                 ..
             } = &self.0;
-            let made = work::plan::propose(database, (searches, learning), clock.now(), &replan);
+            let made =
+                work::plan::propose(database, (searches, learning, roads), clock.now(), &replan);
             let command = StoreProposals {
                 proposals: held.while_held(made).await?,
                 lease: held.lease().clone(),

@@ -84,6 +84,7 @@ pub(crate) async fn inputs(
         continued: BTreeMap::new(),
         split: BTreeMap::new(),
         drives: Drives::default(),
+        roads: None,
         heat: None,
         jobs,
         base,

@@ -14,6 +14,7 @@ use forenoon_store::lease::Lease;
 use forenoon_store::sea_orm::DatabaseTransaction;
 use forenoon_store::value::HeatForecast;
 
+use super::KnownRoads;
 use super::day;
 use super::learning::Learning;
 use super::lease::settle;
@@ -47,7 +48,7 @@ pub struct PlanRequest {
 /// [`Error::NotFound`] where the branch is not there; obstacles where no crew goes out.
 pub async fn make(
     database: &Database,
-    (searches, learning): (&Searches, &Learning),
+    (searches, learning, roads): (&Searches, &Learning, &KnownRoads),
     now: DateTime<Utc>,
     request: &PlanRequest,
 ) -> Result<StoredPlan, Error> {
@@ -60,6 +61,7 @@ pub async fn make(
         inputs.service_first = serviced_first(&transaction, &request.branch, &inputs.units).await?;
     }
     inputs.drives.clone_from(&request.drives);
+    inputs.roads.clone_from(roads);
     inputs.heat = request.heat;
     transaction.commit().await?;
     let request = request.clone();

@@ -11,6 +11,7 @@ mod past;
 mod propose;
 mod publish;
 mod read;
+mod roads;
 mod sheets;
 mod solve;
 mod split;
@@ -26,6 +27,7 @@ pub(crate) use past::past_of;
 pub use propose::{ReplanRequest, StoreProposals, propose};
 pub use publish::PublishPlan;
 pub use read::{PlanFilter, get, list, load, published, published_with};
+pub use roads::{KnownRoads, RoadsError, read_roads};
 pub use sheets::{CrewSheet, SheetStop, sheets};
 pub use solve::{SearchLimits, SearchSettings, Searches};
 

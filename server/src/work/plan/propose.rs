@@ -21,6 +21,7 @@ use forenoon_store::sea_orm::DatabaseTransaction;
 use forenoon_store::value::{Disruptions, HeatForecast, PlanChanges, ProposalFacts, Words};
 use tracing::debug;
 
+use super::KnownRoads;
 use super::day;
 use super::learning::Learning;
 use super::lease::settle;
@@ -67,11 +68,12 @@ pub struct ReplanRequest {
 /// not there.
 pub async fn propose(
     database: &Database,
-    (searches, learning): (&Searches, &Learning),
+    (searches, learning, roads): (&Searches, &Learning, &KnownRoads),
     now: DateTime<Utc>,
     request: &ReplanRequest,
 ) -> Result<Vec<StoredPlan>, Error> {
-    let inputs = gather(database, learning, now, request).await?;
+    let mut inputs = gather(database, learning, now, request).await?;
+    inputs.roads.clone_from(roads);
     let request = request.clone();
     searches
         .turn(request.settings, move |turn| {
