@@ -1,5 +1,6 @@
 //! The server on the loopback interface: how soon it is ready, what it takes idle, how long reads and writes take, and
-//! what a second server on the same database adds.
+//! what a second server on the same database adds. A check of health, which reads nothing, shows what is the machine's and
+//! the transport's part in a read.
 //!
 //! `cargo run --release -p forenoon-tests --example loopback`. Clients and servers share the machine.
 
@@ -17,6 +18,8 @@ use forenoon_tests::database::Database;
 use forenoon_tests::server::Server;
 use forenoon_tests::small_branch::{BRANCH, BRANCH_ID, branch, records, sites};
 use tonic::transport::Endpoint;
+use tonic_health::pb::HealthCheckRequest;
+use tonic_health::pb::health_client::HealthClient;
 
 const CLIENTS: usize = 32;
 const READS_EACH: usize = 400;
@@ -62,12 +65,18 @@ async fn main() {
             writes.push(began.elapsed());
         }
         print("  write, one client", &mut writes);
-        let (mut times, paced) = reads(&[server.url()], Some(PACE)).await;
+        let (mut times, paced) = reads(&[server.url()], Asked::Site, Some(PACE)).await;
         print(
             &format!("  read, {CLIENTS} clients, {paced:.0} reads a second"),
             &mut times,
         );
-        let (mut times, alone) = reads(&[server.url()], None).await;
+        let (mut times, bare) = reads(&[server.url()], Asked::Health, None).await;
+        print(
+            &format!("  check of health, {CLIENTS} clients without pause"),
+            &mut times,
+        );
+        println!("  {bare:.0} checks a second of one server");
+        let (mut times, alone) = reads(&[server.url()], Asked::Site, None).await;
         print(
             &format!("  read, {CLIENTS} clients without pause"),
             &mut times,
@@ -76,7 +85,7 @@ async fn main() {
         println!("  busy: {:.1} MB resident", server.resident_megabytes());
         if kind == "PostgreSQL" {
             let second = Server::start(&database).await;
-            let (_, both) = reads(&[server.url(), second.url()], None).await;
+            let (_, both) = reads(&[server.url(), second.url()], Asked::Site, None).await;
             println!(
                 "  {both:.0} reads a second of two servers, {:.2} times as many",
                 both / alone
@@ -85,8 +94,17 @@ async fn main() {
     }
 }
 
-/// All clients read at the same time, each once in `pace` or without pause. Their times, and reads a second.
-async fn reads(urls: &[String], pace: Option<Duration>) -> (Vec<Duration>, f64) {
+/// What a client asks for.
+#[derive(Clone, Copy)]
+enum Asked {
+    /// A site, which is read from the database.
+    Site,
+    /// Whether the server is well, which it knows.
+    Health,
+}
+
+/// All clients ask at the same time, each once in `pace` or without pause. Their times, and answers a second.
+async fn reads(urls: &[String], asked: Asked, pace: Option<Duration>) -> (Vec<Duration>, f64) {
     let mut tasks = Vec::new();
     let began = Instant::now();
     for number in 0..CLIENTS {
@@ -97,7 +115,8 @@ async fn reads(urls: &[String], pace: Option<Duration>) -> (Vec<Duration>, f64) 
                 .connect()
                 .await
                 .expect("a connection");
-            let api = Api::new(channel);
+            let api = Api::new(channel.clone());
+            let mut health = HealthClient::new(channel);
             let mut times = Vec::with_capacity(READS_EACH);
             for _ in 0..READS_EACH {
                 if let Some(pace) = pace {
@@ -108,7 +127,13 @@ async fn reads(urls: &[String], pace: Option<Duration>) -> (Vec<Duration>, f64) 
                     name: format!("{BRANCH}/sites/school"),
                 };
                 let began = Instant::now();
-                api.sites().get_site(request).await.expect("read");
+                match asked {
+                    Asked::Site => drop(api.sites().get_site(request).await.expect("read")),
+                    Asked::Health => {
+                        let whole = HealthCheckRequest::default();
+                        health.check(whole).await.expect("well");
+                    }
+                }
                 times.push(began.elapsed());
             }
             times
