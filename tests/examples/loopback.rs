@@ -23,8 +23,12 @@ use tonic_health::pb::health_client::HealthClient;
 
 const CLIENTS: usize = 32;
 const READS_EACH: usize = 400;
-/// How often a client reads that is a screen or a phone, and a busy one.
-const PACE: Duration = Duration::from_millis(20);
+/// How often clients read that are screens and phones, and busy ones.
+const PACES: [Duration; 3] = [
+    Duration::from_millis(20),
+    Duration::from_millis(10),
+    Duration::from_millis(5),
+];
 const WRITES: usize = 300;
 const STARTS: usize = 10;
 
@@ -65,11 +69,13 @@ async fn main() {
             writes.push(began.elapsed());
         }
         print("  write, one client", &mut writes);
-        let (mut times, paced) = reads(&[server.url()], Asked::Site, Some(PACE)).await;
-        print(
-            &format!("  read, {CLIENTS} clients, {paced:.0} reads a second"),
-            &mut times,
-        );
+        for pace in PACES {
+            let (mut times, paced) = reads(&[server.url()], Asked::Site, Some(pace)).await;
+            print(
+                &format!("  read, {CLIENTS} clients, {paced:.0} reads a second"),
+                &mut times,
+            );
+        }
         let (mut times, bare) = reads(&[server.url()], Asked::Health, None).await;
         print(
             &format!("  check of health, {CLIENTS} clients without pause"),

@@ -1,7 +1,7 @@
 //! How long proposals take when a machine breaks at ten past ten, from the call to the answer on the loopback interface.
 //!
 //! `cargo run --release -p forenoon-tests --example replans`; add numbers of crews, jobs and rounds to change them from 8,
-//! 100 and 100. It runs the real server, plans and publishes a day, and then, in each round, tags out a unit that a crew
+//! 100 and 100, and `postgres` after them for that database. It runs the real server, plans and publishes a day, and then, in each round, tags out a unit that a crew
 //! has aboard, asks for proposals as of 10:10, and has the unit mended. The time is that of the call for proposals:
 //! reading the day, the searches, the explanation of what does not fit, and storing the drafts.
 
@@ -31,13 +31,16 @@ const PLANNED: i64 = 60_000;
 
 #[tokio::main]
 async fn main() {
-    let mut arguments = env::args()
-        .skip(1)
-        .map(|word| word.parse::<usize>().expect("a number"));
-    let crews = arguments.next().unwrap_or(8);
-    let jobs = arguments.next().unwrap_or(100);
-    let rounds = arguments.next().unwrap_or(100);
-    let database = Database::sqlite();
+    let mut arguments = env::args().skip(1);
+    let mut number = |usual: usize| match arguments.next() {
+        Some(word) => word.parse().expect("a number"),
+        None => usual,
+    };
+    let (crews, jobs, rounds) = (number(8), number(100), number(100));
+    let database = match arguments.next().as_deref() {
+        Some("postgres") => Database::postgres(),
+        _ => Database::sqlite(),
+    };
     let server = Server::start(&database).await;
     let api = Api::of(&server);
     api.create_branch(BRANCH_ID, branch()).await;

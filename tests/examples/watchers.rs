@@ -41,9 +41,9 @@ const JOBS: usize = 100;
 #[tokio::main]
 async fn main() {
     let mut arguments = env::args().skip(1);
-    let mut number = |least: usize| match arguments.next() {
+    let mut number = |usual: usize| match arguments.next() {
         Some(word) => word.parse().expect("a number"),
-        None => least,
+        None => usual,
     };
     let (watchers, rounds) = (number(1_000), number(20));
     let decode = arguments.next().is_some_and(|word| word == "decode");
