@@ -3,8 +3,8 @@
 use std::borrow::Borrow;
 use std::fmt::Display;
 
-use forenoon_planner::explain::{Cause, Reasons as PlannerReasons, Unplanned, explain};
-use forenoon_planner::{CrewIx, JobIx, Plan, Seconds, SkillIx, UnitIx};
+use forenoon_planner::explain::{Cause, Reasons as PlannerReasons, Unplanned, explain_until};
+use forenoon_planner::{Cancel, CrewIx, JobIx, Plan, Seconds, SkillIx, UnitIx};
 use forenoon_store::entity::job;
 use forenoon_store::value::{Capability, Reason, ReasonKind, Reasons, Task, TaskKind};
 use forenoon_trade::equipment::ToolKind;
@@ -22,10 +22,10 @@ const CAUSES_TOLD_MAX: usize = 4;
 const SLOPE_TOLD_PERCENT: f64 = 10.0;
 const MILLIMETRES_PER_INCH: f64 = 25.4;
 
-/// The reasons of the unplanned jobs, in the plan's order.
-pub fn reasons(inputs: &DayInputs, day: &DayProblem, plan: &Plan) -> Vec<Reasons> {
+/// The reasons of the unplanned jobs, in the plan's order; when cancelled, of those that were looked into by then.
+pub fn reasons(inputs: &DayInputs, day: &DayProblem, plan: &Plan, cancel: &Cancel) -> Vec<Reasons> {
     let words = Words { inputs, day };
-    explain(&day.problem, plan)
+    explain_until(&day.problem, plan, cancel)
         .iter()
         .map(|left_out| words.reasons(left_out))
         .collect()

@@ -37,6 +37,17 @@ pub struct Risk {
     pub runs: u32,
 }
 
+impl Risk {
+    fn of(runs: u32) -> Self {
+        Self {
+            promises: Vec::new(),
+            crews: Vec::new(),
+            most_endangering: None,
+            runs: runs.min(RUNS_MAX),
+        }
+    }
+}
+
 /// Chance that one promise is kept.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PromiseRisk {
@@ -72,25 +83,37 @@ pub struct Endangering {
 
 /// Simulates a plan that [`check`](crate::check()) accepts, `runs` times (at most [`RUNS_MAX`]).
 pub fn simulate(problem: &Problem, plan: &Plan, seed: u64, runs: u32) -> Risk {
-    let runs = runs.min(RUNS_MAX);
+    let mut risk = Risk::of(runs);
+    simulate_into(&mut risk, problem, plan, seed, &Cancel::new());
+    risk
+}
+
+/// The same; none if it is cancelled before it is done.
+pub fn simulate_until(
+    problem: &Problem,
+    plan: &Plan,
+    seed: u64,
+    runs: u32,
+    cancel: &Cancel,
+) -> Option<Risk> {
+    let mut risk = Risk::of(runs);
+    simulate_into(&mut risk, problem, plan, seed, cancel);
+    (!cancel.is_raised()).then_some(risk)
+}
+
+fn simulate_into(risk: &mut Risk, problem: &Problem, plan: &Plan, seed: u64, cancel: &Cancel) {
     let relaxed = relaxed(problem);
-    let model = Model::new(&relaxed, &Cancel::new());
-    let mut risk = Risk {
-        promises: Vec::new(),
-        crews: Vec::new(),
-        most_endangering: None,
-        runs,
-    };
+    let model = Model::new(&relaxed, cancel);
     for (ix, day) in plan.crews.iter().enumerate().take(problem.crews().len()) {
         let course = Course {
             problem,
             clock: Clock::new(&model, ix),
             day,
             seed,
+            cancel,
         };
-        course.simulate(runs, &mut risk);
+        course.simulate(risk);
     }
-    risk
 }
 
 /// The problem with every limit of time soft: in the field, late is late and not impossible.
@@ -120,6 +143,7 @@ struct Course<'c> {
     clock: Clock<'c>,
     day: &'c CrewPlan,
     seed: u64,
+    cancel: &'c Cancel,
 }
 
 /// How one run went.
@@ -129,7 +153,8 @@ struct Outcome {
 }
 
 impl Course<'_> {
-    fn simulate(&self, runs: u32, risk: &mut Risk) {
+    fn simulate(&self, risk: &mut Risk) {
+        let runs = risk.runs;
         let crew = self.problem.crew(CrewIx::from_ix(self.clock.crew_ix));
         let jobs: Vec<JobIx> = self
             .day
@@ -148,6 +173,9 @@ impl Course<'_> {
         let mut trouble = 0;
         let mut spared = vec![0; jobs.len()];
         for run in 0..runs {
+            if self.cancel.is_raised() {
+                return;
+            }
             let outcome = self.run(run, None, &mut |job, start, finish| {
                 let promise = self.problem.job(job).promise;
                 for (known, times) in &mut kept {

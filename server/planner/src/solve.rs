@@ -22,7 +22,8 @@ pub struct Settings<'s> {
     pub seed: u64,
     /// How long.
     pub budget: &'s dyn Budget,
-    /// Stops the search early; it then returns the best plan so far.
+    /// Stops the search early; it then returns the best plan so far. Before the problem is laid out, that is one in which
+    /// nothing is planned.
     pub cancel: &'s Cancel,
     /// A plan to start from, for instance the one that stood before. What of it is no longer possible is dropped.
     pub warm_start: Option<&'s Plan>,
@@ -82,6 +83,13 @@ pub fn solve_on(
     let threads = threads.clamp(1, THREADS_MAX);
     let model = Model::new(problem, settings.cancel);
     let mut state = State::new(&model);
+    if !model.is_whole {
+        return Solved {
+            plan: unload(&state),
+            iterations: 0,
+            cancelled: true,
+        };
+    }
     let mut rng = Xoshiro256PlusPlus::seed_from_u64(settings.seed);
     if let Some(plan) = settings.warm_start {
         load(&mut state, plan);

@@ -45,7 +45,8 @@ impl Value {
     }
 }
 
-/// Searches with and without the change, both from `plan`. References out of range change nothing.
+/// Searches with and without the change, both from `plan`. References out of range change nothing. When cancelled
+/// before the change is made, it is told to bring nothing.
 pub fn what_if(problem: &Problem, plan: &Plan, change: WhatIf, settings: &Settings) -> Value {
     let settings = Settings {
         warm_start: Some(plan),
@@ -53,6 +54,13 @@ pub fn what_if(problem: &Problem, plan: &Plan, change: WhatIf, settings: &Settin
         ..*settings
     };
     let base = solve(problem, &settings, &mut |_| {}).plan;
+    if settings.cancel.is_raised() {
+        return Value {
+            without: base.cost.total(),
+            with: base.cost.total(),
+            plan: base,
+        };
+    }
     let changed = problem.changed(|parts| match change {
         WhatIf::WithoutJob(job) => {
             if let Some(job) = parts.jobs.get_mut(job.ix()) {

@@ -30,7 +30,13 @@ fn stored() -> StoredPlan {
         iterations: 500,
         cause: String::new(),
     };
-    rows(&inputs, &day, &plan, reasons(&inputs, &day, &plan), &label)
+    rows(
+        &inputs,
+        &day,
+        &plan,
+        reasons(&inputs, &day, &plan, &Cancel::new()),
+        &label,
+    )
 }
 
 /// Guards silence: a plan compared with itself changes nothing and phones nobody.

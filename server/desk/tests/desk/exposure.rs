@@ -37,7 +37,13 @@ fn planned(inputs: &DayInputs) -> StoredPlan {
         iterations: 800,
         cause: String::new(),
     };
-    rows(inputs, &day, &plan, reasons(inputs, &day, &plan), &label)
+    rows(
+        inputs,
+        &day,
+        &plan,
+        reasons(inputs, &day, &plan, &Cancel::new()),
+        &label,
+    )
 }
 
 /// Sixteen visits of crew 1 that took twice what the rate says: within the bounds of what is learned.

@@ -64,7 +64,13 @@ fn an_easy_day_is_planned_whole() {
         iterations: 500,
         cause: String::new(),
     };
-    let stored = rows(&inputs, &day, &plan, reasons(&inputs, &day, &plan), &label);
+    let stored = rows(
+        &inputs,
+        &day,
+        &plan,
+        reasons(&inputs, &day, &plan, &Cancel::new()),
+        &label,
+    );
     assert_eq!(stored.plan.id, "2027-04-20-1");
     assert_eq!(stored.plan.totals.planned_jobs, 3);
     assert_eq!(stored.stops.len(), 3);
@@ -278,7 +284,7 @@ fn ground_that_no_machine_can_work_is_told() {
 fn reason_texts(inputs: &DayInputs) -> Vec<Vec<String>> {
     let day = DayProblem::new(inputs).expect("a problem");
     let plan = planned(&day);
-    reasons(inputs, &day, &plan)
+    reasons(inputs, &day, &plan, &Cancel::new())
         .into_iter()
         .map(|of_job| of_job.0.into_iter().map(|reason| reason.text).collect())
         .collect()

@@ -46,7 +46,7 @@ fn published() -> StoredPlan {
         &inputs,
         &day,
         &plan,
-        reasons(&inputs, &day, &plan),
+        reasons(&inputs, &day, &plan, &Cancel::new()),
         &label(),
     )
 }
@@ -75,7 +75,13 @@ fn proposals(inputs: &DayInputs) -> Vec<StoredPlan> {
         .map(|proposal| {
             check(&day.problem, &proposal.plan).expect("a plan within its rules");
             let plan = &proposal.plan;
-            let mut stored = rows(inputs, &day, plan, reasons(inputs, &day, plan), &label());
+            let mut stored = rows(
+                inputs,
+                &day,
+                plan,
+                reasons(inputs, &day, plan, &Cancel::new()),
+                &label(),
+            );
             stored.plan.proposal = Some(facts(inputs, base, &stored, (&[], &[])));
             stored
         })

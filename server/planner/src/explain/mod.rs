@@ -68,10 +68,10 @@ pub fn explain_until(problem: &Problem, plan: &Plan, cancel: &Cancel) -> Vec<Unp
     }
     plan.unplanned
         .iter()
-        .take_while(|_| !cancel.is_raised())
-        .map(|&job| Unplanned {
-            job,
-            reasons: explain_job(problem, plan, job),
+        .map_while(|&job| {
+            let reasons = reasons(problem, plan, job, cancel);
+            // What it was cancelled in has no meaning.
+            (!cancel.is_raised()).then_some(Unplanned { job, reasons })
         })
         .collect()
 }
@@ -81,12 +81,17 @@ pub fn explain_job(problem: &Problem, plan: &Plan, job: JobIx) -> Reasons {
     if let Some((problem, plan)) = after_meetings(problem, plan) {
         return explain_job(&problem, &plan, job);
     }
+    reasons(problem, plan, job, &Cancel::new())
+}
+
+/// Once it is cancelled, nothing seems to fit.
+fn reasons(problem: &Problem, plan: &Plan, job: JobIx, cancel: &Cancel) -> Reasons {
     if let Some(causes) = no_tool_at_all(problem, job) {
         return Reasons::Never(causes);
     }
     let mut trials: Vec<Trial> = nearest_crews(problem, plan, job)
         .into_iter()
-        .map(|crew| Trial::new(problem, plan, job, crew))
+        .map(|crew| Trial::new(problem, plan, job, crew, cancel))
         .collect();
     let mut cheapest: Option<(Cost, CrewIx)> = None;
     for trial in &trials {
@@ -105,7 +110,7 @@ pub fn explain_job(problem: &Problem, plan: &Plan, job: JobIx) -> Reasons {
             crew,
             cost,
             penalty,
-            for_exposure: worth_it_without_limits(problem, plan, job, penalty),
+            for_exposure: worth_it_without_limits(problem, plan, job, penalty, cancel),
         };
     }
     let mut singles: Vec<Cause> = Vec::new();
@@ -157,7 +162,13 @@ pub fn explain_job(problem: &Problem, plan: &Plan, job: JobIx) -> Reasons {
 }
 
 /// Whether the job fits at less than its penalty once no crew has a limit of exposure.
-fn worth_it_without_limits(problem: &Problem, plan: &Plan, job: JobIx, penalty: Cost) -> bool {
+fn worth_it_without_limits(
+    problem: &Problem,
+    plan: &Plan,
+    job: JobIx,
+    penalty: Cost,
+    cancel: &Cancel,
+) -> bool {
     let limited = |crew: &Crew| crew.exposure_limit.is_some();
     if !problem.crews().iter().any(limited) {
         return false;
@@ -169,7 +180,7 @@ fn worth_it_without_limits(problem: &Problem, plan: &Plan, job: JobIx, penalty: 
     });
     nearest_crews(&free, plan, job)
         .into_iter()
-        .filter_map(|crew| Trial::new(&free, plan, job, crew).cost_without(&[]))
+        .filter_map(|crew| Trial::new(&free, plan, job, crew, cancel).cost_without(&[]))
         .any(|cost| cost < penalty)
 }
 

@@ -20,6 +20,9 @@ use crate::search::state::State;
 /// Units listed for one class at most.
 const UNITS_MAX: usize = 20;
 
+/// One crew's day is laid out in no time.
+static NEVER: Cancel = Cancel::new();
+
 /// One crew's day with the job to be tried.
 pub(super) struct Trial<'p> {
     problem: &'p Problem,
@@ -32,10 +35,17 @@ pub(super) struct Trial<'p> {
     /// Who has which unit on the crew's day.
     holders: Vec<Option<CrewIx>>,
     back_at: Vec<Seconds>,
+    cancel: &'p Cancel,
 }
 
 impl<'p> Trial<'p> {
-    pub(super) fn new(problem: &'p Problem, plan: &Plan, job: JobIx, crew: CrewIx) -> Self {
+    pub(super) fn new(
+        problem: &'p Problem,
+        plan: &Plan,
+        job: JobIx,
+        crew: CrewIx,
+        cancel: &'p Cancel,
+    ) -> Self {
         let mut day = plan.crews[crew.ix()].clone();
         day.stops.retain(|stop| !stop.frozen);
         let mut jobs = Vec::new();
@@ -71,6 +81,7 @@ impl<'p> Trial<'p> {
             plan: small,
             holders,
             back_at,
+            cancel,
         }
     }
 
@@ -84,6 +95,9 @@ impl<'p> Trial<'p> {
     }
 
     fn cost_with(&self, lifted: &[Cause], overtime_max: Option<Seconds>) -> Option<Cost> {
+        if self.cancel.is_raised() {
+            return None;
+        }
         let this = JobIx::from_ix(self.jobs.len() - 1);
         let gate = |task| {
             lifted
@@ -130,7 +144,7 @@ impl<'p> Trial<'p> {
         if aboard_too_large(&small) {
             return None;
         }
-        let model = Model::new(&small, &Cancel::new());
+        let model = Model::new(&small, &NEVER);
         let mut state = State::new(&model);
         load(&mut state, &self.plan);
         if state.bank != [this] {

@@ -21,7 +21,7 @@ use crate::index::JobIx;
 use crate::plan::Plan;
 use crate::problem::Problem;
 use crate::routing::{Budget, Cancel, Spent};
-use crate::solve::{Heat, Settings, solve};
+use crate::solve::{Heat, Settings, Solved, solve};
 use meet::Handover;
 use strategy::Strategy;
 
@@ -58,7 +58,7 @@ pub fn propose(problem: &Problem, before: &Plan, settings: &ProposalSettings) ->
 
 /// The way on that one search finds, with nothing forbidden, from the plan that stood before.
 pub fn adjust(problem: &Problem, before: &Plan, settings: &ProposalSettings) -> Proposal {
-    let mut plan = search(problem, before, settings, settings.budget_each);
+    let mut plan = solved(problem, before, settings, settings.budget_each).plan;
     like_units::keep(problem, before, &mut plan);
     proposal::describe(problem, before, plan)
 }
@@ -75,14 +75,14 @@ fn searched(
         // The longest first.
         let free = scope.spawn(|| {
             let longer = Spent(|iterations| settings.budget_each.spent(iterations / FREE));
-            Some(search(problem, before, settings, &longer))
+            search(problem, before, settings, &longer)
         });
         let mut runs: Vec<_> = Strategy::ALL
             .into_iter()
             .map(|strategy| {
                 scope.spawn(move || {
                     let narrowed = strategy.narrow(problem, hit);
-                    Some(search(&narrowed, before, settings, settings.budget_each))
+                    search(&narrowed, before, settings, settings.budget_each)
                 })
             })
             .collect();
@@ -103,17 +103,28 @@ fn meet(
 ) -> Option<Plan> {
     let meeting = Handover::best(problem, before, hit)?;
     let over = meeting.over(problem);
-    let mut plan = search(&over, before, settings, settings.budget_each);
+    let mut plan = search(&over, before, settings, settings.budget_each)?;
     meeting.write(problem, &mut plan);
     check(problem, &plan).is_ok().then_some(plan)
 }
 
+/// What a search finds; none if it was cancelled before it began.
 fn search(
     narrowed: &Problem,
     from: &Plan,
     settings: &ProposalSettings,
     budget: &dyn Budget,
-) -> Plan {
+) -> Option<Plan> {
+    let solved = solved(narrowed, from, settings, budget);
+    (!solved.cancelled || solved.iterations > 0).then_some(solved.plan)
+}
+
+fn solved(
+    narrowed: &Problem,
+    from: &Plan,
+    settings: &ProposalSettings,
+    budget: &dyn Budget,
+) -> Solved {
     let settings = Settings {
         seed: settings.seed,
         budget,
@@ -121,7 +132,7 @@ fn search(
         warm_start: Some(from),
         heat: Heat::Gentle,
     };
-    solve(narrowed, &settings, &mut |_| {}).plan
+    solve(narrowed, &settings, &mut |_| {})
 }
 
 /// Adds the plan unless it is there already. Crews keep those of like units that they had.

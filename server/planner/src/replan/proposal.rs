@@ -4,7 +4,7 @@ use super::strategy::lost;
 use crate::Seconds;
 use crate::cost::Cost;
 use crate::index::{CrewIx, JobIx, UnitIx};
-use crate::plan::{CrewPlan, Plan, Stop, Visit};
+use crate::plan::{Plan, Stop, Visit};
 use crate::problem::Problem;
 
 /// A way out, ready to be accepted.
@@ -80,10 +80,11 @@ pub(super) fn describe(problem: &Problem, before: &Plan, plan: Plan) -> Proposal
             .map(JobIx::from_ix)
             .filter(|job| !problem.is_frozen(*job))
     };
+    let (places_before, places) = (places(problem, before), places(problem, &plan));
     let mut changes = Vec::new();
     let mut promises = Vec::new();
     for job in open() {
-        let (was, is) = (place_of(before, job), place_of(&plan, job));
+        let (was, is) = (places_before[job.ix()], places[job.ix()]);
         if let Some(promise) = problem.job(job).promise {
             let kept = |place: Option<(CrewIx, &Stop)>| {
                 place.is_some_and(|(_, stop)| promise.kept(stop.start, stop.finish))
@@ -122,9 +123,20 @@ pub(super) fn describe(problem: &Problem, before: &Plan, plan: Plan) -> Proposal
     }
 }
 
-fn place_of(plan: &Plan, job: JobIx) -> Option<(CrewIx, &Stop)> {
-    let (crew, at) = plan.find(job)?;
-    Some((crew, &plan.crews[crew.ix()].stops[at]))
+/// Crew and stop of each job of the problem that the plan does.
+fn places<'p>(problem: &Problem, plan: &'p Plan) -> Vec<Option<(CrewIx, &'p Stop)>> {
+    let mut places = vec![None; problem.jobs().len()];
+    for (crew, day) in plan.crews.iter().enumerate() {
+        for stop in &day.stops {
+            // The first of several is the one that counts.
+            if let Some(place) = stop.job().and_then(|job| places.get_mut(job.ix()))
+                && place.is_none()
+            {
+                *place = Some((CrewIx::from_ix(crew), stop));
+            }
+        }
+    }
+    places
 }
 
 /// Another crew, or a start moved beyond the tolerance.
@@ -188,12 +200,12 @@ fn kind(plan: &Plan, changes: &[Change]) -> Kind {
 pub(super) fn same(one: &Plan, other: &Plan) -> bool {
     one.crews.len() == other.crews.len()
         && one.crews.iter().zip(&other.crews).all(|(one, other)| {
-            let visits = |day: &CrewPlan| {
-                day.stops
+            one.load_out == other.load_out
+                && one.stops.len() == other.stops.len()
+                && one
+                    .stops
                     .iter()
-                    .map(|stop| stop.visit.clone())
-                    .collect::<Vec<_>>()
-            };
-            one.load_out == other.load_out && visits(one) == visits(other)
+                    .zip(&other.stops)
+                    .all(|(one, other)| one.visit == other.visit)
         })
 }

@@ -50,6 +50,7 @@ pub(crate) fn fill(state: &mut State, cancel: &Cancel, rng: &mut Xoshiro256PlusP
             // A call at the yard may have lost its use. It goes even if the wait it made was worth something.
             let mut route = state.routes[crew].clone();
             if route.call_at.is_some()
+                && !cancel.is_raised()
                 && settle(state, crew, &mut route)
                 && (route.call_at.is_none() || route.cost < state.routes[crew].cost)
             {

@@ -102,10 +102,12 @@ pub(crate) struct Model<'p> {
     pub(crate) plain: Vec<Option<(Seconds, Seconds)>>,
     /// How many crews may do each job.
     pub(crate) eligible_crews: Vec<usize>,
+    /// Whether all of it is there; if not, only an empty plan can be made.
+    pub(crate) is_whole: bool,
 }
 
 impl<'p> Model<'p> {
-    /// Lays the problem out. When cancelled, without all neighbours: the search that follows will not look at them.
+    /// Lays the problem out. When cancelled, not wholly: that is enough for a plan in which nothing is done.
     pub(crate) fn new(problem: &'p Problem, cancel: &Cancel) -> Self {
         let mut sizes: Vec<u8> = problem.crews().iter().map(|crew| crew.size).collect();
         sizes.sort_unstable();
@@ -139,34 +141,26 @@ impl<'p> Model<'p> {
                 .map(|class| class.space)
                 .collect(),
             load_unit: Cost::money(problem.weights().load_unit, 1_000),
-            inbound: Inbound::of(problem.travel()),
+            inbound: None,
             relevant: Vec::new(),
             typical_work: Vec::new(),
             quickest: Vec::new(),
             plain: problem.jobs().iter().map(plain_window).collect(),
             eligible_crews: Vec::new(),
+            is_whole: false,
         };
         for (ix, unit) in problem.units().iter().enumerate() {
             model.units_of_class[unit.class.ix()].push(UnitIx::from_ix(ix));
         }
         for (ix, job) in problem.jobs().iter().enumerate() {
-            let this = JobIx::from_ix(ix);
             model.penalties.push(Cost::money(
                 job.penalty,
                 problem.weights().unplanned_permille,
             ));
-            if !problem.is_frozen(this) {
-                model.open_jobs.push(this);
-            }
-            model.lay_out_choices(this, job, &sizes);
-            for (crew_ix, crew) in problem.crews().iter().enumerate() {
-                model
-                    .eligible
-                    .push(may_do(CrewIx::from_ix(crew_ix), crew, job));
+            if !problem.is_frozen(JobIx::from_ix(ix)) {
+                model.open_jobs.push(JobIx::from_ix(ix));
             }
         }
-        model.survey_jobs();
-        model.find_neighbours(cancel);
         for crew in 0..model.crews.len() {
             // A crew under way must come home even when that is already too late.
             let home_at = idle_back_at(&model, crew);
@@ -175,7 +169,35 @@ impl<'p> Model<'p> {
                 model.crews[crew].back_by = model.crews[crew].back_by.max(home_at);
             }
         }
+        model.is_whole = model.survey(&sizes, cancel).is_some();
         model
+    }
+
+    /// All that an empty plan can do without; none when cancelled.
+    fn survey(&mut self, sizes: &[u8], cancel: &Cancel) -> Option<()> {
+        let problem = self.problem;
+        let goes_on = || (!cancel.is_raised()).then_some(());
+        if !problem.travel().is_symmetric() {
+            self.inbound = Some(Inbound::of(problem.travel(), &goes_on)?);
+        }
+        for (ix, job) in problem.jobs().iter().enumerate() {
+            goes_on()?;
+            let this = JobIx::from_ix(ix);
+            self.lay_out_choices(this, job, sizes);
+            for (crew_ix, crew) in problem.crews().iter().enumerate() {
+                self.eligible
+                    .push(may_do(CrewIx::from_ix(crew_ix), crew, job));
+            }
+            self.survey_job(this);
+        }
+        self.neighbours.resize(problem.jobs().len(), Vec::new());
+        let mut near = Vec::new();
+        for at in 0..self.open_jobs.len() {
+            goes_on()?;
+            let job = self.open_jobs[at];
+            self.neighbours[job.ix()] = self.nearest(job, &mut near);
+        }
+        Some(())
     }
 
     fn lay_out_choices(&mut self, this: JobIx, job: &Job, sizes: &[u8]) {
@@ -213,29 +235,29 @@ impl<'p> Model<'p> {
         self.relevant.push(relevant);
     }
 
-    fn survey_jobs(&mut self) {
-        for ix in 0..self.problem.jobs().len() {
-            let job = JobIx::from_ix(ix);
-            for crew in 0..self.crews.len() {
-                let quickest = self.find_quickest(job, crew);
-                self.quickest.push(quickest);
+    fn survey_job(&mut self, job: JobIx) {
+        let (mut first, mut count) = (0, 0);
+        for crew in (0..self.crews.len()).rev() {
+            if self.eligible(job, crew) {
+                first = crew;
+                count += 1;
             }
-            let crews: Vec<usize> = (0..self.crews.len())
-                .filter(|&crew| self.eligible(job, crew))
-                .collect();
-            let crew = crews.first().copied().unwrap_or(0);
-            let tasks: Seconds = self
-                .tasks(job, crew)
-                .map(|choices| {
-                    choices
-                        .first()
-                        .map_or(0, |choice| Seconds::from(choice.seconds))
-                })
-                .sum();
-            self.typical_work
-                .push(tasks + Seconds::from(self.problem.job(job).fixed_seconds));
-            self.eligible_crews.push(crews.len());
         }
+        for crew in 0..self.crews.len() {
+            let quickest = self.find_quickest(job, crew);
+            self.quickest.push(quickest);
+        }
+        let tasks: Seconds = self
+            .tasks(job, first)
+            .map(|choices| {
+                choices
+                    .first()
+                    .map_or(0, |choice| Seconds::from(choice.seconds))
+            })
+            .sum();
+        self.typical_work
+            .push(tasks + Seconds::from(self.problem.job(job).fixed_seconds));
+        self.eligible_crews.push(count);
     }
 
     fn find_quickest(&self, job: JobIx, crew: usize) -> Quickest {
@@ -264,34 +286,26 @@ impl<'p> Model<'p> {
         self.quickest[job.ix() * self.crews.len() + crew]
     }
 
-    fn find_neighbours(&mut self, cancel: &Cancel) {
+    /// The open jobs nearest to one.
+    fn nearest(&self, job: JobIx, near: &mut Vec<(Seconds, JobIx)>) -> Vec<JobIx> {
         let keep = NEIGHBOURS_MAX.min(self.open_jobs.len().saturating_sub(1));
-        let mut near: Vec<(Seconds, JobIx)> = Vec::new();
-        let mut neighbours = vec![Vec::new(); self.problem.jobs().len()];
-        for &job in &self.open_jobs {
-            if cancel.is_raised() {
-                break;
-            }
-            let place = self.problem.job(job).place;
-            let drives = self.drives(place);
-            near.clear();
-            near.extend(
-                self.open_jobs
-                    .iter()
-                    .filter(|other| **other != job)
-                    .map(|&other| {
-                        let there = self.problem.job(other).place;
-                        (drives.to(there).0 + drives.from(there).0, other)
-                    }),
-            );
-            if keep < near.len() {
-                near.select_nth_unstable(keep);
-                near.truncate(keep);
-            }
-            near.sort_unstable();
-            neighbours[job.ix()] = near.iter().map(|(_, other)| *other).collect();
+        let drives = self.drives(self.problem.job(job).place);
+        near.clear();
+        near.extend(
+            self.open_jobs
+                .iter()
+                .filter(|other| **other != job)
+                .map(|&other| {
+                    let there = self.problem.job(other).place;
+                    (drives.to(there).0 + drives.from(there).0, other)
+                }),
+        );
+        if keep < near.len() {
+            near.select_nth_unstable(keep);
+            near.truncate(keep);
         }
-        self.neighbours = neighbours;
+        near.sort_unstable();
+        near.iter().map(|(_, other)| *other).collect()
     }
 
     /// Drives to and from a place.
@@ -379,24 +393,28 @@ struct Inbound {
 }
 
 impl Inbound {
-    /// `None` when every drive is the same both ways.
-    fn of(travel: &Travel) -> Option<Self> {
-        if travel.is_symmetric() {
-            return None;
-        }
+    /// None when cancelled.
+    fn of(travel: &Travel, goes_on: &impl Fn() -> Option<()>) -> Option<Self> {
         let places: Vec<PlaceIx> = (0..travel.places()).map(PlaceIx::from_ix).collect();
         Some(Self {
-            seconds: turned(&places, |from| travel.seconds_from(from)),
-            metres: turned(&places, |from| travel.metres_from(from)),
+            seconds: turned(&places, |from| travel.seconds_from(from), goes_on)?,
+            metres: turned(&places, |from| travel.metres_from(from), goes_on)?,
         })
     }
 }
 
-fn turned<'t>(places: &[PlaceIx], row: impl Fn(PlaceIx) -> &'t [u32]) -> Vec<u32> {
+fn turned<'t>(
+    places: &[PlaceIx],
+    row: impl Fn(PlaceIx) -> &'t [u32],
+    goes_on: &impl Fn() -> Option<()>,
+) -> Option<Vec<u32>> {
     let rows: Vec<&[u32]> = places.iter().map(|&from| row(from)).collect();
-    (0..places.len())
-        .flat_map(|to| rows.iter().map(move |row| row[to]))
-        .collect()
+    let mut table = Vec::with_capacity(places.len() * places.len());
+    for to in 0..places.len() {
+        goes_on()?;
+        table.extend(rows.iter().map(|row| row[to]));
+    }
+    Some(table)
 }
 
 /// When the crew is back that does nothing more.

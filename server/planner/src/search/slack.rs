@@ -4,7 +4,7 @@ use super::clock::{AT_ONCE, Clock, no_log};
 use super::route::{Route, Visit, check_back};
 use crate::Seconds;
 use crate::index::JobIx;
-use crate::rules::{day_end, lateness};
+use crate::rules::{day_end, lateness, time_window};
 
 /// The longest delay looked for.
 const SLACK_MAX: Seconds = 24 * 3_600;
@@ -12,13 +12,68 @@ const SLACK_MAX: Seconds = 24 * 3_600;
 /// Start and finish of each visit.
 pub(crate) type Timetable = Vec<(Seconds, Seconds)>;
 
-/// The largest delay of the start of the visit at `position` that breaks no hard limit and no promise, and adds no
-/// lateness and no overtime, at this and all later stops.
-pub(crate) fn slack(clock: &Clock, route: &Route, times: &Timetable, position: usize) -> Seconds {
+/// For each visit, the largest delay of its start that breaks no hard limit and no promise, and adds no lateness and no
+/// overtime, at this and all later stops.
+pub(crate) fn slacks(clock: &Clock, route: &Route, times: &Timetable) -> Vec<Seconds> {
+    let mut slacks = vec![0; times.len()];
+    // What follows may be held up for so long, as far as windows and the end of the day go.
+    let mut onward = room_at_end(clock, route);
+    for position in (0..times.len()).rev() {
+        let guess = onward.min(room_at(clock, route, times, position));
+        let slack = slack(clock, route, times, position, guess);
+        slacks[position] = slack;
+        let arrival = route.steps[position].at + route.hops[position].seconds;
+        onward = slack.saturating_add((times[position].0 - arrival).max(0));
+    }
+    slacks
+}
+
+/// How much later the crew may be back.
+fn room_at_end(clock: &Clock, route: &Route) -> Seconds {
+    let back_by = clock.data.back_by.min(route.units_due());
+    back_by.min(clock.crew.shift_end.max(route.end.at)) - route.end.at
+}
+
+/// How much later the visit may start, as far as its own times go that are known beforehand.
+fn room_at(clock: &Clock, route: &Route, times: &Timetable, position: usize) -> Seconds {
+    let (start, finish) = times[position];
+    match route.visits[position] {
+        Visit::Job(job) => {
+            let job = clock.model.problem.job(job);
+            let late = job.due.map_or(SLACK_MAX, |due| due.at - finish);
+            let promised = job.promise.map_or(SLACK_MAX, |promise| {
+                promise.close - promise.met_at(start, finish)
+            });
+            let window = time_window::latest_start(job, finish - start) - start;
+            late.min(promised).min(window)
+        }
+        Visit::Call => route.legs[0].due - finish,
+    }
+}
+
+/// The largest delay of the start of the visit at `position`, where it mostly is `guess`.
+fn slack(
+    clock: &Clock,
+    route: &Route,
+    times: &Timetable,
+    position: usize,
+    guess: Seconds,
+) -> Seconds {
+    let holds = |delay| holds(clock, route, times, position, delay).is_some();
+    let guess = guess.clamp(0, SLACK_MAX);
     let (mut fits, mut breaks) = (0, SLACK_MAX + 1);
+    for probe in [guess, guess + 1] {
+        if fits < probe && probe < breaks {
+            if holds(probe) {
+                fits = probe;
+            } else {
+                breaks = probe;
+            }
+        }
+    }
     while breaks - fits > 1 {
         let middle = fits + (breaks - fits) / 2;
-        if holds(clock, route, times, position, middle).is_some() {
+        if holds(middle) {
             fits = middle;
         } else {
             breaks = middle;

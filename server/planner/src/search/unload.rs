@@ -3,7 +3,7 @@
 use super::clock::{AT_ONCE, Clock, Step};
 use super::load_out::class_of;
 use super::route::{Leg, Route, Visit as Inner};
-use super::slack::{Timetable, slack};
+use super::slack::{Timetable, slacks};
 use super::state::State;
 use crate::Seconds;
 use crate::cost::{Breakdown, Cost};
@@ -54,8 +54,11 @@ fn unload_crew(state: &State, crew: usize, cost: &mut Breakdown) -> CrewPlan {
     }
     walk.home();
     let (step, breaks, times) = (walk.step, walk.breaks, walk.times);
-    for (position, stop) in stops[frozen..].iter_mut().enumerate() {
-        stop.slack_seconds = slack(&clock, route, &times, position);
+    for (stop, slack) in stops[frozen..]
+        .iter_mut()
+        .zip(slacks(&clock, route, &times))
+    {
+        stop.slack_seconds = slack;
     }
     let drive_metres = drive_metres(&clock, route);
     let mut load_out = route.legs[0].units.clone();

@@ -80,6 +80,7 @@ fn searched(
 ) -> Result<StoredPlan, Error> {
     let day = DayProblem::new(inputs).map_err(|error| no_problem(&request.branch, error))?;
     let solved = turn.plan(&day.problem);
+    turn.is_awaited()?;
     verified(&day, &solved.plan)?;
     let label = Label {
         day_revision: 0,
@@ -89,7 +90,8 @@ fn searched(
         iterations: i64::try_from(solved.iterations).unwrap_or(i64::MAX),
         cause: String::new(),
     };
-    let reasons = reasons(inputs, &day, &solved.plan);
+    let reasons = reasons(inputs, &day, &solved.plan, turn.cancel());
+    turn.is_awaited()?;
     Ok(rows(inputs, &day, &solved.plan, reasons, &label))
 }
 

@@ -96,6 +96,7 @@ fn looked_for(
     let made = began.elapsed();
     let before = warm_start(&day, base);
     let proposals = turn.proposals(&day.problem, &before);
+    turn.is_awaited()?;
     let label = Label {
         day_revision: 0,
         created_by: request.actor.clone(),
@@ -110,7 +111,7 @@ fn looked_for(
     };
     let searched = began.elapsed();
     let mut found: Vec<(Outline, StoredPlan)> = Vec::new();
-    for stored in all_told(inputs, base, &day, &proposals, &label) {
+    for stored in all_told(turn, inputs, base, &day, &proposals, &label) {
         let stored = stored?;
         // The cheapest of those that come to the same came first.
         let outline = outline(&stored);
@@ -141,7 +142,7 @@ fn in_part(
     let of_part = DayProblem::new(part).map_err(|error| no_problem(&part.branch.id, error))?;
     let proposal = turn.adjusted(&of_part.problem, &warm_start(&of_part, base));
     verified(&of_part, &proposal.plan)?;
-    let mut stored = told(part, base, &of_part, &proposal, label);
+    let mut stored = told(turn, part, base, &of_part, &proposal, label)?;
     stored.plan.totals.cost_points += left_cost((inputs, day), (part, &of_part));
     let splits = |facts: &ProposalFacts| !facts.split.is_empty();
     Ok(stored
@@ -154,6 +155,7 @@ fn in_part(
 
 /// The proposals, each checked and told on a thread of its own.
 fn all_told(
+    turn: &Turn,
     inputs: &DayInputs,
     base: &StoredPlan,
     day: &DayProblem,
@@ -166,7 +168,7 @@ fn all_told(
             .map(|proposal| {
                 scope.spawn(move || {
                     verified(day, &proposal.plan)?;
-                    Ok(told(inputs, base, day, proposal, label))
+                    told(turn, inputs, base, day, proposal, label)
                 })
             })
             .collect();
@@ -179,14 +181,17 @@ fn all_told(
 
 /// A proposal as rows, with what it changes and what it comes to.
 fn told(
+    turn: &Turn,
     inputs: &DayInputs,
     base: &StoredPlan,
     day: &DayProblem,
     proposal: &Proposal,
     label: &Label,
-) -> StoredPlan {
+) -> Result<StoredPlan, Error> {
     let plan = &proposal.plan;
-    let mut stored = rows(inputs, day, plan, reasons(inputs, day, plan), label);
+    let reasons = reasons(inputs, day, plan, turn.cancel());
+    turn.is_awaited()?;
+    let mut stored = rows(inputs, day, plan, reasons, label);
     let changes = changes(inputs, base, &stored);
     stored.plan.proposal = Some(facts(
         inputs,
@@ -196,7 +201,7 @@ fn told(
     ));
     stored.plan.changes = PlanChanges(with_causes(inputs, day, changes.list, proposal));
     stored.plan.sites_to_phone = Words(changes.sites_to_phone);
-    stored
+    Ok(stored)
 }
 
 async fn gather(

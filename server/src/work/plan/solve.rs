@@ -126,6 +126,22 @@ impl Turn {
         }
     }
 
+    /// Raised when the caller is gone.
+    pub fn cancel(&self) -> &Cancel {
+        &self.cancel
+    }
+
+    /// Whether anybody waits for what comes of it.
+    ///
+    /// # Errors
+    /// One that nobody reads, where nobody does.
+    pub fn is_awaited(&self) -> Result<(), Error> {
+        if self.cancel.is_raised() {
+            return Err(Error::Internal("the caller is gone".to_owned()));
+        }
+        Ok(())
+    }
+
     /// Searches for a plan.
     pub fn plan(&self, problem: &Problem) -> Solved {
         let allowance = self.allowance();

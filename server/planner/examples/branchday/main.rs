@@ -1,8 +1,10 @@
 //! Plans generated days and prints how good the plan is after how long.
 //!
 //! `cargo run --release -p forenoon-planner --example branchday -- [--size branch|big] [--seconds S | --iterations N] [--seed N]
-//! [--day N] [--threads T] [--cpu] [--cancel]` (`--cpu` counts the processor's time instead of the clock's, on Linux; `--cancel` cancels
-//! twenty searches at different instants and prints how many milliseconds each took to return) prints CSV: size, day, seed, seconds, first-plan milliseconds, first cost, cost, unplanned, iterations.
+//! [--day N] [--threads T] [--cpu] [--cancel COUNT]` prints CSV: size, day, seed, seconds, first-plan milliseconds, first cost, cost, unplanned, iterations.
+//!
+//! `--cpu` counts the processor's time instead of the clock's, on Linux. `--cancel` cancels each kind of work that a
+//! caller can start so many times at instants drawn with the seed, and prints how long each took to return.
 
 #![allow(
     clippy::print_stdout,
@@ -11,15 +13,14 @@
     reason = "a benchmark program"
 )]
 
-#[path = "../tests/support/mod.rs"]
+mod cancel;
+#[path = "../../tests/support/mod.rs"]
 mod support;
 
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Instant;
 
-use forenoon_planner::{
-    Cancel, Heat, Iterations, Problem, Settings, Spent, check, solve, solve_on,
-};
+use forenoon_planner::{Cancel, Heat, Iterations, Settings, Spent, check, solve, solve_on};
 use support::branch_day::{Size, problem};
 
 /// Seconds of processor time this process has used, from the kernel's scheduler statistics.
@@ -27,41 +28,6 @@ fn processor_seconds() -> Option<f64> {
     let text = std::fs::read_to_string("/proc/self/schedstat").ok()?;
     let nanoseconds: f64 = text.split_whitespace().next()?.parse().ok()?;
     Some(nanoseconds / 1e9)
-}
-
-/// Cancels searches at twenty instants spread over the first second and prints the milliseconds until each returns.
-fn print_cancel_latencies(problem: &Problem, seed: u64) {
-    let mut latencies: Vec<f64> = (0..20)
-        .map(|n| {
-            let cancel = Cancel::new();
-            std::thread::scope(|scope| {
-                let raised = scope.spawn(|| {
-                    std::thread::sleep(std::time::Duration::from_millis(n * 50));
-                    let at = Instant::now();
-                    cancel.raise();
-                    at
-                });
-                let settings = Settings {
-                    seed,
-                    budget: &Spent(|_| 0.5),
-                    cancel: &cancel,
-                    warm_start: None,
-                    heat: Heat::Full,
-                };
-                let solved = solve(problem, &settings, &mut |_| {});
-                let returned = Instant::now();
-                assert!(solved.cancelled);
-                check(problem, &solved.plan).expect("the plan passes the checker");
-                let raised = raised.join().expect("the other thread ends");
-                (returned - raised).as_secs_f64() * 1_000.0
-            })
-        })
-        .collect();
-    latencies.sort_by(f64::total_cmp);
-    println!(
-        "milliseconds from cancel to plan: median {:.1}, worst {:.1}",
-        latencies[10], latencies[19]
-    );
 }
 
 fn main() {
@@ -92,8 +58,8 @@ fn main() {
         _ => origin.elapsed().as_secs_f64(),
     };
 
-    if args.iter().any(|arg| arg == "--cancel") {
-        print_cancel_latencies(&problem, seed);
+    if let Some(count) = value("--cancel") {
+        cancel::print_latencies(&problem, seed, count.parse().expect("a count"));
         return;
     }
 
