@@ -363,7 +363,11 @@ impl Travel {
 
     /// Seconds the drive takes when it starts at `departure`.
     pub fn drive_seconds(&self, from: PlaceIx, to: PlaceIx, departure: Seconds) -> Seconds {
-        let table = self.table_seconds(from, to);
+        self.seconds_at(self.table_seconds(from, to), departure)
+    }
+
+    /// The seconds that a drive of so many table seconds takes when it begins at `departure`.
+    pub(crate) fn seconds_at(&self, table: Seconds, departure: Seconds) -> Seconds {
         match &self.pace {
             None => table,
             Some(pace) => drive_at_pace(pace, table, departure),

@@ -5,6 +5,7 @@
 
 use crate::Seconds;
 use crate::index::JobIx;
+use crate::problem::limits::TASKS_MAX;
 use crate::rules::sharing::{self, Part};
 use crate::search::class_set::{Class, ClassSet, NO_CLASS};
 use crate::search::model::{Choice, Model};
@@ -64,7 +65,8 @@ pub(crate) fn serve(model: &Model, job: JobIx, crew: usize, aboard: &ClassSet) -
     let mut served = Served::NOTHING;
     served.service.work = fixed;
     // Alone nobody waits for a tool, so that nothing need be written down.
-    let mut parts: Vec<Part<Class>> = Vec::new();
+    let mut parts = [Part::<Class>::NOTHING; TASKS_MAX];
+    let mut count = 0;
     for choices in model.tasks(job, crew) {
         let mut found: Option<&Choice> = None;
         for choice in choices {
@@ -83,17 +85,18 @@ pub(crate) fn serve(model: &Model, job: JobIx, crew: usize, aboard: &ClassSet) -
         served.service.wear += choice.wear * bound;
         served.service.exposure += team.paced(choice.exposure);
         if team.size > 1 {
-            parts.push(Part {
+            parts[count] = Part {
                 lasts,
                 bound,
                 tools: [choice.first, choice.second]
                     .map(|class| (class != NO_CLASS).then_some(class)),
-            });
+            };
+            count += 1;
         }
         served.service.noisy |= choice.noisy;
         served.uses.insert(choice.first);
         served.uses.insert(choice.second);
     }
-    served.service.work += sharing::wait(&parts).0;
+    served.service.work += sharing::wait(&parts[..count]).0;
     Some(served)
 }

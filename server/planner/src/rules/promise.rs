@@ -15,17 +15,6 @@ pub(crate) fn not_before(job: &Job, not_before: Seconds, work: Seconds) -> Secon
     })
 }
 
-/// No later start keeps a promise that must be kept.
-pub(crate) fn latest_start(job: &Job, work: Seconds) -> Seconds {
-    match job.promise {
-        Some(promise) if promise.hard => match promise.at {
-            Meeting::Start => promise.close,
-            Meeting::Finish => promise.close - work,
-        },
-        _ => Seconds::MAX / 4,
-    }
-}
-
 /// Whether these times break a promise that must be kept.
 pub(crate) fn forbids(job: &Job, start: Seconds, finish: Seconds) -> bool {
     job.promise

@@ -17,6 +17,14 @@ pub(crate) struct Part<Tool> {
     pub(crate) tools: [Option<Tool>; 2],
 }
 
+impl<Tool> Part<Tool> {
+    pub(crate) const NOTHING: Self = Self {
+        lasts: 0,
+        bound: 0,
+        tools: [None, None],
+    };
+}
+
 /// The stop's wait, and the tool that is waited for.
 pub(crate) fn wait<Tool: Copy + PartialEq>(parts: &[Part<Tool>]) -> (Seconds, Option<Tool>) {
     let lasts: Seconds = parts.iter().map(|part| part.lasts).sum();

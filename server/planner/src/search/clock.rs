@@ -1,9 +1,10 @@
 //! A crew's clock: moves through its day stop by stop and adds up the cost.
 
 use super::model::{CrewData, Model};
+use super::route::Hop;
 use crate::Seconds;
 use crate::index::{CrewIx, JobIx, PlaceIx};
-use crate::problem::Crew;
+use crate::problem::{Break, Crew};
 use crate::rules::capability::Service;
 use crate::rules::rest::Rest;
 use crate::rules::{Refusal, day_end, disturbance, lateness, promise, quiet, time_window};
@@ -74,15 +75,41 @@ impl<'m> Clock<'m> {
         to: PlaceIx,
         log: &mut impl FnMut(Seconds, Seconds),
     ) -> Result<(), Refusal> {
-        let mut rest = Rest::new(&self.crew.breaks, step.breaks_taken);
-        let departure = rest.take_due(step.at, log)?;
         let travel = self.model.problem.travel();
-        let seconds = travel.drive_seconds(from, to, departure);
+        let hop = self.hop(travel.table_seconds(from, to), travel.metres(from, to));
+        self.go(step, &hop, log)
+    }
+
+    /// A drive of so many table seconds and metres.
+    pub(crate) fn hop(&self, seconds: Seconds, metres: i64) -> Hop {
+        Hop {
+            seconds,
+            cost: self.data.drive_rate * seconds + self.data.metre_rate * metres,
+        }
+    }
+
+    /// Drives what is reckoned already.
+    pub(crate) fn go(
+        &self,
+        step: &mut Step,
+        hop: &Hop,
+        log: &mut impl FnMut(Seconds, Seconds),
+    ) -> Result<(), Refusal> {
+        let mut departure = step.at;
+        let due = |rest: &Break| rest.earliest <= step.at;
+        if self.crew.breaks.get(step.breaks_taken).is_some_and(due) {
+            let mut rest = Rest::new(&self.crew.breaks, step.breaks_taken);
+            departure = rest.take_due(step.at, log)?;
+            step.breaks_taken = rest.taken();
+        }
+        let seconds = self
+            .model
+            .problem
+            .travel()
+            .seconds_at(hop.seconds, departure);
         step.at = departure + seconds;
-        step.breaks_taken = rest.taken();
         step.busy += seconds;
-        step.cost +=
-            self.data.drive_rate * seconds + self.data.metre_rate * travel.metres(from, to);
+        step.cost += hop.cost + self.data.drive_rate * (seconds - hop.seconds);
         Ok(())
     }
 
@@ -96,16 +123,19 @@ impl<'m> Clock<'m> {
         log: &mut impl FnMut(Seconds, Seconds),
     ) -> Result<Times, Refusal> {
         let arrival = step.at;
-        if let Some((open, close)) = self.model.plain[job_ix.ix()] {
-            let start = arrival.max(open).max(not_before);
+        if let Some(plain) = self.model.times[job_ix.ix()].plain {
+            let start = arrival.max(plain.open).max(not_before);
             let finish = start + service.work;
             let resting = self.crew.breaks.get(step.breaks_taken);
             if resting.is_none_or(|rest| rest.earliest >= finish && rest.earliest > start) {
-                if start > close {
+                if start > plain.close {
                     return Err(Refusal::Window);
                 }
                 let waited = start - arrival;
                 self.count(step, service, finish, waited);
+                if plain.priced {
+                    step.cost += self.price(job_ix, start, finish);
+                }
                 return Ok(Times {
                     start,
                     finish,
@@ -114,7 +144,6 @@ impl<'m> Clock<'m> {
             }
         }
         let job = self.model.problem.job(job_ix);
-        let weights = self.model.problem.weights();
         let mut rest = Rest::new(&self.crew.breaks, step.breaks_taken);
         // The crew is there and free from `now` on; `rested` is the part since arrival that went to breaks.
         let mut now = rest.take_due(arrival, log)?;
@@ -145,15 +174,23 @@ impl<'m> Clock<'m> {
         let waited = start - arrival - rested;
         step.breaks_taken = rest.taken();
         self.count(step, service, finish, waited);
-        step.cost += (lateness::cost(job, weights, finish)
-            + promise::cost(job, weights, start, finish)
-            + disturbance::cost(job, weights, CrewIx::from_ix(self.crew_ix), start, finish))
-        .0;
+        step.cost += self.price(job_ix, start, finish);
         Ok(Times {
             start,
             finish,
             waited,
         })
+    }
+
+    /// What the times of a job cost.
+    fn price(&self, job: JobIx, start: Seconds, finish: Seconds) -> i64 {
+        let job = self.model.problem.job(job);
+        let weights = self.model.problem.weights();
+        let this = CrewIx::from_ix(self.crew_ix);
+        (lateness::cost(job, weights, finish)
+            + promise::cost(job, weights, start, finish)
+            + disturbance::cost(job, weights, this, start, finish))
+        .0
     }
 
     /// Adds the work up.

@@ -345,32 +345,53 @@ impl Inserter {
     }
 
     /// Carries an insertion out.
-    pub(crate) fn apply(&mut self, state: &mut State, job: JobIx, found: Candidate) {
-        let crew = found.crew;
-        let clock = state.clock(crew);
-        let before = state.cost;
-        let scratch = state.routes[crew].copied_to(&mut self.scratch);
-        if let Some((legs, call_at)) = found.change {
-            let call_is_new = scratch.call_at.is_none();
-            scratch.legs = legs;
+    pub(crate) fn apply(state: &mut State, job: JobIx, found: Candidate) {
+        let Candidate {
+            crew,
+            position,
+            delta,
+            change,
+        } = found;
+        let (before, clock) = (state.cost, state.clock(crew));
+        let moves_units = change.is_some();
+        if moves_units {
+            state.release(crew);
+        }
+        let model = state.model;
+        let route = &mut state.routes[crew];
+        let was = route.cost;
+        let mut kept = position;
+        if let Some((legs, call_at)) = change {
+            let call_is_new = route.call_at.is_none();
+            route.legs = legs;
             if call_is_new && let Some(call_at) = call_at {
-                scratch.insert(call_at, Visit::Call);
+                route.insert(call_at, Visit::Call);
+            }
+            let aboard = &route.legs[0].set;
+            let mut earlier = route.services.iter().take(position);
+            if route.legs.len() > 1 || !earlier.all(|served| served.holds(aboard)) {
+                kept = 0;
             }
         }
-        scratch.insert(found.position, Visit::Job(job));
-        let served = scratch.serve(state.model, crew);
-        let evaluated = scratch.evaluate(&clock);
+        route.insert(position, Visit::Job(job));
+        let served = route.serve(model, crew);
+        let evaluated = if kept == 0 {
+            route.evaluate(&clock)
+        } else {
+            route.evaluate_from(&clock, kept)
+        };
         debug_assert!(
             served.is_ok() && evaluated.is_ok(),
             "an insertion that was found must be possible"
         );
-        let route = self.scratch.as_ref();
-        if let Some(route) = route {
-            state.put(crew, route);
+        state.cost += Cost(route.cost - was);
+        if moves_units {
+            state.hold(crew);
         }
+        state.routes[crew].version = state.stamp();
         state.route_of[job.ix()] = Some(crew);
         debug_assert!(
-            state.cost == before + Cost(found.delta),
+            state.cost == before + Cost(delta),
             "the insertion's cost was foretold wrongly"
         );
     }

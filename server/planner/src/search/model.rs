@@ -5,7 +5,7 @@ use super::clock::{Clock, no_log};
 use crate::Seconds;
 use crate::cost::Cost;
 use crate::index::{ClassIx, CrewIx, JobIx, PlaceIx, UnitIx};
-use crate::problem::{Bound, Crew, Job, Problem, Progress, Tool};
+use crate::problem::{Bound, Crew, Job, Meeting, Problem, Progress, Promise, Tool};
 use crate::routing::Cancel;
 use crate::rules::skill;
 use crate::travel::Travel;
@@ -33,18 +33,85 @@ pub(crate) struct Quickest {
     pub(crate) cost: i64,
 }
 
-/// The window in which the job must start, if nothing else of it depends on the time.
-fn plain_window(job: &Job) -> Option<(Seconds, Seconds)> {
-    let timeless = job.bound == Bound::Start
-        && job.promise.is_none()
-        && job.due.is_none()
-        && job.previous.is_none()
-        && job.quiet.is_empty();
-    match job.windows[..] {
-        [window] if timeless => Some((window.open, window.close)),
-        _ => None,
+/// When a job may start that has one window for its start and no quiet times.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Plain {
+    pub(crate) open: Seconds,
+    pub(crate) close: Seconds,
+    /// Whether its times change its cost.
+    pub(crate) priced: bool,
+}
+
+impl Plain {
+    fn of(job: &Job) -> Option<Self> {
+        let [window] = job.windows[..] else {
+            return None;
+        };
+        let at_start = |promise: &Promise| promise.at == Meeting::Start;
+        if job.bound != Bound::Start
+            || !job.quiet.is_empty()
+            || !job.promise.as_ref().is_none_or(at_start)
+        {
+            return None;
+        }
+        let must = job.promise.filter(|promise| promise.hard);
+        Some(Self {
+            open: job
+                .promise
+                .map_or(window.open, |promise| window.open.max(promise.open)),
+            close: must.map_or(window.close, |promise| window.close.min(promise.close)),
+            priced: job.promise.is_some() || job.due.is_some() || job.previous.is_some(),
+        })
     }
 }
+
+/// What is asked of a job at each position tried, in few bytes.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct JobTimes {
+    pub(crate) place: PlaceIx,
+    /// It cannot start before.
+    pub(crate) opens: Seconds,
+    /// It must start by then.
+    start_by: Seconds,
+    /// It must be done by then.
+    finish_by: Seconds,
+    pub(crate) plain: Option<Plain>,
+}
+
+impl JobTimes {
+    fn of(job: &Job) -> Self {
+        let (mut start_by, mut finish_by) = (NEVER, NEVER);
+        let close = job
+            .windows
+            .last()
+            .map_or(Seconds::MIN / 4, |window| window.close);
+        match job.bound {
+            Bound::Start => start_by = close,
+            Bound::Whole => finish_by = close,
+        }
+        if let Some(promise) = job.promise.filter(|promise| promise.hard) {
+            match promise.at {
+                Meeting::Start => start_by = start_by.min(promise.close),
+                Meeting::Finish => finish_by = finish_by.min(promise.close),
+            }
+        }
+        Self {
+            place: job.place,
+            opens: job.windows.first().map_or(0, |window| window.open),
+            start_by,
+            finish_by,
+            plain: Plain::of(job),
+        }
+    }
+
+    /// No start after this can be feasible.
+    pub(crate) fn latest_start(&self, work: Seconds) -> Seconds {
+        self.start_by.min(self.finish_by - work)
+    }
+}
+
+/// Later than any instant.
+const NEVER: Seconds = Seconds::MAX / 4;
 
 /// A crew's rates, weighed, and limits.
 #[derive(Debug, Clone)]
@@ -98,8 +165,8 @@ pub(crate) struct Model<'p> {
     pub(crate) typical_work: Vec<Seconds>,
     /// Seconds and wear of each job with each crew at the very least.
     quickest: Vec<Quickest>,
-    /// Start window of each job that nothing but one such window and the crew's breaks can move.
-    pub(crate) plain: Vec<Option<(Seconds, Seconds)>>,
+    /// Place and times of each job.
+    pub(crate) times: Vec<JobTimes>,
     /// How many crews may do each job.
     pub(crate) eligible_crews: Vec<usize>,
     /// Whether all of it is there; if not, only an empty plan can be made.
@@ -145,7 +212,7 @@ impl<'p> Model<'p> {
             relevant: Vec::new(),
             typical_work: Vec::new(),
             quickest: Vec::new(),
-            plain: problem.jobs().iter().map(plain_window).collect(),
+            times: problem.jobs().iter().map(JobTimes::of).collect(),
             eligible_crews: Vec::new(),
             is_whole: false,
         };

@@ -110,7 +110,7 @@ pub(crate) fn place(
         return false;
     };
     touched(state, found.crew);
-    inserter.apply(state, job, found);
+    Inserter::apply(state, job, found);
     true
 }
 

@@ -4,6 +4,7 @@ use super::class_set::ClassSet;
 use super::load_out::{self, Swap};
 use super::route::{Leg, Route, Visit};
 use super::state::State;
+use crate::cost::Cost;
 use crate::index::JobIx;
 
 /// Takes the jobs out of the crew's route, lets go of units no longer used, and leaves the route evaluated. Jobs that
@@ -16,12 +17,23 @@ pub(crate) fn remove(
     jobs: &mut Vec<JobIx>,
     scratch: &mut Option<Route>,
 ) {
-    let route = state.routes[crew].copied_to(scratch);
-    route.retain(|visit| match visit {
-        Visit::Job(job) => !jobs.contains(job),
-        Visit::Call => true,
-    });
-    while !settle(state, crew, route) {
+    // The route is worked on where the state does not look.
+    let route = match scratch {
+        Some(route) => route,
+        None => scratch.insert(state.routes[crew].clone()),
+    };
+    std::mem::swap(route, &mut state.routes[crew]);
+    let was = route.cost;
+    state.had.clear();
+    let legs = route.legs.iter();
+    state
+        .had
+        .extend(legs.flat_map(|leg| leg.units.iter().copied()));
+    let goes = |visit: &Visit| matches!(visit, Visit::Job(job) if jobs.contains(job));
+    let mut kept = route.visits.iter().position(goes).unwrap_or(0);
+    route.retain(|visit| !goes(visit));
+    while !settle_from(state, crew, route, kept) {
+        kept = 0;
         // An earlier arrival can be worse (a break may fall into a drive): let the last job go and try again.
         let last = route
             .visits
@@ -37,11 +49,19 @@ pub(crate) fn remove(
             state.route_of[job.ix()] = None;
         }
     }
-    state.put(crew, route);
+    state.cost += Cost(route.cost - was);
+    route.version = state.stamp();
+    std::mem::swap(route, &mut state.routes[crew]);
+    state.hold_instead(crew);
 }
 
 /// Drops what is not used, the call too if it brings nothing, and evaluates.
 pub(crate) fn settle(state: &State, crew: usize, route: &mut Route) -> bool {
+    settle_from(state, crew, route, 0)
+}
+
+/// The same for a day that was evaluated before it lost visits, none of them among the first `kept`.
+fn settle_from(state: &State, crew: usize, route: &mut Route, kept: usize) -> bool {
     let Ok(mut used) = route.serve(state.model, crew) else {
         return false;
     };
@@ -72,9 +92,13 @@ pub(crate) fn settle(state: &State, crew: usize, route: &mut Route) -> bool {
         }
     }
     // Classes that had to stay aboard may be quicker than what was used before.
-    let changed = route.legs.len() > 1;
-    if changed && route.serve(state.model, crew).is_err() {
-        return false;
+    if route.legs.len() > 1 {
+        if route.serve(state.model, crew).is_err() {
+            return false;
+        }
+    } else if kept > 0 {
+        // With fewer units aboard, what stays is done as it was.
+        return route.evaluate_from(&state.clock(crew), kept).is_ok();
     }
     route.evaluate(&state.clock(crew)).is_ok()
 }

@@ -5,8 +5,8 @@ use super::clock::{AT_ONCE, Clock, Step, no_log};
 use super::model::Model;
 use crate::Seconds;
 use crate::index::{JobIx, PlaceIx, UnitIx};
+use crate::rules::Refusal;
 use crate::rules::capability::{self, Served};
-use crate::rules::{Refusal, promise, time_window};
 
 /// A stop inside the search.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -244,13 +244,22 @@ impl Route {
 
     /// Recomputes times and cost from visits, services and legs.
     pub(crate) fn evaluate(&mut self, clock: &Clock) -> Result<(), Refusal> {
-        self.find_hops(clock);
         self.steps.clear();
-        let mut step = clock.begin();
-        self.steps.push(step);
-        for position in 0..self.visits.len() {
-            let from = self.place_before(clock, position);
-            clock.drive(&mut step, from, self.place(clock, position), &mut no_log)?;
+        self.steps.push(clock.begin());
+        self.places.clear();
+        self.places.push(clock.data.from);
+        self.hops.clear();
+        self.evaluate_from(clock, 0)
+    }
+
+    /// The same for a day that was evaluated before and has changed since in nothing that bears on the times of its
+    /// first `kept` visits.
+    pub(crate) fn evaluate_from(&mut self, clock: &Clock, kept: usize) -> Result<(), Refusal> {
+        self.find_hops(clock, kept);
+        self.steps.truncate(kept + 1);
+        let mut step = self.steps[kept];
+        for position in kept..self.visits.len() {
+            clock.go(&mut step, &self.hops[position], &mut no_log)?;
             self.visit(clock, position, &mut step)?;
             self.steps.push(step);
         }
@@ -293,12 +302,7 @@ impl Route {
         if self.visits.is_empty() && !clock.data.under_way {
             return Ok(());
         }
-        clock.drive(
-            step,
-            self.place_before(clock, self.visits.len()),
-            clock.data.end,
-            &mut no_log,
-        )?;
+        clock.go(step, &self.hops[self.visits.len()], &mut no_log)?;
         self.check_end(clock, step.at)
     }
 
@@ -316,25 +320,25 @@ impl Route {
         load_cost(clock, &self.legs)
     }
 
-    /// Notes the places and what lies between them, which insertion tests ask over and over.
-    fn find_hops(&mut self, clock: &Clock) {
+    /// Notes the places and what lies between them, which insertion tests ask over and over; those up to visit `kept`
+    /// are noted already.
+    fn find_hops(&mut self, clock: &Clock, kept: usize) {
         let travel = clock.model.problem.travel();
-        let data = clock.data;
-        self.places.clear();
-        self.places.push(data.from);
+        self.places.truncate(kept + 1);
+        let onward = self.visits[kept..].iter();
         self.places
-            .extend(self.visits.iter().map(|visit| visit_place(clock, *visit)));
-        self.places.push(data.end);
-        self.hops.clear();
-        if self.visits.is_empty() && !data.under_way {
+            .extend(onward.map(|visit| visit_place(clock, *visit)));
+        self.places.push(clock.data.end);
+        self.hops.truncate(kept);
+        if self.visits.is_empty() && !clock.data.under_way {
             // A crew without a stop drives nowhere.
             self.hops.push(Hop::default());
         } else {
-            self.hops.extend(self.places.windows(2).map(|ends| {
-                let seconds = travel.table_seconds(ends[0], ends[1]);
-                let cost =
-                    data.drive_rate * seconds + data.metre_rate * travel.metres(ends[0], ends[1]);
-                Hop { seconds, cost }
+            self.hops.extend(self.places[kept..].windows(2).map(|ends| {
+                clock.hop(
+                    travel.table_seconds(ends[0], ends[1]),
+                    travel.metres(ends[0], ends[1]),
+                )
             }));
         }
     }
@@ -346,24 +350,19 @@ impl Route {
         self.latest.resize(count + 1, 0);
         self.latest[count] = clock.data.back_by.min(self.units_due());
         for position in (0..count).rev() {
-            let here = self.place(clock, position);
-            let onward = travel.least_seconds(here, self.place(clock, position + 1));
+            let onward = travel.least_of(self.hops[position + 1].seconds);
             let leave_by = self.latest[position + 1] - onward;
             self.latest[position] = match self.visits[position] {
                 Visit::Job(job) => {
                     let work = self.services[position].service.work;
-                    latest_start(clock.model, job, work).min(leave_by - work)
+                    clock.model.times[job.ix()]
+                        .latest_start(work)
+                        .min(leave_by - work)
                 }
                 Visit::Call => leave_by.min(self.legs[0].due) - call_seconds(clock),
             };
         }
     }
-}
-
-/// No start after this can be feasible.
-pub(crate) fn latest_start(model: &Model, job: JobIx, work: Seconds) -> Seconds {
-    let job = model.problem.job(job);
-    time_window::latest_start(job, work).min(promise::latest_start(job, work))
 }
 
 fn call_seconds(clock: &Clock) -> Seconds {
@@ -372,7 +371,7 @@ fn call_seconds(clock: &Clock) -> Seconds {
 
 pub(crate) fn visit_place(clock: &Clock, visit: Visit) -> PlaceIx {
     match visit {
-        Visit::Job(job) => clock.model.problem.job(job).place,
+        Visit::Job(job) => clock.model.times[job.ix()].place,
         Visit::Call => clock
             .crew
             .yard_call

@@ -4,7 +4,7 @@ use rand_xoshiro::Xoshiro256PlusPlus;
 
 use super::clock::{AT_ONCE, Clock, Step, no_log};
 use super::insertion::{Candidate, Care, one_in};
-use super::route::{Leg, Route, check_back, latest_start};
+use super::route::{Hop, Leg, Route, check_back};
 use crate::Seconds;
 use crate::index::JobIx;
 use crate::rules::capability::Service;
@@ -63,14 +63,10 @@ impl<'s> Scan<'s> {
         let model = self.clock.model;
         let travel = model.problem.travel();
         let data = self.clock.data;
-        let drives = model.drives(model.problem.job(self.job).place);
-        let latest_start = latest_start(model, self.job, self.service.work);
-        let opens = model
-            .problem
-            .job(self.job)
-            .windows
-            .first()
-            .map_or(0, |window| window.open);
+        let times = &model.times[self.job.ix()];
+        let drives = model.drives(times.place);
+        let latest_start = times.latest_start(self.service.work);
+        let opens = times.opens;
         let own = data.work_rate * self.service.work + self.service.wear;
         let end = &self.route.end;
         let present_end_cost = self.clock.end_cost(end);
@@ -126,7 +122,11 @@ impl<'s> Scan<'s> {
                     continue;
                 }
             }
-            if let Some(delta) = self.exact(position)
+            let way = [
+                self.clock.hop(inward, inward_metres),
+                self.clock.hop(onward_drive, onward_metres),
+            ];
+            if let Some(delta) = self.exact(position, &way)
                 && delta < limit
             {
                 *best = Some(Candidate {
@@ -140,28 +140,19 @@ impl<'s> Scan<'s> {
     }
 
     /// The exact growth in cost, or `None` if it is not possible. Walks on from the position only as far as times
-    /// differ from the present ones.
-    fn exact(&self, position: usize) -> Option<i64> {
+    /// differ from the present ones. The `way` leads to the job and on.
+    fn exact(&self, position: usize, way: &[Hop; 2]) -> Option<i64> {
         let (clock, route) = (self.clock, self.route);
-        let here = clock.model.problem.job(self.job).place;
         let mut step = route.steps[position];
-        clock
-            .drive(
-                &mut step,
-                route.place_before(clock, position),
-                here,
-                &mut no_log,
-            )
-            .ok()?;
+        clock.go(&mut step, &way[0], &mut no_log).ok()?;
         clock
             .work(&mut step, self.job, &self.service, AT_ONCE, &mut no_log)
             .ok()?;
-        let mut from = here;
+        let mut onward = &way[1];
         for next in position..route.visits.len() {
-            let to = route.place(clock, next);
-            clock.drive(&mut step, from, to, &mut no_log).ok()?;
+            clock.go(&mut step, onward, &mut no_log).ok()?;
             route.visit(clock, next, &mut step).ok()?;
-            from = to;
+            onward = &route.hops[next + 1];
             let present = &route.steps[next + 1];
             if step.at == present.at && step.breaks_taken == present.breaks_taken {
                 // From here on the day runs as before.
@@ -176,9 +167,7 @@ impl<'s> Scan<'s> {
                 return None;
             }
         }
-        clock
-            .drive(&mut step, from, clock.data.end, &mut no_log)
-            .ok()?;
+        clock.go(&mut step, onward, &mut no_log).ok()?;
         check_back(clock, step.at, self.units_due).ok()?;
         Some(step.cost + clock.end_cost(&step) + self.load_cost - self.base)
     }
@@ -186,8 +175,6 @@ impl<'s> Scan<'s> {
     /// Leaving visit `next` after this cannot be feasible.
     fn bound_after(&self, next: usize) -> i64 {
         let travel = self.clock.model.problem.travel();
-        let from = self.route.place(self.clock, next);
-        let to = self.route.place(self.clock, next + 1);
-        self.route.latest[next + 1] - travel.least_seconds(from, to)
+        self.route.latest[next + 1] - travel.least_of(self.route.hops[next + 1].seconds)
     }
 }

@@ -6,8 +6,8 @@ use super::model::Model;
 use crate::index::JobIx;
 use crate::rules::capability::{self, Served};
 
-/// Entries; each is overwritten by the next that falls on it.
-const ENTRIES: usize = 1 << 12;
+/// Most entries; each is overwritten by the next that falls on it.
+const ENTRIES_MAX: usize = 1 << 12;
 
 #[derive(Clone, Copy)]
 struct Entry {
@@ -40,11 +40,14 @@ impl Services {
                 aboard: ClassSet::EMPTY,
                 served: None,
             };
-            self.entries.resize(ENTRIES, nothing);
+            // Room for a few sets of tools for each job and team; more would only be memory to walk through.
+            let entries = 8 * model.problem.jobs().len();
+            self.entries
+                .resize(entries.next_power_of_two().min(ENTRIES_MAX), nothing);
         }
         let aboard = aboard.common(&model.relevant[job.ix()]);
         let team = model.crews[crew].team;
-        let at = slot(job, team, &aboard);
+        let at = slot(job, team, &aboard) & (self.entries.len() - 1);
         let entry = &mut self.entries[at];
         if entry.job != job.0 || entry.team != team || entry.aboard != aboard {
             *entry = Entry {
@@ -61,5 +64,5 @@ impl Services {
 fn slot(job: JobIx, team: u32, aboard: &ClassSet) -> usize {
     let mixed = aboard.mixed() ^ (u64::from(job.0) << 32 | u64::from(team));
     let mixed = mixed.wrapping_mul(0x9e37_79b9_7f4a_7c15);
-    (mixed >> 52) as usize % ENTRIES
+    (mixed >> 52) as usize
 }

@@ -32,6 +32,8 @@ pub(crate) struct State<'m> {
     free: Vec<u32>,
     pub(crate) cost: Cost,
     next_version: u64,
+    /// Units of a crew whose day is being changed, as it had them.
+    pub(crate) had: Vec<UnitIx>,
 }
 
 impl<'m> State<'m> {
@@ -51,6 +53,7 @@ impl<'m> State<'m> {
                 .map(|job| model.penalties[job.ix()])
                 .sum(),
             next_version: 1,
+            had: Vec::new(),
         };
         state.count_free();
         for crew in 0..model.crews.len() {
@@ -78,18 +81,34 @@ impl<'m> State<'m> {
     }
 
     fn set_holder(&mut self, crew: usize, holder: u32) {
-        for leg in &self.routes[crew].legs {
-            for unit in &leg.units {
-                let class = self.model.problem.unit(*unit).class.ix();
-                let (at, count) = self.places_of(crew, unit.ix(), class);
-                match (self.holder[at] == NOBODY, holder == NOBODY) {
-                    (true, false) => self.free[count] -= 1,
-                    (false, true) => self.free[count] += 1,
-                    _ => {}
-                }
-                self.holder[at] = holder;
+        for leg in 0..self.routes[crew].legs.len() {
+            for at in 0..self.routes[crew].legs[leg].units.len() {
+                self.set_unit(crew, self.routes[crew].legs[leg].units[at], holder);
             }
         }
+    }
+
+    fn set_unit(&mut self, crew: usize, unit: UnitIx, holder: u32) {
+        let class = self.model.problem.unit(unit).class.ix();
+        let (at, count) = self.places_of(crew, unit.ix(), class);
+        match (self.holder[at] == NOBODY, holder == NOBODY) {
+            (true, false) => self.free[count] -= 1,
+            (false, true) => self.free[count] += 1,
+            _ => {}
+        }
+        self.holder[at] = holder;
+    }
+
+    /// Gives the units in `had` free, and notes that the crew has those of its legs.
+    pub(crate) fn hold_instead(&mut self, crew: usize) {
+        let legs = &self.routes[crew].legs;
+        if legs.len() == 1 && legs[0].units == self.had {
+            return;
+        }
+        for at in 0..self.had.len() {
+            self.set_unit(crew, self.had[at], NOBODY);
+        }
+        self.hold(crew);
     }
 
     /// Where the unit's holder and the count of its class stand for the crew's day.
@@ -229,9 +248,9 @@ impl<'m> State<'m> {
     }
 
     /// Puts a route back that stood here before, version and all.
-    pub(crate) fn restore(&mut self, crew: usize, route: &Route) {
+    pub(crate) fn restore(&mut self, crew: usize, route: &mut Route) {
         self.cost += Cost(route.cost - self.routes[crew].cost);
-        self.routes[crew].clone_from(route);
+        std::mem::swap(&mut self.routes[crew], route);
     }
 
     /// Notes that the crew's jobs are with nobody.

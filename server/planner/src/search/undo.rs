@@ -34,12 +34,12 @@ impl Undo {
         self.saved.push((crew, route));
     }
 
-    pub(super) fn restore(&self, state: &mut State, cost: Cost) {
+    pub(super) fn restore(&mut self, state: &mut State, cost: Cost) {
         for (crew, _) in &self.saved {
             state.release(*crew);
             state.forget_jobs(*crew);
         }
-        for (crew, route) in &self.saved {
+        for (crew, route) in &mut self.saved {
             state.restore(*crew, route);
         }
         for (crew, _) in &self.saved {
