@@ -7,7 +7,7 @@ use super::class_set::ClassSet;
 use super::clock::Clock;
 use super::load_out::{self, Swap, Wish};
 use super::route::{Leg, Route, Visit, load_cost};
-use super::scan::{Scan, is_full};
+use super::scan::{Scan, Spot, is_full};
 use super::services::Services;
 use super::state::State;
 use crate::Seconds;
@@ -52,6 +52,7 @@ pub(crate) struct Inserter {
     services: Services,
     able: Vec<Able>,
     lacking: Vec<(usize, usize)>,
+    spots: Vec<Spot>,
     care: Care,
 }
 
@@ -76,6 +77,7 @@ impl Inserter {
             services: Services::default(),
             able: Vec::new(),
             lacking: Vec::new(),
+            spots: Vec::new(),
             care,
         }
     }
@@ -169,7 +171,7 @@ impl Inserter {
             return;
         }
         let scan = Scan::new(&clock, route, able.leg, job, able.service, route.cost);
-        scan.positions(self.care, rng, best, ceiling, None);
+        scan.positions(self.care, rng, &mut self.spots, best, ceiling, None);
     }
 
     /// Tries the job with a crew that lacks tools for it, with units added.
@@ -275,7 +277,14 @@ impl Inserter {
                 shift: cost - route.load_cost(clock),
                 units_due: legs.last().map_or(Seconds::MAX, |leg| leg.due),
             };
-            scan.positions(care, rng, best, ceiling, Some((legs, None)));
+            scan.positions(
+                care,
+                rng,
+                &mut self.spots,
+                best,
+                ceiling,
+                Some((legs, None)),
+            );
             return true;
         }
         let scratch = route.copied_to(&mut self.scratch);
@@ -290,6 +299,7 @@ impl Inserter {
         scan.positions(
             care,
             rng,
+            &mut self.spots,
             best,
             ceiling,
             Some((&scratch.legs, scratch.call_at)),
@@ -335,6 +345,7 @@ impl Inserter {
                 scan.positions(
                     self.care,
                     rng,
+                    &mut self.spots,
                     best,
                     ceiling,
                     Some((&scratch.legs, scratch.call_at)),
@@ -345,7 +356,7 @@ impl Inserter {
     }
 
     /// Carries an insertion out.
-    pub(crate) fn apply(state: &mut State, job: JobIx, found: Candidate) {
+    pub(crate) fn apply(&mut self, state: &mut State, job: JobIx, found: Candidate) {
         let Candidate {
             crew,
             position,
@@ -374,6 +385,10 @@ impl Inserter {
             }
         }
         route.insert(position, Visit::Job(job));
+        let aboard = &route.legs[route.leg_at(position)].set;
+        if let Some(served) = self.services.serve(model, job, crew, aboard) {
+            route.services[position] = served;
+        }
         let served = route.serve(model, crew);
         let evaluated = if kept == 0 {
             route.evaluate(&clock)

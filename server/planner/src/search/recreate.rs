@@ -110,7 +110,7 @@ pub(crate) fn place(
         return false;
     };
     touched(state, found.crew);
-    Inserter::apply(state, job, found);
+    inserter.apply(state, job, found);
     true
 }
 

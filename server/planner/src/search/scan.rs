@@ -4,7 +4,7 @@ use rand_xoshiro::Xoshiro256PlusPlus;
 
 use super::clock::{AT_ONCE, Clock, Step, no_log};
 use super::insertion::{Candidate, Care, one_in};
-use super::route::{Hop, Leg, Route, check_back};
+use super::route::{Leg, Route, check_back};
 use crate::Seconds;
 use crate::index::JobIx;
 use crate::rules::capability::Service;
@@ -13,6 +13,14 @@ use crate::rules::capability::Service;
 pub(super) fn is_full(clock: &Clock, route: &Route, work: Seconds) -> bool {
     let even = clock.model.problem.travel().pace().is_none();
     even && route.end.at - route.end.waited + work > clock.data.back_by
+}
+
+/// A position worth a closer look.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Spot {
+    /// What the job costs there at the least.
+    least: i64,
+    position: usize,
 }
 
 /// A look through the positions of one leg.
@@ -56,10 +64,42 @@ impl<'s> Scan<'s> {
         &self,
         care: Care,
         rng: &mut Xoshiro256PlusPlus,
+        spots: &mut Vec<Spot>,
         best: &mut Option<Candidate>,
         ceiling: i64,
         change: Option<(&Vec<Leg>, Option<usize>)>,
     ) {
+        let limit = best.as_ref().map_or(ceiling, |best| best.delta);
+        self.survey(care, rng, spots, limit);
+        // The most hopeful first, so that few need be walked through. Of equals the earliest counts.
+        let mut found: Option<(i64, usize)> = None;
+        while let Some(at) = (0..spots.len()).min_by_key(|at| spots[*at].least) {
+            let spot = spots.swap_remove(at);
+            let (least, latest) = found.unwrap_or((limit, 0));
+            if spot.least > least {
+                break;
+            }
+            let wins = |delta| delta < least || (delta == least && spot.position < latest);
+            if wins(spot.least)
+                && let Some(delta) = self.exact(spot.position)
+                && wins(delta)
+            {
+                found = Some((delta, spot.position));
+            }
+        }
+        if let Some((delta, position)) = found {
+            *best = Some(Candidate {
+                crew: self.clock.crew_ix,
+                position,
+                delta,
+                change: change.map(|(legs, call_at)| (legs.clone(), call_at)),
+            });
+        }
+    }
+
+    /// Notes the positions at which the job might cost less than `limit`, with what it will cost at the least.
+    fn survey(&self, care: Care, rng: &mut Xoshiro256PlusPlus, spots: &mut Vec<Spot>, limit: i64) {
+        spots.clear();
         let model = self.clock.model;
         let travel = model.problem.travel();
         let data = self.clock.data;
@@ -100,7 +140,6 @@ impl<'s> Scan<'s> {
             if onward > self.route.latest[position] {
                 continue;
             }
-            let limit = best.as_ref().map_or(ceiling, |best| best.delta);
             // Waiting further on may shrink; nothing else can.
             let relief = data.idle_rate * idle_left;
             let metres = inward_metres + onward_metres;
@@ -122,33 +161,25 @@ impl<'s> Scan<'s> {
                     continue;
                 }
             }
-            let way = [
-                self.clock.hop(inward, inward_metres),
-                self.clock.hop(onward_drive, onward_metres),
-            ];
-            if let Some(delta) = self.exact(position, &way)
-                && delta < limit
-            {
-                *best = Some(Candidate {
-                    crew: self.clock.crew_ix,
-                    position,
-                    delta,
-                    change: change.map(|(legs, call_at)| (legs.clone(), call_at)),
-                });
-            }
+            spots.push(Spot { least, position });
         }
     }
 
     /// The exact growth in cost, or `None` if it is not possible. Walks on from the position only as far as times
-    /// differ from the present ones. The `way` leads to the job and on.
-    fn exact(&self, position: usize, way: &[Hop; 2]) -> Option<i64> {
+    /// differ from the present ones.
+    fn exact(&self, position: usize) -> Option<i64> {
         let (clock, route) = (self.clock, self.route);
+        let drives = clock.model.drives(clock.model.times[self.job.ix()].place);
+        let (seconds, metres) = drives.from(route.places[position]);
+        let inward = clock.hop(seconds, metres);
+        let (seconds, metres) = drives.to(route.places[position + 1]);
+        let away = clock.hop(seconds, metres);
         let mut step = route.steps[position];
-        clock.go(&mut step, &way[0], &mut no_log).ok()?;
+        clock.go(&mut step, &inward, &mut no_log).ok()?;
         clock
             .work(&mut step, self.job, &self.service, AT_ONCE, &mut no_log)
             .ok()?;
-        let mut onward = &way[1];
+        let mut onward = &away;
         for next in position..route.visits.len() {
             clock.go(&mut step, onward, &mut no_log).ok()?;
             route.visit(clock, next, &mut step).ok()?;

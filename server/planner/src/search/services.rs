@@ -41,7 +41,7 @@ impl Services {
                 served: None,
             };
             // Room for a few sets of tools for each job and team; more would only be memory to walk through.
-            let entries = 8 * model.problem.jobs().len();
+            let entries = 32 * model.problem.jobs().len();
             self.entries
                 .resize(entries.next_power_of_two().min(ENTRIES_MAX), nothing);
         }
