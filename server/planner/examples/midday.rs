@@ -1,9 +1,9 @@
 //! Plans generated days, takes a machine out at ten past ten, and prints how good proposals are after how long.
 //!
-//! `cargo run --release -p forenoon-planner --example midday -- [--size branch|big] [--days N] [--iterations N]
+//! `cargo run --release -p forenoon-planner --example midday -- [--size branch|big] [--days N] [--iterations N,...]
 //! [--morning N] [--long N]`
-//! prints CSV: day, milliseconds, milliseconds of the processor, proposals, cost of the best, cost of an unhurried search from the plan that stood, moved
-//! jobs of the best, moved jobs of a plan from scratch. The last line has the percentiles.
+//! prints CSV: iterations, day, milliseconds, milliseconds of the processor, proposals, cost of the best, cost of an unhurried search from the plan that stood, moved
+//! jobs of the best, moved jobs of a plan from scratch. The last lines have the percentiles for each count of iterations.
 
 #![allow(
     clippy::print_stdout,
@@ -60,6 +60,39 @@ fn moved(problem: &Problem, before: &Plan, after: &Plan) -> usize {
         .count()
 }
 
+/// What came of all days with one count of iterations.
+#[derive(Default)]
+struct Tally {
+    times: Vec<f64>,
+    processors: Vec<f64>,
+    gaps: Vec<f64>,
+    few: usize,
+    many: usize,
+}
+
+impl Tally {
+    fn print(mut self, count: u64) {
+        for list in [&mut self.times, &mut self.processors, &mut self.gaps] {
+            list.sort_by(f64::total_cmp);
+        }
+        let at =
+            |list: &[f64], permille: usize| list[((list.len() - 1) * permille).div_ceil(1_000)];
+        println!(
+            "# {count} iterations: milliseconds p50 {:.1} p99 {:.1}, of the processor p50 {:.1} p99 {:.1}; over the unhurried p50 {:.2} % p99 {:.2} %, within 2 % {} of {} days; moved {} against {}",
+            at(&self.times, 500),
+            at(&self.times, 990),
+            at(&self.processors, 500),
+            at(&self.processors, 990),
+            at(&self.gaps, 500) * 100.0,
+            at(&self.gaps, 990) * 100.0,
+            self.gaps.iter().filter(|gap| **gap <= 0.02).count(),
+            self.gaps.len(),
+            self.few,
+            self.many
+        );
+    }
+}
+
 fn main() {
     let args: Vec<String> = std::env::args().skip(1).collect();
     let number = |name: &str, otherwise: u64| {
@@ -73,12 +106,19 @@ fn main() {
     } else {
         Size::BRANCH
     };
-    let (days, iterations) = (number("--days", 30), number("--iterations", 1_000));
+    let days = number("--days", 30);
+    let counts: Vec<u64> = args
+        .iter()
+        .position(|arg| arg == "--iterations")
+        .and_then(|at| args.get(at + 1))
+        .map_or("1000", String::as_str)
+        .split(',')
+        .map(|text| text.parse().expect("a number"))
+        .collect();
     let (morning_iterations, long) = (number("--morning", 200_000), number("--long", 200_000));
-    let (mut times, mut processors, mut gaps) = (Vec::new(), Vec::new(), Vec::new());
-    let (mut few, mut many) = (0, 0);
+    let mut tallies: Vec<Tally> = counts.iter().map(|_| Tally::default()).collect();
     println!(
-        "day,milliseconds,processor_milliseconds,proposals,cost,unhurried,moved,moved_from_scratch"
+        "iterations,day,milliseconds,processor_milliseconds,proposals,cost,unhurried,moved,moved_from_scratch"
     );
     for day in 1..=days {
         let (mut parts, mut service) = parts(day, size);
@@ -103,22 +143,6 @@ fn main() {
             continue;
         };
         let hit = unit_out(&now, unit, NOW);
-        let settings = ProposalSettings {
-            seed: 1,
-            budget_each: &Iterations(iterations),
-            cancel: &Cancel::new(),
-        };
-        let (begun, worked) = (Instant::now(), ProcessTime::now());
-        let proposals = propose(&hit, &morning, &settings);
-        let milliseconds = begun.elapsed().as_secs_f64() * 1_000.0;
-        let processor = worked.elapsed().as_secs_f64() * 1_000.0;
-        let best = &proposals.first().expect("a proposal").plan;
-        check(&hit, best).expect("a plan within its rules");
-        let unhurried = searched(&hit, long, Some(&morning));
-        let (cost, least) = (
-            best.cost.total().0,
-            unhurried.cost.total().0.min(best.cost.total().0),
-        );
         // From scratch: the same problem without a price on change.
         let mut free = hit.parts().clone();
         for job in &mut free.jobs {
@@ -126,28 +150,35 @@ fn main() {
         }
         let free = Problem::new(free, &mut service).expect("a problem");
         let scratch = searched(&free, long, None);
-        let (here, there) = (moved(&hit, &morning, best), moved(&hit, &morning, &scratch));
-        println!(
-            "{day},{milliseconds:.1},{processor:.1},{},{cost},{least},{here},{there}",
-            proposals.len()
-        );
-        times.push(milliseconds);
-        processors.push(processor);
-        gaps.push(cost as f64 / least as f64 - 1.0);
-        few += here;
-        many += there;
+        let there = moved(&hit, &morning, &scratch);
+        let unhurried = searched(&hit, long, Some(&morning)).cost.total().0;
+        for (count, tally) in counts.iter().zip(&mut tallies) {
+            let settings = ProposalSettings {
+                seed: 1,
+                budget_each: &Iterations(*count),
+                cancel: &Cancel::new(),
+            };
+            let (begun, worked) = (Instant::now(), ProcessTime::now());
+            let proposals = propose(&hit, &morning, &settings);
+            let milliseconds = begun.elapsed().as_secs_f64() * 1_000.0;
+            let processor = worked.elapsed().as_secs_f64() * 1_000.0;
+            let best = &proposals.first().expect("a proposal").plan;
+            check(&hit, best).expect("a plan within its rules");
+            let cost = best.cost.total().0;
+            let least = unhurried.min(cost);
+            let here = moved(&hit, &morning, best);
+            println!(
+                "{count},{day},{milliseconds:.1},{processor:.1},{},{cost},{least},{here},{there}",
+                proposals.len()
+            );
+            tally.times.push(milliseconds);
+            tally.processors.push(processor);
+            tally.gaps.push(cost as f64 / least as f64 - 1.0);
+            tally.few += here;
+            tally.many += there;
+        }
     }
-    times.sort_by(f64::total_cmp);
-    processors.sort_by(f64::total_cmp);
-    gaps.sort_by(f64::total_cmp);
-    let at = |list: &[f64], permille: usize| list[((list.len() - 1) * permille).div_ceil(1_000)];
-    println!(
-        "# milliseconds p50 {:.1} p99 {:.1}, of the processor p50 {:.1} p99 {:.1}; over the unhurried p50 {:.2} % p99 {:.2} %; moved {few} against {many}",
-        at(&times, 500),
-        at(&times, 990),
-        at(&processors, 500),
-        at(&processors, 990),
-        at(&gaps, 500) * 100.0,
-        at(&gaps, 990) * 100.0
-    );
+    for (count, tally) in counts.into_iter().zip(tallies) {
+        tally.print(count);
+    }
 }
