@@ -81,6 +81,9 @@ fn searched(
             .into_iter()
             .map(|strategy| {
                 scope.spawn(move || {
+                    if settings.cancel.is_raised() {
+                        return None;
+                    }
                     let narrowed = strategy.narrow(problem, hit);
                     search(&narrowed, before, settings, settings.budget_each)
                 })
