@@ -57,6 +57,10 @@ async fn main() {
     let dispatcher = Dispatcher::new(&api, BRANCH);
     let plan = dispatcher.plan(day(), 1, PLANNED).await;
     let plan = dispatcher.publish(&plan).await;
+    if database.file().is_none() {
+        // As PostgreSQL itself does within a minute: until then it guesses how large the new tables are.
+        database.execute("ANALYZE").await;
+    }
     let totals = plan.totals.as_ref().expect("totals");
     println!(
         "{} jobs planned, {} left out",
