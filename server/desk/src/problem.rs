@@ -115,7 +115,9 @@ impl DayProblem {
                  }| {
                     crew.progress = progress(inputs, &places, &fleet, &job_ids, &id, &crew);
                     if matches!(crew.progress, Progress::UnderWay(_)) {
-                        crew.yard_call = Some(yard_call).filter(|_| !stuck);
+                        // A crew's day as it is stored has room for one call.
+                        crew.calls_max = u8::from(!stuck);
+                        crew.yard_calls = vec![yard_call];
                         let dead = dead_litres(inputs, &id);
                         crew.load_space = crew.load_space.saturating_sub(dead);
                     } else {
@@ -131,6 +133,8 @@ impl DayProblem {
             crews,
             classes: fleet.classes.clone(),
             units: fleet.units.clone(),
+            // A unit is with one crew in a plan as it is stored.
+            share_units: false,
             jobs,
             weights: Weights {
                 exposure_point: POINT_COST,

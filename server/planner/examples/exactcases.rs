@@ -1,16 +1,57 @@
 //! Prints the small cases of the exact comparison, one JSON object a line, for `tests/exact/solve.py`.
 //!
 //! `cargo run --release -p forenoon-planner --example exactcases | python3 server/planner/tests/exact/solve.py`
+//!
+//! With `--scan several|shared FROM TO`, cases of that kind by seed instead, to choose from with `solve.py --needs`; with
+//! `--search several|shared FROM TO`, what the search makes of them, to compare with what `solve.py` says.
 
-#![allow(clippy::print_stdout, reason = "prints its result")]
+#![allow(
+    clippy::print_stdout,
+    clippy::expect_used,
+    reason = "prints its result"
+)]
 
 #[path = "../tests/support/mod.rs"]
 mod support;
 
-use support::exact_cases;
+use forenoon_planner::{Cancel, Heat, Iterations, Settings, check, solve};
+use support::exact_cases::{self, Case};
+use support::random_problem::problem;
 
 fn main() {
+    let args: Vec<String> = std::env::args().skip(1).collect();
+    if let [what, kind, from, to] = &args[..] {
+        let kinds = match kind.as_str() {
+            "several" => exact_cases::SEVERAL,
+            _ => exact_cases::SHARED,
+        };
+        let number = |text: &String| text.parse::<u64>().expect("a seed");
+        for seed in number(from)..number(to) {
+            let case = Case { seed, kinds };
+            if what == "--scan" {
+                println!("{}", exact_cases::json(case));
+            } else {
+                println!("{seed},{}", searched(case));
+            }
+        }
+        return;
+    }
     for case in exact_cases::all() {
         println!("{}", exact_cases::json(case));
     }
+}
+
+/// What the plan of the search costs, by the settings of the comparison.
+fn searched(case: Case) -> i64 {
+    let problem = problem(case.seed, case.kinds);
+    let settings = Settings {
+        seed: 1,
+        budget: &Iterations(6_000),
+        cancel: &Cancel::new(),
+        warm_start: None,
+        heat: Heat::Full,
+    };
+    let plan = solve(&problem, &settings, &mut |_| {}).plan;
+    check(&problem, &plan).expect("the plan passes the checker");
+    plan.cost.total().0
 }

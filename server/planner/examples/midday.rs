@@ -126,10 +126,11 @@ fn main() {
         parts.weights.moved_job = 1_000;
         parts.weights.changed_crew = 2_500;
         for crew in &mut parts.crews {
-            crew.yard_call = Some(YardCall {
+            crew.calls_max = 1;
+            crew.yard_calls = vec![YardCall {
                 place: crew.start,
                 seconds: CALL,
-            });
+            }];
         }
         let problem = Problem::new(parts, &mut service).expect("a problem");
         let morning = searched(&problem, morning_iterations, None);

@@ -9,6 +9,10 @@
 //! origin of the caller's choice, chance comes in as a seed, the end of a search comes in as a [`Budget`]. The same
 //! problem, seed and count of iterations give the same plan.
 //!
+//! A crew may call at its yards several times a day to change units, and where units are shared one crew may put a unit
+//! down at its yard for another to take. When a unit changes hands is part of the plan ([`plan`]), so that each crew's day
+//! stands by itself.
+//!
 //! # Reading order
 //!
 //! 1. [`problem`]: what goes in, and how it is verified.

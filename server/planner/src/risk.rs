@@ -280,7 +280,12 @@ impl Course<'_> {
                     } else {
                         AT_ONCE
                     };
-                    let called = clock.call(&mut step, not_before, &mut no_log);
+                    let work = match &stop.visit {
+                        Visit::Yard { .. } => clock.crew.yard_at(stop.place),
+                        _ => None,
+                    };
+                    let work = work.map_or(stop.finish - stop.start, |call| call.seconds);
+                    let called = clock.call(&mut step, work, not_before, &mut no_log);
                     debug_assert!(called.is_ok());
                 }
             }

@@ -189,10 +189,11 @@ fn crews_meet_to_hand_a_unit_over() {
 fn with_calls(seed: u64) -> Problem {
     let (mut parts, mut service) = branch_day::parts(seed, Size::BRANCH);
     for crew in &mut parts.crews {
-        crew.yard_call = Some(forenoon_planner::problem::YardCall {
+        crew.calls_max = 1;
+        crew.yard_calls = vec![forenoon_planner::problem::YardCall {
             place: crew.start,
             seconds: 600,
-        });
+        }];
     }
     Problem::new(parts, &mut service).unwrap()
 }

@@ -2,6 +2,7 @@
 
 mod support;
 
+use forenoon_planner::plan::{Stop, Visit};
 use forenoon_planner::{
     Cancel, Cost, Heat, Iterations, Plan, Problem, Settings, check, solve, solve_on,
 };
@@ -29,6 +30,28 @@ fn plans_of_random_problems_pass_the_checker() {
         let checked = check(&problem, &plan);
         assert!(checked.is_ok(), "seed {seed}: {checked:?}");
     }
+}
+
+/// The same with several calls a day at any yard, and plans that really have them.
+#[test]
+fn plans_with_several_calls_pass_the_checker() {
+    let kinds = Kinds {
+        many_calls: true,
+        ..Kinds::ALL
+    };
+    let mut several = 0;
+    for seed in 0..3_000 {
+        let problem = problem(seed, kinds);
+        let plan = plan(&problem, seed, 200, None);
+        let checked = check(&problem, &plan);
+        assert!(checked.is_ok(), "seed {seed}: {checked:?}");
+        let calls = plan.crews.iter().map(|day| {
+            let call = |stop: &&Stop| matches!(stop.visit, Visit::Yard { .. });
+            day.stops.iter().filter(call).count()
+        });
+        several += usize::from(calls.max() > Some(1));
+    }
+    assert!(several >= 20, "{several} plans with a second call");
 }
 
 /// The same problem, seed and iterations give the same plan; another seed may not.

@@ -69,7 +69,8 @@ fn crew(day: u16) -> Crew {
         breaks: vec![],
         fair_load: None,
         exposure_limit: None,
-        yard_call: None,
+        yard_calls: vec![],
+        calls_max: 0,
         progress: Progress::NotStarted,
     }
 }
@@ -136,6 +137,7 @@ fn parts() -> Parts {
             class(Role::Powerhead { coupling }, &[], 0, 900, 1),
             class(Role::Attachment { coupling }, &[CUT], 0, 900, 1),
         ],
+        share_units: false,
         units: vec![unit(DECK), unit(SMALL), unit(POWERHEAD), unit(BLADE)],
         jobs: vec![job(1), job(2)],
         weights: Weights::default(),
@@ -439,10 +441,11 @@ fn a_call_at_the_yard_swaps_units() {
     assert_eq!(plan(tight).unplanned.len(), 1);
     let called = plan(|parts| {
         tight(parts);
-        parts.crews[0].yard_call = Some(YardCall {
+        parts.crews[0].calls_max = 1;
+        parts.crews[0].yard_calls = vec![YardCall {
             place: YARD,
             seconds: 600,
-        });
+        }];
     });
     assert!(called.unplanned.is_empty());
     let swap = called.crews[0].stops.iter().any(

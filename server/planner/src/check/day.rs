@@ -6,7 +6,7 @@ use super::{Moment, Violation, handover};
 use crate::Seconds;
 use crate::index::{CrewIx, JobIx, PlaceIx, UnitIx};
 use crate::plan::{BreakTaken, CrewPlan, Stop, TaskPlan, Visit};
-use crate::problem::{Bound, Crew, Meeting, Problem, Progress, Promise, ToolChoice};
+use crate::problem::{Bound, Crew, Meeting, Problem, Progress, Promise, ToolChoice, YardCall};
 
 /// When the stop meets the customer.
 pub(super) fn meeting(promise: &Promise, stop: &Stop) -> Seconds {
@@ -160,13 +160,18 @@ fn check_place(
 ) {
     let expected = match &stop.visit {
         Visit::Job { job, .. } => Some(problem.job(*job).place),
-        Visit::Yard { .. } => crew.yard_call.map(|call| call.place),
+        Visit::Yard { .. } => yard_of(crew, stop).map(|call| call.place),
         // Where two crews meet is for them to agree on.
         Visit::Meet { .. } => Some(stop.place),
     };
     if expected != Some(stop.place) {
         found.push(Violation::WrongPlace { at });
     }
+}
+
+/// The yard of a stop, if it is one of those at which the crew may call.
+pub(super) fn yard_of<'c>(crew: &'c Crew, stop: &Stop) -> Option<&'c YardCall> {
+    crew.yard_calls.iter().find(|call| call.place == stop.place)
 }
 
 fn work_needed(problem: &Problem, crew: &Crew, stop: &Stop) -> Seconds {
@@ -176,7 +181,7 @@ fn work_needed(problem: &Problem, crew: &Crew, stop: &Stop) -> Seconds {
             let waits = waits(problem, crew, *job, tasks);
             fixed + tasks.iter().map(|task| task.seconds).sum::<Seconds>() + waits
         }
-        Visit::Yard { .. } => crew.yard_call.map_or(0, |call| call.seconds),
+        Visit::Yard { .. } => yard_of(crew, stop).map_or(0, |call| call.seconds),
         Visit::Meet { .. } => handover::seconds(problem, crew, stop).unwrap_or(0),
     }
 }

@@ -4,7 +4,7 @@ use super::day::{beginning, home_at};
 use super::{Moment, Violation};
 use crate::Seconds;
 use crate::index::{CrewIx, JobIx, UnitIx};
-use crate::plan::{CrewPlan, Plan, Stop, TaskPlan, Visit};
+use crate::plan::{CrewPlan, Stop, TaskPlan, Visit};
 use crate::problem::{Problem, Progress, Role, ToolChoice};
 
 /// A stretch in which a crew has a unit.
@@ -39,7 +39,7 @@ pub(super) fn check(
         })
         .collect();
     check_space(problem, crew_ix, &aboard, found);
-    let mut calls = 0;
+    let mut calls: u8 = 0;
     for (ix, stop) in plan.stops.iter().enumerate() {
         if stop.frozen {
             continue;
@@ -53,8 +53,8 @@ pub(super) fn check(
                 check_tasks(problem, crew_ix, *job, tasks, &mut aboard, at, found);
             }
             Visit::Yard { unload, load } => {
-                calls += 1;
-                if crew.yard_call.is_none() || calls > 1 {
+                calls = calls.saturating_add(1);
+                if calls > crew.calls_max {
                     found.push(Violation::YardCall { at });
                 }
                 for &unit in unload.iter().chain(load) {
@@ -281,29 +281,4 @@ fn serves(problem: &Problem, job: JobIx, task: usize, plan: &TaskPlan) -> bool {
         .is_none_or(|gate| parts().all(|part| part.width_mm <= gate));
     let stands = parts().all(|part| part.slope_max_permille >= method.slope_permille);
     able && coupled && passes && stands
-}
-
-/// No unit is with two crews on one day.
-pub(super) fn one_place_each(problem: &Problem, plan: &Plan, found: &mut Vec<Violation>) {
-    let mut held: Vec<(u16, UnitIx, CrewIx)> = Vec::new();
-    for (ix, crew) in plan.crews.iter().enumerate() {
-        let this = CrewIx::from_ix(ix);
-        let loaded = crew.stops.iter().filter_map(|stop| match &stop.visit {
-            Visit::Yard { load, .. } => Some(load),
-            Visit::Job { .. } | Visit::Meet { .. } => None,
-        });
-        let units = crew.load_out.iter().chain(loaded.flatten());
-        held.extend(units.map(|&unit| (problem.crew(this).day, unit, this)));
-    }
-    held.sort_unstable();
-    for pair in held.windows(2) {
-        let ((day, unit, first), (other_day, other, second)) = (pair[0], pair[1]);
-        if day == other_day && unit == other {
-            found.push(Violation::TwoPlaces {
-                unit,
-                first,
-                second,
-            });
-        }
-    }
 }

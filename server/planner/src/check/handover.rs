@@ -12,7 +12,14 @@ pub(super) fn seconds(problem: &Problem, crew: &Crew, stop: &Stop) -> Option<Sec
         return None;
     };
     let other = problem.crews().get(with.ix())?;
-    Some(crew.yard_call?.seconds.max(other.yard_call?.seconds))
+    Some(call_seconds(crew)?.max(call_seconds(other)?))
+}
+
+fn call_seconds(crew: &Crew) -> Option<Seconds> {
+    match crew.yard_calls[..] {
+        [first, ..] if crew.calls_max > 0 => Some(first.seconds),
+        _ => None,
+    }
 }
 
 pub(super) fn check(problem: &Problem, plan: &Plan, found: &mut Vec<Violation>) {

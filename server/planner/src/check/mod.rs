@@ -7,6 +7,7 @@
 mod day;
 mod equipment;
 mod handover;
+mod holds;
 mod price;
 mod violation;
 
@@ -39,7 +40,7 @@ pub fn check(problem: &Problem, plan: &Plan) -> Result<Breakdown, Vec<Violation>
         day::check(problem, crew, crew_plan, &mut found);
         equipment::check(problem, crew, crew_plan, &mut found);
     }
-    equipment::one_place_each(problem, plan, &mut found);
+    holds::check(problem, plan, &mut found);
     handover::check(problem, plan, &mut found);
     let cost = price::price(problem, plan);
     if cost != plan.cost {

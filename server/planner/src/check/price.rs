@@ -1,6 +1,6 @@
 //! The cost of a plan, reckoned from its stops.
 
-use super::day::{beginning, choice_of, meeting};
+use super::day::{beginning, choice_of, meeting, yard_of};
 use super::handover;
 use crate::cost::{Breakdown, Cost};
 use crate::index::CrewIx;
@@ -61,7 +61,7 @@ fn price_crew(problem: &Problem, crew_ix: CrewIx, plan: &CrewPlan, cost: &mut Br
             }
             Visit::Yard { load, .. } => {
                 loaded += load.len();
-                work += crew.yard_call.map_or(0, |call| call.seconds);
+                work += yard_of(crew, stop).map_or(0, |call| call.seconds);
             }
             Visit::Meet { take, .. } => {
                 loaded += take.len();

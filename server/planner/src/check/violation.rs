@@ -162,7 +162,7 @@ pub enum Violation {
         /// The crew.
         crew: CrewIx,
     },
-    /// A call at a yard that the crew may not make, or a second one.
+    /// A call at a yard beyond those the crew may make.
     YardCall {
         /// The stop.
         at: Moment,
@@ -183,7 +183,27 @@ pub enum Violation {
         /// The unit.
         unit: UnitIx,
     },
-    /// A unit with two crews on one day.
+    /// A unit taken by one crew before another has put it down.
+    TakenEarly {
+        /// The unit.
+        unit: UnitIx,
+        /// Who has it.
+        giver: CrewIx,
+        /// Who takes it.
+        taker: CrewIx,
+        /// When it is put down.
+        put_down: Seconds,
+        /// When it is taken.
+        taken: Seconds,
+    },
+    /// A unit taken where the crew before has not put it down.
+    NotThere {
+        /// The unit.
+        unit: UnitIx,
+        /// Who takes it.
+        crew: CrewIx,
+    },
+    /// A unit with two crews at a time, or on one day where units are not shared, or taken by a crew that has it.
     TwoPlaces {
         /// The unit.
         unit: UnitIx,

@@ -34,13 +34,13 @@ pub enum Cause {
         /// When it is available next, if ever.
         until: Option<Seconds>,
     },
-    /// The unit is with another crew that day.
+    /// The unit is with another crew when it is wanted.
     UnitElsewhere {
         /// The unit.
         unit: UnitIx,
         /// Who has it.
         crew: CrewIx,
-        /// Until that crew is back.
+        /// Until that crew puts it down or is back.
         until: Seconds,
     },
     /// The crew is out, cannot call at the yard, and has no unit of the class aboard.
@@ -186,8 +186,8 @@ impl Cause {
             }
             Self::UnitAtOtherYard { unit, crew, .. } => {
                 let crew = &parts.crews[crew.ix()];
-                let loads_at = match (&crew.progress, crew.yard_call) {
-                    (Progress::UnderWay(_), Some(call)) => call.place,
+                let loads_at = match (&crew.progress, crew.yard_calls.first()) {
+                    (Progress::UnderWay(_), Some(call)) if crew.calls_max > 0 => call.place,
                     _ => crew.start,
                 };
                 // Another unit just like it, at the crew's yard.

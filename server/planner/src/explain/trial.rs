@@ -3,11 +3,11 @@
 use rand::SeedableRng;
 use rand_xoshiro::Xoshiro256PlusPlus;
 
-use super::Cause;
+use super::{Cause, EVER};
 use crate::Seconds;
 use crate::cost::{Breakdown, Cost};
 use crate::index::{ClassIx, CrewIx, JobIx, PlaceIx, UnitIx};
-use crate::plan::{Plan, Visit};
+use crate::plan::{CrewPlan, Plan, Visit};
 use crate::problem::limits::SHIFT_SECONDS_MAX;
 use crate::problem::{Obstacle, Problem, Progress, Window};
 use crate::routing::Cancel;
@@ -34,7 +34,8 @@ pub(super) struct Trial<'p> {
     plan: Plan,
     /// Who has which unit on the crew's day.
     holders: Vec<Option<CrewIx>>,
-    back_at: Vec<Seconds>,
+    /// When other crews have which unit on that day.
+    held: Vec<(UnitIx, Hold)>,
     cancel: &'p Cancel,
 }
 
@@ -62,17 +63,27 @@ impl<'p> Trial<'p> {
             cost: Breakdown::default(),
         };
         let mut holders = vec![None; problem.units().len()];
+        let mut held = Vec::new();
         for (ix, other) in plan.crews.iter().enumerate() {
             let holder = CrewIx::from_ix(ix);
             if problem.crew(holder).day == problem.crew(crew).day {
                 for unit in units_of(other) {
-                    if let Some(slot) = holders.get_mut(unit.ix()) {
+                    if let Some(slot) = holders.get_mut(unit.ix())
+                        && *slot != Some(crew)
+                    {
                         *slot = Some(holder);
+                    }
+                    if holder != crew {
+                        let ends_here = problem
+                            .units()
+                            .get(unit.ix())
+                            .is_some_and(|unit| unit.home == problem.crew(holder).end);
+                        let holds = holds(other, holder, unit, ends_here);
+                        held.extend(holds.map(|hold| (unit, hold)));
                     }
                 }
             }
         }
-        let back_at = plan.crews.iter().map(|day| day.back_at).collect();
         Self {
             problem,
             job,
@@ -80,7 +91,7 @@ impl<'p> Trial<'p> {
             jobs,
             plan: small,
             holders,
-            back_at,
+            held,
             cancel,
         }
     }
@@ -133,7 +144,12 @@ impl<'p> Trial<'p> {
             for (ix, holder) in self.holders.iter().enumerate() {
                 let elsewhere = holder.is_some_and(|holder| holder != self.crew);
                 let lift = |cause: &Cause| matches!(cause, Cause::UnitElsewhere { unit, .. } if unit.ix() == ix);
-                if elsewhere && !lifted.iter().any(lift) {
+                if lifted.iter().any(lift) {
+                    continue;
+                }
+                if self.problem.shares_units() {
+                    self.leave_to_others(UnitIx::from_ix(ix), &mut parts.units[ix].available);
+                } else if elsewhere {
                     parts.units[ix].available.clear();
                 }
             }
@@ -153,6 +169,24 @@ impl<'p> Trial<'p> {
         let mut rng = Xoshiro256PlusPlus::seed_from_u64(0);
         let best = Inserter::new(Care::FULL).find(&state, this, &[0], &mut rng, Cost::MAX.0);
         best.map(|found| Cost(found.delta))
+    }
+
+    /// Takes the times at which other crews have the unit off those at which it is available.
+    fn leave_to_others(&self, unit: UnitIx, available: &mut Vec<Window>) {
+        for (_, hold) in self.held.iter().filter(|(other, _)| *other == unit) {
+            let before = available.iter().map(|window| Window {
+                close: window.close.min(hold.from),
+                ..*window
+            });
+            let after = available.iter().map(|window| Window {
+                open: window.open.max(hold.to),
+                ..*window
+            });
+            let mut left: Vec<Window> = before.chain(after).collect();
+            left.retain(|window| window.open < window.close);
+            left.sort_unstable_by_key(|window| window.open);
+            *available = left;
+        }
     }
 
     /// Whether lifting the cause helps another crew only.
@@ -352,7 +386,7 @@ impl<'p> Trial<'p> {
             let first = groups.len();
             let of_class = |unit: &UnitIx| self.problem.unit(*unit).class == class;
             if let Progress::UnderWay(way) = &crew.progress
-                && crew.yard_call.is_none()
+                && crew.handing_over().is_none()
                 && !way.aboard.iter().any(of_class)
             {
                 groups.push(vec![vec![Cause::NotAboard {
@@ -426,13 +460,19 @@ impl<'p> Trial<'p> {
             Progress::NotStarted => (Some(crew.start), crew.shift_start),
             Progress::UnderWay(way) => (None, way.ready_at),
         };
-        let call = crew.yard_call.map(|call| call.place);
-        let within_reach = [start, call].contains(&Some(unit.home));
+        let within_reach = start == Some(unit.home) || crew.yard_at(unit.home).is_some();
         let mut causes = Vec::new();
         let holder = self.holders[unit_ix.ix()];
         let foreign = holder != Some(self.crew) && !within_reach;
         if let Some(crew) = holder.filter(|holder| *holder != self.crew && !foreign) {
-            let until = self.back_at.get(crew.ix()).copied().unwrap_or(latest);
+            let holds = self
+                .held
+                .iter()
+                .filter(|(unit, hold)| *unit == unit_ix && hold.by == crew);
+            let until = holds
+                .map(|(_, hold)| hold.told_until)
+                .max()
+                .unwrap_or(latest);
             causes.push(Cause::UnitElsewhere {
                 unit: unit_ix,
                 crew,
@@ -463,6 +503,44 @@ impl<'p> Trial<'p> {
         }
         causes
     }
+}
+
+/// A stretch in which a crew has a unit.
+#[derive(Debug, Clone, Copy)]
+struct Hold {
+    by: CrewIx,
+    from: Seconds,
+    /// From then on another crew may take it.
+    to: Seconds,
+    told_until: Seconds,
+}
+
+/// When a crew of the plan has a unit. `ends_here` says that it is back at the unit's yard at the end.
+fn holds(day: &CrewPlan, by: CrewIx, unit: UnitIx, ends_here: bool) -> impl Iterator<Item = Hold> {
+    let aboard = day.load_out.contains(&unit);
+    let mut from = aboard.then_some(EVER.open);
+    let mut found = Vec::new();
+    let hold = |from, to| Hold {
+        by,
+        from,
+        to,
+        told_until: to,
+    };
+    for stop in &day.stops {
+        if let Visit::Yard { load, unload } = &stop.visit {
+            if unload.contains(&unit) {
+                found.extend(from.take().map(|from| hold(from, stop.finish)));
+            }
+            if load.contains(&unit) {
+                from = Some(stop.start);
+            }
+        }
+    }
+    found.extend(from.map(|from| Hold {
+        to: if ends_here { day.back_at } else { EVER.close },
+        ..hold(from, day.back_at)
+    }));
+    found.into_iter()
 }
 
 /// A unit lifted aboard must still fit on the vehicle.

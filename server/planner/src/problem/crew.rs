@@ -6,7 +6,7 @@ use crate::index::{JobIx, PlaceIx, SkillIx, UnitIx};
 /// One crew on one day. A crew that works five days stands in the list five times, once for each day.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Crew {
-    /// Day of the problem, from 0. A unit is with at most one crew each day.
+    /// Day of the problem, from 0. A unit is with at most one crew each day, unless units are shared.
     pub day: u16,
     /// When the crew leaves its start place. The crew is paid from here on.
     pub shift_start: Seconds,
@@ -36,13 +36,29 @@ pub struct Crew {
     pub fair_load: Option<Seconds>,
     /// Exposure points (noise, vibration) the company allows for a day.
     pub exposure_limit: Option<u32>,
-    /// Whether the crew may call once at a yard on its way to change units.
-    pub yard_call: Option<YardCall>,
+    /// Yards at which the crew may call on its way to change units, each at another place.
+    pub yard_calls: Vec<YardCall>,
+    /// Most such calls in the part of the day still to come, at any of these yards.
+    pub calls_max: u8,
     /// How far the day has got.
     pub progress: Progress,
 }
 
 impl Crew {
+    /// The yard at a place, if the crew may call there.
+    pub fn yard_at(&self, place: PlaceIx) -> Option<&YardCall> {
+        self.yard_calls
+            .iter()
+            .find(|call| call.place == place && self.calls_max > 0)
+    }
+
+    /// How long the crew takes to hand units over where it meets another: as long as at the first of its yards. `None`
+    /// if it may not change units on its way.
+    pub fn handing_over(&self) -> Option<Seconds> {
+        let first = self.yard_calls.first().filter(|_| self.calls_max > 0)?;
+        Some(first.seconds)
+    }
+
     /// What is said of crews of its size, as it is for this one: rounded to the nearest, halves up.
     pub(crate) fn paced(&self, figure: u32) -> i64 {
         (i64::from(figure) * i64::from(self.pace_permille) + 500) / 1_000

@@ -18,6 +18,8 @@ pub const TASKS_MAX: usize = 32;
 pub const METHODS_MAX: usize = 8;
 /// Windows of one job, quiet times of one job, or times one unit is available.
 pub const WINDOWS_MAX: usize = 32;
+/// Calls at yards in one crew's day, and yards at which one crew may call.
+pub const CALLS_MAX: usize = 4;
 /// Breaks in one shift.
 pub const BREAKS_MAX: usize = 4;
 /// Skills of one crew or job.

@@ -39,6 +39,9 @@ pub struct Parts {
     pub classes: Vec<UnitClass>,
     /// Units.
     pub units: Vec<Unit>,
+    /// Whether a unit may be with one crew after another on one day: put down by one at the unit's yard, on a call or at
+    /// the end of its day, and taken there by the other, at the start of its day or on a call.
+    pub share_units: bool,
     /// Jobs.
     pub jobs: Vec<Job>,
     /// Weights of the objective.
@@ -113,6 +116,11 @@ impl Problem {
     /// All units.
     pub fn units(&self) -> &[Unit] {
         &self.parts.units
+    }
+
+    /// Whether units may change crews in the course of a day.
+    pub const fn shares_units(&self) -> bool {
+        self.parts.share_units
     }
 
     /// One unit.
@@ -212,6 +220,7 @@ impl Problem {
                 crews: vec![crew],
                 classes: self.parts.classes.clone(),
                 units: self.parts.units.clone(),
+                share_units: false,
                 jobs: jobs.iter().map(renumbered).collect(),
                 weights: self.parts.weights,
             },

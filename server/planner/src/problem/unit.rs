@@ -47,7 +47,7 @@ pub struct Unit {
     /// The yard where it stands when no crew has it. A crew loads only units that stand where the crew is.
     pub home: PlaceIx,
     /// When it is fit and free, in order and apart from each other. Outside these it is tagged out or in service. A
-    /// crew has a unit from loading until it is back; the whole of that lies within one of these windows.
+    /// crew has a unit from loading until it puts it down or is back; the whole of that lies within one of these windows.
     pub available: Vec<Window>,
 }
 

@@ -1,14 +1,14 @@
 //! Verification of a problem's parts.
 
 use super::limits::{
-    BREAKS_MAX, CLASSES_MAX, CREW_SIZE_MAX, CREWS_MAX, DAYS_MAX, EXPOSURE_MAX, INSTANT_MAX,
-    JOBS_MAX, METHODS_MAX, MONEY_MAX, PACE_PERMILLE, PERMILLE_MAX, RATE_MAX, SERVICE_SECONDS_MAX,
-    SHIFT_SECONDS_MAX, SKILLS_MAX, SLOPE_PERMILLE_MAX, SPACE_MAX, TASKS_MAX, UNITS_MAX,
-    WIDTH_MM_MAX, WINDOWS_MAX,
+    BREAKS_MAX, CALLS_MAX, CLASSES_MAX, CREW_SIZE_MAX, CREWS_MAX, DAYS_MAX, EXPOSURE_MAX,
+    INSTANT_MAX, JOBS_MAX, METHODS_MAX, MONEY_MAX, PACE_PERMILLE, PERMILLE_MAX, RATE_MAX,
+    SERVICE_SECONDS_MAX, SHIFT_SECONDS_MAX, SKILLS_MAX, SLOPE_PERMILLE_MAX, SPACE_MAX, TASKS_MAX,
+    UNITS_MAX, WIDTH_MM_MAX, WINDOWS_MAX,
 };
 use super::{
     Bound, Crew, Fault, Faults, Item, Job, Meeting, Parts, Progress, Task, UnderWay, Unit,
-    UnitClass, Weights, Window,
+    UnitClass, Weights, Window, YardCall,
 };
 use crate::Seconds;
 use crate::cost::Cost;
@@ -228,8 +228,24 @@ fn one_crew(parts: &Parts, crew_ix: CrewIx, crew: &Crew, faults: &mut Faults) {
         }
         last = Some(rest.latest + rest.seconds);
     }
-    if let Some(call) = crew.yard_call {
+    faults.count(item, "yards to call at", crew.yard_calls.len(), CALLS_MAX);
+    faults.range(
+        item,
+        "calls_max",
+        i64::from(crew.calls_max),
+        0,
+        i64::try_from(CALLS_MAX).unwrap_or(i64::MAX),
+    );
+    for (n, call) in crew.yard_calls.iter().take(CALLS_MAX).enumerate() {
         place(parts, item, "yard call", call.place, faults);
+        let same = |other: &YardCall| other.place == call.place;
+        if crew.yard_calls[..n].iter().any(same) {
+            faults.push(Fault::Twice {
+                item,
+                field: "yard call",
+                value: call.place.ix(),
+            });
+        }
         faults.range(
             item,
             "yard call seconds",

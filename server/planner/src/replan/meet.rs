@@ -47,7 +47,7 @@ impl Handover {
     pub(super) fn over(&self, problem: &Problem) -> Problem {
         problem.changed(|parts| {
             for crew in &mut parts.crews {
-                crew.yard_call = None;
+                crew.calls_max = 0;
             }
             for (this, given) in [(self.giver, true), (self.taker, false)] {
                 if let Progress::UnderWay(way) = &mut parts.crews[this.ix()].progress {
@@ -165,7 +165,7 @@ fn under_way(crew: &Crew) -> Option<&UnderWay> {
 /// All meetings that give `taker` a tool it lost.
 fn ways(problem: &Problem, before: &Plan, hit: &[JobIx], taker: CrewIx) -> Vec<Handover> {
     let crew = problem.crew(taker);
-    let (Some(way), Some(_)) = (under_way(crew), crew.yard_call) else {
+    let (Some(way), Some(_)) = (under_way(crew), crew.handing_over()) else {
         return Vec::new();
     };
     let wanted = lacking(problem, before, hit, taker, way);
@@ -175,7 +175,7 @@ fn ways(problem: &Problem, before: &Plan, hit: &[JobIx], taker: CrewIx) -> Vec<H
     let mut found = Vec::new();
     for (ix, other) in problem.crews().iter().enumerate() {
         let giver = CrewIx::from_ix(ix);
-        let (Some(there), Some(_)) = (under_way(other), other.yard_call) else {
+        let (Some(there), Some(_)) = (under_way(other), other.handing_over()) else {
             continue;
         };
         if giver == taker || other.day != crew.day {
@@ -213,7 +213,7 @@ fn at(
             .travel()
             .drive_seconds(way.place, place, way.ready_at);
         start = start.max(way.ready_at + drive);
-        seconds = seconds.max(crew.yard_call?.seconds);
+        seconds = seconds.max(crew.handing_over()?);
         ready += way.ready_at;
     }
     let finish = start + seconds;

@@ -45,7 +45,7 @@ pub struct ProposalSettings<'s> {
 ///
 /// Tried are: going on with what is aboard, fetching a unit from the yard, meeting another crew to take one over, moving
 /// jobs to other crews, leaving the jobs that lost their tool for later, and whatever is cheapest altogether. Calls at the
-/// yard and meetings are proposed for crews whose [`yard_call`](crate::problem::Crew::yard_call) allows them.
+/// yard and meetings are proposed for crews whose [`yard_calls`](crate::problem::Crew::yard_calls) allow them.
 pub fn propose(problem: &Problem, before: &Plan, settings: &ProposalSettings) -> Vec<Proposal> {
     let hit = strategy::jobs_hit(problem, before);
     let mut proposals: Vec<Proposal> = Vec::new();

@@ -26,7 +26,7 @@ impl Strategy {
         problem.changed(|parts| {
             if matches!(self, Self::GoOn | Self::Move | Self::Defer) {
                 for crew in &mut parts.crews {
-                    crew.yard_call = None;
+                    crew.calls_max = 0;
                 }
             }
             if matches!(self, Self::GoOn | Self::Fetch | Self::Defer) {
@@ -86,7 +86,7 @@ pub(super) fn lost(problem: &Problem, crew: CrewIx, unit: UnitIx, at: Seconds) -
     let aboard = match &problem.crew(crew).progress {
         Progress::NotStarted => true,
         Progress::UnderWay(way) => {
-            way.aboard.contains(&unit) || problem.crew(crew).yard_call.is_some()
+            way.aboard.contains(&unit) || problem.crew(crew).handing_over().is_some()
         }
     };
     !available || !aboard

@@ -6,6 +6,7 @@ use super::insertion::Care;
 use super::route::Route;
 use super::ruin::Extent;
 use super::scope::Scope;
+use super::shares::Share;
 use super::state::State;
 use super::walk::Walk;
 use crate::cost::Cost;
@@ -42,6 +43,7 @@ impl Schedule {
             blink: 80,
             better: 20,
             call: 40,
+            deep: false,
         },
         bank_max: 2,
         claims_max: 4,
@@ -64,6 +66,7 @@ impl Schedule {
 pub(super) struct Best {
     pub(super) routes: Vec<Route>,
     pub(super) bank: Vec<JobIx>,
+    pub(super) shares: Vec<Share>,
     pub(super) cost: Cost,
 }
 
@@ -72,6 +75,7 @@ impl Best {
         Self {
             routes: state.routes.clone(),
             bank: state.bank.clone(),
+            shares: state.shares.clone(),
             cost: state.cost,
         }
     }
@@ -83,6 +87,7 @@ impl Best {
             }
         }
         self.bank.clone_from(&state.bank);
+        self.shares.clone_from(&state.shares);
         self.cost = state.cost;
     }
 
@@ -133,7 +138,7 @@ pub(crate) fn anneal(
             report(&best.progress(iterations, spent));
         }
     }
-    state.replace(best.routes, best.bank);
+    state.replace(best.routes, best.bank, best.shares);
     debug_assert!(state.cost == best.cost);
     state.assert_consistent();
     iterations

@@ -97,14 +97,6 @@ impl ClassSet {
     pub(crate) fn iter(&self) -> impl Iterator<Item = Class> + use<> {
         self.minus(&Self::EMPTY)
     }
-
-    pub(crate) fn len(&self) -> usize {
-        self.0
-            .iter()
-            .map(|word| word.count_ones() as usize)
-            .sum::<usize>()
-            - 1
-    }
 }
 
 struct Bits {

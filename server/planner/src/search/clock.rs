@@ -203,14 +203,22 @@ impl<'m> Clock<'m> {
             self.data.work_rate * service.work + self.data.idle_rate * waited + service.wear;
     }
 
-    /// Changes units at the yard on arrival, not before `not_before`.
+    /// How long a call at one of the crew's yards takes.
+    pub(crate) fn call_seconds(&self, yard: u8) -> Seconds {
+        self.crew
+            .yard_calls
+            .get(usize::from(yard))
+            .map_or(0, |call| call.seconds)
+    }
+
+    /// Changes units on arrival, not before `not_before`, for `work` seconds.
     pub(crate) fn call(
         &self,
         step: &mut Step,
+        work: Seconds,
         not_before: Seconds,
         log: &mut impl FnMut(Seconds, Seconds),
     ) -> Result<Times, Refusal> {
-        let work = self.crew.yard_call.map_or(0, |call| call.seconds);
         let arrival = step.at;
         let mut rest = Rest::new(&self.crew.breaks, step.breaks_taken);
         let mut now = rest.take_due(arrival, log)?;

@@ -6,7 +6,9 @@ use super::insertion::{Care, Inserter};
 use super::recreate::{CrewList, Order, recreate};
 use super::removal::settle;
 use super::scope::Scope;
+use super::shares;
 use super::state::State;
+use super::undo::Undo;
 use crate::routing::Cancel;
 
 /// Fills the plan greedily from the bank.
@@ -49,10 +51,11 @@ pub(crate) fn fill(state: &mut State, cancel: &Cancel, rng: &mut Xoshiro256PlusP
         for crew in 0..state.routes.len() {
             // A call at the yard may have lost its use. It goes even if the wait it made was worth something.
             let mut route = state.routes[crew].clone();
-            if route.call_at.is_some()
+            let calls = route.calls.len();
+            if calls > 0
                 && !cancel.is_raised()
                 && settle(state, crew, &mut route)
-                && (route.call_at.is_none() || route.cost < state.routes[crew].cost)
+                && (route.calls.len() < calls || route.cost < state.routes[crew].cost)
             {
                 state.put(crew, &route);
             }
@@ -74,6 +77,10 @@ pub(crate) fn fill(state: &mut State, cancel: &Cancel, rng: &mut Xoshiro256PlusP
                     &mut |_, _| {},
                 );
             }
+        }
+        if !state.shares.is_empty() {
+            let (mut undo, mut scratch) = (Undo::default(), None);
+            shares::settle(state, &scope, &mut undo, &mut scratch, rng);
         }
         if state.bank.len() == count {
             return;

@@ -1,5 +1,7 @@
 //! Where a job fits, and what it would cost there.
 
+use std::cell::OnceCell;
+
 use rand::RngExt;
 use rand_xoshiro::Xoshiro256PlusPlus;
 
@@ -21,8 +23,17 @@ pub(crate) struct Candidate {
     pub(crate) position: usize,
     /// What the plan's cost grows by, the job's penalty not counted.
     pub(crate) delta: i64,
-    /// Load-outs other than the present ones, and the call at the yard.
-    pub(crate) change: Option<(Vec<Leg>, Option<usize>)>,
+    /// Load-outs other than the present ones, and a new call at a yard.
+    pub(crate) change: Option<(Vec<Leg>, Option<NewCall>)>,
+}
+
+/// A call to be put into a day.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct NewCall {
+    pub(crate) position: usize,
+    /// One right before it.
+    pub(crate) first: Option<u8>,
+    pub(crate) yard: u8,
 }
 
 /// How the insertion is looked for.
@@ -34,6 +45,9 @@ pub(crate) struct Care {
     pub(crate) better: u32,
     /// Of so many jobs, one is tried with calls at the yard; they cost much time and seldom pay.
     pub(crate) call: u32,
+    /// Calls are tried in every way: after the job too, to bring a unit back; two in a row; for better tools, for units
+    /// loaded at other yards before, and for units in the first stretch in which they are available.
+    pub(crate) deep: bool,
 }
 
 impl Care {
@@ -42,8 +56,12 @@ impl Care {
         blink: 0,
         better: 1,
         call: 1,
+        deep: false,
     };
 }
+
+/// Of so many tries of a call with a crew that makes one already, one is made.
+const SECOND_CALL: u32 = 4;
 
 /// Finds insertions; keeps buffers between calls.
 pub(crate) struct Inserter {
@@ -142,8 +160,11 @@ impl Inserter {
                 .filter(|crew| state.model.eligible(job, **crew))
             {
                 let clock = state.clock(crew);
-                if state.routes[crew].call_at.is_none() && clock.crew.yard_call.is_some() {
-                    self.with_call(state, &clock, job, rng, &mut best, ceiling);
+                let calls = state.routes[crew].calls.len();
+                // A second call pays more seldom still.
+                let looked_at = calls == 0 || self.care.call == 1 || one_in(rng, SECOND_CALL);
+                if calls < usize::from(clock.crew.calls_max) && looked_at {
+                    self.with_calls(state, &clock, job, rng, &mut best, ceiling);
                 }
             }
         }
@@ -275,7 +296,7 @@ impl Inserter {
                 base: route.cost,
                 load_cost: cost,
                 shift: cost - route.load_cost(clock),
-                units_due: legs.last().map_or(Seconds::MAX, |leg| leg.due),
+                units_due: legs.last().map_or(Seconds::MAX, |leg| leg.home_due),
             };
             scan.positions(
                 care,
@@ -289,7 +310,7 @@ impl Inserter {
         }
         let scratch = route.copied_to(&mut self.scratch);
         scratch.legs[leg].set = set;
-        let Some(service) = fit(state, crew, scratch, leg, job, &set, swap) else {
+        let Some(service) = fit(state, crew, scratch, leg, job, &set, swap, self.care.deep) else {
             return false;
         };
         if scratch.evaluate(clock).is_err() {
@@ -302,13 +323,13 @@ impl Inserter {
             &mut self.spots,
             best,
             ceiling,
-            Some((&scratch.legs, scratch.call_at)),
+            Some((&scratch.legs, None)),
         );
         true
     }
 
-    /// Tries the job right after a call at the yard, at every position.
-    fn with_call(
+    /// Tries the job after a new call at one of the crew's yards, or at each of them when nothing is to be passed over.
+    fn with_calls(
         &mut self,
         state: &State,
         clock: &Clock,
@@ -317,42 +338,184 @@ impl Inserter {
         best: &mut Option<Candidate>,
         ceiling: i64,
     ) {
+        let yards = u8::try_from(clock.crew.yard_calls.len()).unwrap_or(0);
+        if self.care.call == 1 || yards < 2 {
+            for yard in 0..yards {
+                self.with_call(state, clock, job, None, yard, rng, best, ceiling);
+                if self.care.deep {
+                    self.with_return(state, clock, job, yard, rng, best, ceiling);
+                    let left = usize::from(clock.crew.calls_max);
+                    if state.routes[clock.crew_ix].calls.len() + 1 < left {
+                        for first in 0..yards {
+                            let first = Some(first);
+                            self.with_call(state, clock, job, first, yard, rng, best, ceiling);
+                        }
+                    }
+                }
+            }
+        } else {
+            let yard = rng.random_range(0..yards);
+            self.with_call(state, clock, job, None, yard, rng, best, ceiling);
+        }
+    }
+
+    /// Tries the job in the leg that begins with a new call at the yard, at every position; right after another new one
+    /// at the first yard if there is one.
+    #[expect(
+        clippy::too_many_arguments,
+        reason = "the search's context, passed on by one caller"
+    )]
+    fn with_call(
+        &mut self,
+        state: &State,
+        clock: &Clock,
+        job: JobIx,
+        first: Option<u8>,
+        yard: u8,
+        rng: &mut Xoshiro256PlusPlus,
+        best: &mut Option<Candidate>,
+        ceiling: i64,
+    ) {
         let (model, crew) = (state.model, clock.crew_ix);
         let route = &state.routes[crew];
-        for call_at in 0..=route.visits.len() {
-            for wish in [Wish::Cheapest, Wish::Smallest] {
-                let scratch = route.copied_to(&mut self.scratch);
-                scratch.legs.push(scratch.legs[0].clone());
-                scratch.insert(call_at, Visit::Call);
-                let aboard = scratch.legs[0].set;
-                let can = |class| load_out::obtainable(state, crew, scratch, 1, class);
-                let Some(set) = load_out::additions(model, job, crew, &aboard, wish, can, || false)
-                else {
-                    return;
+        let deep = self.care.deep;
+        for cut in 0..route.legs.len() {
+            let (aboard, due) = (route.legs[cut].set, route.legs[cut].due);
+            let classes_for = |wish, skip: &mut dyn FnMut() -> bool| {
+                let at =
+                    |yard, class| load_out::obtainable_at(state, crew, route, cut, yard, class);
+                let before = |class| {
+                    let can = |leg| load_out::obtainable(state, crew, route, leg, class);
+                    let open = |leg: &usize| load_out::is_open(model, crew, *leg);
+                    first.is_some_and(|first| at(first, class)) || (0..=cut).filter(open).any(can)
                 };
-                if set == aboard && scratch.legs[0].due >= clock.data.back_by {
-                    // Nothing to fetch and nothing to bring back.
-                    return;
+                let can = |class| at(yard, class) || (deep && before(class));
+                load_out::additions(model, job, crew, &aboard, wish, can, skip)
+            };
+            let Some(cheapest) = classes_for(Wish::Cheapest, &mut || false) else {
+                continue;
+            };
+            let wishes: &[Wish] = if deep {
+                &[Wish::Cheapest, Wish::Better, Wish::Smallest]
+            } else {
+                &[Wish::Cheapest, Wish::Smallest]
+            };
+            if !deep && cheapest == aboard && due >= clock.data.back_by {
+                // Nothing to fetch and nothing to bring back.
+                continue;
+            }
+            // What is quickest may be there too late: others get their turn by chance.
+            let better = if deep {
+                classes_for(Wish::Better, &mut || one_in(rng, 3))
+            } else {
+                None
+            };
+            let smallest = OnceCell::new();
+            for position in route.positions(cut) {
+                for &wish in wishes {
+                    let set = match wish {
+                        Wish::Cheapest => Some(cheapest),
+                        Wish::Better => better,
+                        Wish::Smallest => {
+                            *smallest.get_or_init(|| classes_for(wish, &mut || false))
+                        }
+                    };
+                    let Some(set) = set else { continue };
+                    let mut found = false;
+                    for early in [false, true] {
+                        if early && !(deep && model.in_stretches) {
+                            break;
+                        }
+                        let scratch = route.copied_to(&mut self.scratch);
+                        let mut leg = cut + 1;
+                        if let Some(first) = first {
+                            scratch.insert_call(position, first);
+                            leg += 1;
+                            scratch.insert_call(position + 1, yard);
+                        } else {
+                            scratch.insert_call(position, yard);
+                        }
+                        scratch.legs[leg].set = set;
+                        scratch.legs[leg].early = early;
+                        let Some(service) =
+                            fit(state, crew, scratch, leg, job, &set, Swap::Keep, deep)
+                        else {
+                            continue;
+                        };
+                        if scratch.evaluate(clock).is_err() {
+                            continue;
+                        }
+                        let scan = Scan::new(clock, scratch, leg, job, service, route.cost);
+                        let call = NewCall {
+                            position,
+                            first,
+                            yard,
+                        };
+                        let change = Some((&scratch.legs, Some(call)));
+                        scan.positions(self.care, rng, &mut self.spots, best, ceiling, change);
+                        found = true;
+                    }
+                    if found && !deep {
+                        break;
+                    }
                 }
-                scratch.legs[1].set = set;
-                let Some(service) = fit(state, crew, scratch, 1, job, &set, Swap::Keep) else {
+            }
+        }
+    }
+
+    /// Tries the job with more units in the leg that a new call at the yard ends, at every position.
+    #[expect(
+        clippy::too_many_arguments,
+        reason = "the search's context, passed on by one caller"
+    )]
+    fn with_return(
+        &mut self,
+        state: &State,
+        clock: &Clock,
+        job: JobIx,
+        yard: u8,
+        rng: &mut Xoshiro256PlusPlus,
+        best: &mut Option<Candidate>,
+        ceiling: i64,
+    ) {
+        let (model, crew) = (state.model, clock.crew_ix);
+        let route = &state.routes[crew];
+        for leg in 0..route.legs.len() {
+            if !load_out::is_open(model, crew, leg) {
+                continue;
+            }
+            let can = |class| load_out::obtainable(state, crew, route, leg, class);
+            let (aboard, wish) = (route.legs[leg].set, Wish::Cheapest);
+            let Some(set) = load_out::additions(model, job, crew, &aboard, wish, can, || false)
+            else {
+                continue;
+            };
+            for position in route.positions(leg) {
+                let scratch = route.copied_to(&mut self.scratch);
+                scratch.insert_call(position, yard);
+                scratch.legs[leg].set = set;
+                let Some(service) = fit(state, crew, scratch, leg, job, &set, Swap::Keep, true)
+                else {
                     continue;
                 };
                 if scratch.evaluate(clock).is_err() {
                     continue;
                 }
-                let scan = Scan::new(clock, scratch, 1, job, service, route.cost);
-                scan.positions(
-                    self.care,
-                    rng,
-                    &mut self.spots,
-                    best,
-                    ceiling,
-                    Some((&scratch.legs, scratch.call_at)),
-                );
-                break;
+                let scan = Scan::new(clock, scratch, leg, job, service, route.cost);
+                let call = NewCall {
+                    position,
+                    first: None,
+                    yard,
+                };
+                let change = Some((&scratch.legs, Some(call)));
+                scan.positions(self.care, rng, &mut self.spots, best, ceiling, change);
             }
         }
+    }
+
+    /// Looks more or less closely from now on.
+    pub(crate) fn set_care(&mut self, care: Care) {
+        self.care = care;
     }
 
     /// Carries an insertion out.
@@ -372,11 +535,13 @@ impl Inserter {
         let route = &mut state.routes[crew];
         let was = route.cost;
         let mut kept = position;
-        if let Some((legs, call_at)) = change {
-            let call_is_new = route.call_at.is_none();
+        if let Some((legs, call)) = change {
             route.legs = legs;
-            if call_is_new && let Some(call_at) = call_at {
-                route.insert(call_at, Visit::Call);
+            if let Some(call) = call {
+                route.insert(call.position, Visit::Call(call.yard));
+                if let Some(first) = call.first {
+                    route.insert(call.position, Visit::Call(first));
+                }
             }
             let aboard = &route.legs[0].set;
             let mut earlier = route.services.iter().take(position);
@@ -412,8 +577,12 @@ impl Inserter {
     }
 }
 
-/// Settles a leg for the wanted set with the job in it: only what is used is loaded, and it must fit. Returns the job's
-/// service.
+/// Settles a leg for the wanted set with the job in it: only what is used is loaded, and it must fit. With a deep look
+/// also what can only be loaded earlier and carried on. Returns the job's service.
+#[expect(
+    clippy::too_many_arguments,
+    reason = "the search's context, passed on by its callers"
+)]
 fn fit(
     state: &State,
     crew: usize,
@@ -422,25 +591,42 @@ fn fit(
     job: JobIx,
     set: &ClassSet,
     swap: Swap,
+    deep: bool,
 ) -> Option<Service> {
     let model = state.model;
     let mut used = scratch.serve(model, crew).ok()?;
     used[leg].add(&capability::serve(model, job, crew, set)?.uses);
-    if leg == 0 && scratch.legs.len() > 1 {
-        // What the second leg carries over must be there from the start.
-        for unit in &scratch.legs[1].units {
-            if scratch.legs[0].units.contains(unit) {
-                used[0].insert(load_out::class_of(model, *unit));
+    let legs = scratch.legs.len();
+    load_out::carry_back(model, crew, &scratch.legs, &mut used[..legs]);
+    let mut first = leg;
+    if deep && leg > 0 {
+        let wanted = used[leg];
+        for class in wanted.iter() {
+            if load_out::obtainable(state, crew, scratch, leg, class) {
+                continue;
             }
+            let source = (0..leg).rev().find(|before| {
+                load_out::is_open(model, crew, *before)
+                    && load_out::obtainable(state, crew, scratch, *before, class)
+            })?;
+            for used in &mut used[source..leg] {
+                used.insert(class);
+            }
+            first = first.min(source);
+        }
+        if scratch.legs[leg - 1].units == scratch.legs[leg].units
+            && load_out::is_open(model, crew, leg - 1)
+        {
+            // Two calls in a row: nothing is needed between them but what goes on.
+            first = first.min(leg - 1);
         }
     }
-    if !load_out::refit(state, crew, &mut scratch.legs, leg, &used[leg], swap) {
-        return None;
-    }
-    if scratch.legs.len() > 1 {
-        if leg == 0 && !load_out::refit(state, crew, &mut scratch.legs, 1, &used[1], swap) {
+    for (later, used) in used.iter().enumerate().take(legs).skip(first) {
+        if !load_out::refit(state, crew, &mut scratch.legs, later, used, swap) {
             return None;
         }
+    }
+    if legs > 1 {
         // Classes that must stay aboard may be quicker.
         scratch.serve(model, crew).ok()?;
     }

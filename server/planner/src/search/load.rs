@@ -1,19 +1,30 @@
 //! From an outward plan to the search's own: the warm start.
 
+use rand::SeedableRng;
+use rand_xoshiro::Xoshiro256PlusPlus;
+
 use super::class_set::ClassSet;
-use super::load_out::{Swap, class_of, refit};
+use super::load_out::{Swap, class_of, redue, refit};
 use super::removal::settle;
 use super::route::{Leg, Route, Visit as Inner};
+use super::scope::Scope;
+use super::shares::{self, Share};
 use super::state::State;
+use super::undo::Undo;
+use crate::Seconds;
 use crate::index::{JobIx, PlaceIx, UnitIx};
 use crate::plan::{CrewPlan, Plan, Visit};
+use crate::problem::Progress;
 
 /// Takes over as much of the plan as is still possible. Jobs that cannot stay where they were go to the bank; references
 /// to what the problem does not have are passed over.
 pub(crate) fn load(state: &mut State, plan: &Plan) {
+    let plan = &hand_over_again(state, plan);
+    let (model, mut stuck) = (state.model, Vec::new());
     // Nobody takes a unit that the plan gives to somebody else.
+    let halves = 2 * state.model.problem.units().len();
     for (crew, day) in plan.crews.iter().enumerate().take(state.routes.len()) {
-        for unit in units_of(day) {
+        for unit in units_of(day).filter(|unit| unit.ix() < halves) {
             state.reserve(crew, unit);
         }
     }
@@ -21,7 +32,12 @@ pub(crate) fn load(state: &mut State, plan: &Plan) {
         if let Some(route) = load_crew(state, crew, day) {
             state.put(crew, &route);
             state.note_jobs(crew);
+        } else if model.crews[crew].under_way {
+            stuck.push(crew);
         }
+    }
+    for crew in stuck {
+        keep_whole(state, crew);
     }
     state.hold_again();
     let (bank, planned): (Vec<JobIx>, Vec<JobIx>) = state
@@ -33,6 +49,122 @@ pub(crate) fn load(state: &mut State, plan: &Plan) {
         state.cost -= state.model.penalties[job.ix()];
     }
     state.bank = bank;
+    if !state.shares.is_empty() {
+        // What one of two crews no longer has is the other's alone.
+        let (mut undo, mut scratch) = (Undo::default(), None);
+        let scope = Scope::whole(state);
+        let mut rng = Xoshiro256PlusPlus::seed_from_u64(0);
+        shares::settle(state, &scope, &mut undo, &mut scratch, &mut rng);
+    }
+}
+
+/// From when until when which crew has a unit.
+type Stretch = (Seconds, Seconds, usize);
+
+/// Notes which units two crews of the plan have one after the other. Returns the plan with the second halves by their
+/// numbers.
+fn hand_over_again(state: &mut State, plan: &Plan) -> Plan {
+    let mut plan = plan.clone();
+    let (model, units) = (state.model, state.model.problem.units().len());
+    // Beyond what the search's numbers could be mistaken for.
+    for unit in plan.crews.iter_mut().flat_map(loaded_mut) {
+        if unit.ix() >= units {
+            *unit = UnitIx::from_ix(2 * units);
+        }
+    }
+    if !model.problem.shares_units() {
+        return plan;
+    }
+    let mut found: Vec<(usize, UnitIx, [Stretch; 2])> = Vec::new();
+    for unit in (0..units).map(UnitIx::from_ix) {
+        for day in 0..model.days {
+            let crews = plan.crews.iter().enumerate().take(state.routes.len());
+            let mut holds: Vec<Stretch> = crews
+                .filter(|(crew, _)| model.crews[*crew].day == day)
+                .filter_map(|(crew, has)| {
+                    let (from, to) = held(state, crew, has, unit)?;
+                    Some((from, to, crew))
+                })
+                .collect();
+            holds.sort_unstable();
+            if let [first, second, ..] = holds[..]
+                && first.1 <= second.0
+            {
+                found.push((day, unit, [first, second]));
+            }
+        }
+    }
+    for (day, unit, [first, second]) in found {
+        let at = first.1;
+        state.begin_share(0, Share { day, unit, at });
+        for loaded in loaded_mut(&mut plan.crews[second.2]) {
+            if *loaded == unit {
+                *loaded = model.half(unit, 1);
+            }
+        }
+    }
+    plan
+}
+
+/// A crew that is out and cannot put down what the plan has another crew take: that crew starts from nothing.
+fn keep_whole(state: &mut State, crew: usize) {
+    for index in (0..state.shares.len()).rev() {
+        let share = state.shares[index];
+        if state.holder_of(share.day, share.unit) != Some(crew) {
+            continue;
+        }
+        let second = state.model.half(share.unit, 1);
+        if let Some(taker) = state.holder_of(share.day, second) {
+            let clock = state.clock(taker);
+            let mut empty = state.routes[taker].clone();
+            empty.retain(|_| false);
+            empty.legs.truncate(1);
+            if !state.model.crews[taker].under_way {
+                empty.legs = vec![Leg::empty()];
+            }
+            let evaluated = empty.evaluate(&clock);
+            debug_assert!(evaluated.is_ok(), "a day without stops is always possible");
+            state.forget_jobs(taker);
+            state.put(taker, &empty);
+        }
+        state.end_share(index);
+    }
+}
+
+/// From when until when a crew of the plan has a unit, in the part still to come.
+fn held(state: &State, crew: usize, day: &CrewPlan, unit: UnitIx) -> Option<(Seconds, Seconds)> {
+    let data = &state.model.crews[crew];
+    let aboard = match &state.model.crew(crew).progress {
+        Progress::NotStarted => day.load_out.contains(&unit),
+        Progress::UnderWay(way) => way.aboard.contains(&unit),
+    };
+    let mut from = aboard.then_some(data.ready_at);
+    let mut to = None;
+    let calls = day.stops.iter().filter(|stop| !stop.frozen);
+    for stop in calls.filter(|stop| !data.under_way || stop.start >= data.ready_at) {
+        if let Visit::Yard { load, unload } = &stop.visit {
+            if unload.contains(&unit) {
+                to = Some(stop.finish);
+            }
+            if load.contains(&unit) {
+                from = from.or(Some(stop.start));
+                to = None;
+            }
+        }
+    }
+    Some((from?, to.unwrap_or(day.back_at)))
+}
+
+/// Units as the crew loads, puts down and takes them.
+fn loaded_mut(day: &mut CrewPlan) -> impl Iterator<Item = &mut UnitIx> {
+    let at_yards = day
+        .stops
+        .iter_mut()
+        .filter_map(|stop| match &mut stop.visit {
+            Visit::Yard { load, unload } => Some(load.iter_mut().chain(unload)),
+            Visit::Job { .. } | Visit::Meet { .. } => None,
+        });
+    day.load_out.iter_mut().chain(at_yards.flatten())
 }
 
 /// Units the crew has at some time of its day.
@@ -46,8 +178,13 @@ pub(crate) fn units_of(day: &CrewPlan) -> impl Iterator<Item = UnitIx> {
 
 fn load_crew(state: &State, crew: usize, day: &CrewPlan) -> Option<Route> {
     let model = state.model;
+    let calls_max = usize::from(model.crew(crew).calls_max);
     let mut route = state.routes[crew].clone();
-    let mut put_down: &[UnitIx] = &[];
+    // One of the units it has may have to be put down now.
+    if !redue(state, crew, &mut route.legs) {
+        return None;
+    }
+    let mut put_down: Vec<&[UnitIx]> = vec![&[]];
     for stop in day.stops.iter().filter(|stop| !stop.frozen) {
         match &stop.visit {
             Visit::Job { job, .. } => {
@@ -62,16 +199,21 @@ fn load_crew(state: &State, crew: usize, day: &CrewPlan) -> Option<Route> {
                 }
             }
             Visit::Yard { load, unload } => {
-                if route.call_at.is_none() && model.crew(crew).yard_call.is_some() {
-                    put_down = unload;
-                    let mut second = Leg::empty();
-                    second.units = load
+                if route.calls.len() < calls_max
+                    && let Some(yard) = yard_at(state, crew, stop.place)
+                {
+                    let leg = route.insert_call(route.visits.len(), yard);
+                    put_down.push(unload);
+                    route.legs[leg].units = load
                         .iter()
                         .copied()
                         .filter(|unit| is_free(state, crew, *unit, stop.place))
                         .collect();
-                    route.legs.push(second);
-                    route.insert(route.visits.len(), Inner::Call);
+                    // Taken before they are there for the last time: then it was the time before.
+                    route.legs[leg].early = route.legs[leg].units.iter().any(|unit| {
+                        let last = state.stretch_at_call(crew, *unit, false);
+                        last.is_some_and(|window| window.open > stop.start)
+                    });
                 }
             }
             Visit::Meet { .. } => {}
@@ -91,22 +233,30 @@ fn load_crew(state: &State, crew: usize, day: &CrewPlan) -> Option<Route> {
             route.legs[0] = Leg::empty();
         }
     }
-    if route.legs.len() > 1 {
-        let (first, second) = route.legs.split_at_mut(1);
-        let stays = first[0]
+    let mut leg = 1;
+    while leg < route.legs.len() {
+        let (before, after) = route.legs.split_at_mut(leg);
+        let stays = before[leg - 1].units.iter().copied();
+        let put_down_here = put_down[leg];
+        after[0]
             .units
-            .iter()
-            .copied()
-            .filter(|unit| !put_down.contains(unit));
-        second[0].units.extend(stays);
-        let units = second[0].units.clone();
+            .extend(stays.filter(|unit| !put_down_here.contains(unit)));
+        let units = after[0].units.clone();
         let wanted = classes(state, &units);
-        if !refit(state, crew, &mut route.legs, 1, &wanted, Swap::Keep) {
-            route.legs.truncate(1);
-            route.retain(|visit| *visit != Inner::Call);
+        if refit(state, crew, &mut route.legs, leg, &wanted, Swap::Keep) {
+            leg += 1;
+        } else {
+            route.remove_call(leg);
+            put_down.remove(leg);
         }
     }
     drop_until_possible(state, crew, &mut route).then_some(route)
+}
+
+fn yard_at(state: &State, crew: usize, place: PlaceIx) -> Option<u8> {
+    let yards = &state.model.crew(crew).yard_calls;
+    let at = yards.iter().position(|call| call.place == place)?;
+    u8::try_from(at).ok()
 }
 
 fn classes(state: &State, units: &[UnitIx]) -> ClassSet {
@@ -119,9 +269,9 @@ fn classes(state: &State, units: &[UnitIx]) -> ClassSet {
 
 /// The unit exists, is with nobody else, and stands at the place where it is loaded.
 fn is_free(state: &State, crew: usize, unit: UnitIx, place: PlaceIx) -> bool {
-    unit.ix() < state.model.problem.units().len()
+    unit.ix() < 2 * state.model.problem.units().len()
         && state.holder(crew, unit).is_none_or(|holder| holder == crew)
-        && state.model.problem.unit(unit).home == place
+        && state.model.unit(unit).home == place
 }
 
 /// Lets jobs go, at each round the first that stands in the way, until the rest is possible.

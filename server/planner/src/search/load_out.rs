@@ -7,7 +7,7 @@ use super::route::{Leg, Route};
 use super::state::State;
 use crate::Seconds;
 use crate::index::{JobIx, PlaceIx, UnitIx};
-use crate::problem::{Unit, Window};
+use crate::problem::Window;
 
 /// Whether the units of a leg are the search's to choose: at the start of a day not yet begun, and at any call.
 pub(crate) fn is_open(model: &Model, crew: usize, leg: usize) -> bool {
@@ -15,16 +15,16 @@ pub(crate) fn is_open(model: &Model, crew: usize, leg: usize) -> bool {
 }
 
 /// Where and when the units of a leg are loaded. No instant for a call: it comes when it comes.
-fn loading(model: &Model, crew: usize, leg: usize) -> (PlaceIx, Option<Seconds>) {
-    let day = model.crew(crew);
-    match (leg, day.yard_call) {
-        (1, Some(call)) => (call.place, None),
+fn loading(model: &Model, crew: usize, legs: &[Leg], leg: usize) -> (PlaceIx, Option<Seconds>) {
+    let yards = &model.crew(crew).yard_calls;
+    match yards.get(usize::from(legs[leg].yard)) {
+        Some(call) if leg > 0 => (call.place, None),
         _ => (model.crews[crew].from, Some(model.crews[crew].ready_at)),
     }
 }
 
 /// Makes the leg's units match `wanted`: units no longer wanted go, missing ones are taken from those free at the
-/// yard. Units of the first leg that cannot be put down at the call's yard stay aboard.
+/// yard. Units of the leg before that cannot be put down at the call's yard stay aboard.
 ///
 /// Returns whether it is possible; if not, the legs are left half changed and must be thrown away.
 pub(crate) fn refit(
@@ -36,19 +36,25 @@ pub(crate) fn refit(
     swap: Swap,
 ) -> bool {
     let model = state.model;
-    let (place, at) = loading(model, crew, leg);
-    let before: Vec<UnitIx> = if leg == 1 {
-        legs[0].units.clone()
-    } else {
-        Vec::new()
+    let (place, at) = loading(model, crew, legs, leg);
+    let before: Vec<UnitIx> = match leg.checked_sub(1) {
+        Some(before) => legs[before].units.clone(),
+        None => Vec::new(),
     };
-    let old = std::mem::replace(&mut legs[leg], Leg::empty());
+    let here = |unit: &&UnitIx| model.unit(**unit).home == place;
+    let empty = Leg {
+        yard: legs[leg].yard,
+        early: legs[leg].early,
+        ..Leg::empty()
+    };
+    let old = std::mem::replace(&mut legs[leg], empty);
     let mut missing = *wanted;
-    for &unit in before
-        .iter()
-        .filter(|unit| model.problem.unit(**unit).home != place)
-    {
-        keep(state, crew, &mut legs[leg], unit, Bound::Stays);
+    for &unit in before.iter().filter(|unit| !here(unit)) {
+        match usable(state, crew, legs, leg, unit, Bound::Stays) {
+            Some(window) => keep(state, &mut legs[leg], unit, Bound::Stays, window),
+            // Aboard, but not to be used.
+            None => legs[leg].units.push(unit),
+        }
     }
     let stays = legs[leg].set;
     for class in stays.iter() {
@@ -58,7 +64,7 @@ pub(crate) fn refit(
         let same = |unit: &&UnitIx| class_of(model, **unit) == class;
         // First what is aboard anyway and may stay out, which is loaded for nothing; then what this leg had, then what
         // else is aboard, then what stands at the yard.
-        let free = state.free_unit(crew, class, place, at);
+        let free = state.free_unit(crew, class, place, at, legs[leg].early);
         let long = match (swap, free) {
             (Swap::ForLonger, Some((_, _, due))) => due.min(model.crews[crew].back_by),
             _ => Seconds::MIN,
@@ -78,19 +84,30 @@ pub(crate) fn refit(
                 },
             )
         };
-        let had = old.units.iter().filter(same).map(how);
+        let had = old.units.iter().filter(same);
+        let had = had.filter(|unit| here(unit) || before.contains(unit));
+        let had = had.map(how);
         let carried = before.iter().filter(same).map(how);
         let stays_out = |unit: &&UnitIx| {
-            stretch(state, crew, **unit, Bound::Carried)
+            stretch(state, crew, legs, leg, **unit, Bound::Carried)
                 .is_some_and(|window| window.close >= model.crews[crew].back_by)
         };
         let at_hand = before.iter().filter(same).filter(stays_out).map(how);
-        let kept = at_hand.chain(had).chain(carried).any(|(unit, bound)| {
-            let stays_long =
-                stretch(state, crew, unit, bound).is_some_and(|window| window.close >= long);
-            stays_long && keep(state, crew, &mut legs[leg], unit, bound)
-        });
-        if kept {
+        // Units of other legs stand at this yard too, when they are not aboard.
+        let other_legs = legs.iter().enumerate().filter(|(other, _)| *other != leg);
+        let own = other_legs.flat_map(|(_, other)| other.units.iter());
+        let own = own.filter(same).filter(here);
+        let own = own.filter(|unit| !before.contains(unit)).map(how);
+        let chosen = at_hand
+            .chain(had)
+            .chain(carried)
+            .chain(own)
+            .find_map(|(unit, bound)| {
+                let window = usable(state, crew, legs, leg, unit, bound)?;
+                (window.close >= long).then_some((unit, bound, window))
+            });
+        if let Some((unit, bound, window)) = chosen {
+            keep(state, &mut legs[leg], unit, bound, window);
             continue;
         }
         let Some((unit, from, due)) = free else {
@@ -107,6 +124,7 @@ pub(crate) fn refit(
         // The crew waits for nothing at the start: its units cover that instant.
         legs[0].from = AT_ONCE;
     }
+    set_home_due(state, crew, &mut legs[leg]);
     model.space(&legs[leg].units) <= u64::from(model.crew(crew).load_space)
 }
 
@@ -126,61 +144,142 @@ enum Bound {
     AtStart,
     /// Loaded at the call.
     AtCall,
-    /// Aboard since the first leg.
+    /// Aboard since a leg before.
     Carried,
     /// The same, and there is no way to put it down.
     Stays,
 }
 
-/// Takes a unit into the leg that the crew has already, if it can be used there or has to stay.
-fn keep(state: &State, crew: usize, leg: &mut Leg, unit_ix: UnitIx, bound: Bound) -> bool {
-    let model = state.model;
-    let data = &model.crews[crew];
-    let window = stretch(state, crew, unit_ix, bound);
-    let in_time =
-        |close: Seconds| bound == Bound::AtCall || !data.under_way || close >= data.home_at;
-    match window {
-        Some(window) if in_time(window.close) => {
-            leg.set.insert(class_of(model, unit_ix));
-            leg.units.push(unit_ix);
-            leg.due = leg.due.min(window.close);
-            if bound == Bound::AtCall {
-                leg.from = leg.from.max(window.open);
-            }
-            true
-        }
-        _ => {
-            if bound == Bound::Stays {
-                leg.units.push(unit_ix);
-            }
-            false
-        }
+/// The stretch in which the crew may use the unit in the leg, if there is one.
+fn usable(
+    state: &State,
+    crew: usize,
+    legs: &[Leg],
+    leg: usize,
+    unit: UnitIx,
+    bound: Bound,
+) -> Option<Window> {
+    let from_start = bound != Bound::AtCall && since_start(legs, leg, unit);
+    let under_way = state.model.crews[crew].under_way;
+    if from_start && under_way && !may_stay_out(state, crew, unit) {
+        return None;
+    }
+    stretch(state, crew, legs, leg, unit, bound)
+}
+
+/// Whether a unit aboard a crew under way is still available when the crew could be home at the earliest.
+pub(crate) fn may_stay_out(state: &State, crew: usize, unit: UnitIx) -> bool {
+    let data = &state.model.crews[crew];
+    let mut windows = state.model.unit(unit).available.iter();
+    let window = windows.find(|window| window.covers(data.ready_at, data.ready_at));
+    window.is_some_and(|window| window.close >= data.home_at)
+}
+
+/// Takes a unit into the leg that the crew has already.
+fn keep(state: &State, leg: &mut Leg, unit: UnitIx, bound: Bound, window: Window) {
+    leg.set.insert(class_of(state.model, unit));
+    leg.units.push(unit);
+    leg.due = leg.due.min(window.close);
+    if bound == Bound::AtCall {
+        leg.from = leg.from.max(window.open);
     }
 }
 
 /// The stretch in which the crew may have the unit.
-fn stretch<'s>(state: &State<'s>, crew: usize, unit: UnitIx, bound: Bound) -> Option<&'s Window> {
-    let unit = state.model.problem.unit(unit);
-    let data = &state.model.crews[crew];
-    if bound == Bound::AtCall {
-        last_stretch(unit, data.ready_at, data.back_by)
+fn stretch(
+    state: &State,
+    crew: usize,
+    legs: &[Leg],
+    leg: usize,
+    unit: UnitIx,
+    bound: Bound,
+) -> Option<Window> {
+    let at_call = match bound {
+        Bound::AtCall => true,
+        Bound::AtStart => false,
+        Bound::Carried | Bound::Stays => !since_start(legs, leg, unit),
+    };
+    if at_call {
+        let taken = match bound {
+            Bound::AtCall => leg,
+            _ => taken_in(legs, leg, unit),
+        };
+        state.stretch_at_call(crew, unit, legs[taken].early)
     } else {
-        unit.available
-            .iter()
-            .find(|window| window.covers(data.ready_at, data.ready_at))
+        state.stretch_from(crew, unit, state.model.crews[crew].ready_at)
     }
 }
 
-/// The stretch in which a unit can be loaded at a call.
-pub(crate) fn last_stretch(unit: &Unit, ready_at: Seconds, back_by: Seconds) -> Option<&Window> {
-    unit.available
+/// Reckons anew between which instants the units of each leg may be out, for the units as they are. Returns whether the
+/// crew can have them all.
+pub(crate) fn redue(state: &State, crew: usize, legs: &mut [Leg]) -> bool {
+    for leg in 0..legs.len() {
+        let (mut from, mut due) = (AT_ONCE, Leg::empty().due);
+        for &unit in &legs[leg].units {
+            let carried = leg > 0 && legs[leg - 1].units.contains(&unit);
+            let bound = match (leg, carried) {
+                (0, _) => Bound::AtStart,
+                (_, true) => Bound::Carried,
+                (_, false) => Bound::AtCall,
+            };
+            match usable(state, crew, legs, leg, unit, bound) {
+                Some(window) => {
+                    due = due.min(window.close);
+                    if bound == Bound::AtCall {
+                        from = from.max(window.open);
+                    }
+                }
+                // It may be carried, but not used.
+                None if is_idle_freight(state, crew, legs, leg, unit) => {}
+                None => return false,
+            }
+        }
+        legs[leg].from = from;
+        legs[leg].due = due;
+        set_home_due(state, crew, &mut legs[leg]);
+    }
+    true
+}
+
+/// Whether the unit was aboard when the part to be planned began, and cannot be home in time any more.
+fn is_idle_freight(state: &State, crew: usize, legs: &[Leg], leg: usize, unit: UnitIx) -> bool {
+    state.model.crews[crew].under_way
+        && since_start(legs, leg, unit)
+        && !may_stay_out(state, crew, unit)
+}
+
+/// A unit that another crew takes after this one must not end the day elsewhere than at its yard.
+fn set_home_due(state: &State, crew: usize, leg: &mut Leg) {
+    let model = state.model;
+    let astray = |unit: &UnitIx| {
+        model.whole(*unit) == *unit
+            && model.unit(*unit).home != model.crews[crew].end
+            && state.handed_on(crew, *unit).is_some()
+    };
+    leg.home_due = if !state.shares.is_empty() && leg.units.iter().any(astray) {
+        AT_ONCE
+    } else {
+        leg.due
+    };
+}
+
+/// The leg in which a unit came aboard that is there when the leg begins.
+fn taken_in(legs: &[Leg], leg: usize, unit: UnitIx) -> usize {
+    let without = legs[..leg]
         .iter()
-        .rev()
-        .find(|window| window.open < back_by && window.close > ready_at)
+        .rposition(|before| !before.units.contains(&unit));
+    without.map_or(0, |without| without + 1)
+}
+
+/// Whether the unit is aboard in all legs before.
+fn since_start(legs: &[Leg], leg: usize, unit: UnitIx) -> bool {
+    legs[..leg]
+        .iter()
+        .all(|before| before.units.contains(&unit))
 }
 
 pub(crate) fn class_of(model: &Model, unit: UnitIx) -> Class {
-    Class::try_from(model.problem.unit(unit).class.0).unwrap_or(Class::MAX)
+    Class::try_from(model.unit(unit).class.0).unwrap_or(Class::MAX)
 }
 
 /// What counts when a tool is chosen for a task.
@@ -250,7 +349,24 @@ pub(crate) fn additions(
     Some(set)
 }
 
-/// Whether a class can be had for a leg: aboard already, or free at the yard.
+/// What a leg uses of units that were aboard before it has to be aboard there too, or it would be put down and loaded
+/// again.
+pub(crate) fn carry_back(model: &Model, crew: usize, legs: &[Leg], used: &mut [ClassSet]) {
+    for leg in (1..legs.len()).rev() {
+        if !is_open(model, crew, leg - 1) {
+            continue;
+        }
+        for unit in &legs[leg].units {
+            let class = class_of(model, *unit);
+            if used[leg].has(class) && legs[leg - 1].units.contains(unit) {
+                used[leg - 1].insert(class);
+            }
+        }
+    }
+}
+
+/// Whether a class can be had for a leg: the crew has it then or at a time when it passes by the unit's yard, or it is
+/// free at the yard.
 pub(crate) fn obtainable(
     state: &State,
     crew: usize,
@@ -258,11 +374,45 @@ pub(crate) fn obtainable(
     leg: usize,
     class: Class,
 ) -> bool {
-    let (place, at) = loading(state.model, crew, leg);
-    let has = |leg: &Leg| {
-        leg.units
-            .iter()
-            .any(|unit| class_of(state.model, *unit) == class)
+    let (place, at) = loading(state.model, crew, &route.legs, leg);
+    has(state, route, leg.saturating_sub(1)..=leg, place, class)
+        || state
+            .free_unit(crew, class, place, at, route.legs[leg].early)
+            .is_some()
+}
+
+/// The same for a leg that a new call at the yard would cut off from the one given.
+pub(crate) fn obtainable_at(
+    state: &State,
+    crew: usize,
+    route: &Route,
+    cut: usize,
+    yard: u8,
+    class: Class,
+) -> bool {
+    let yards = &state.model.crew(crew).yard_calls;
+    let Some(call) = yards.get(usize::from(yard)) else {
+        return false;
     };
-    route.legs.iter().take(leg + 1).any(has) || state.free_unit(crew, class, place, at).is_some()
+    has(state, route, cut..=cut, call.place, class)
+        || state
+            .free_unit(crew, class, call.place, None, false)
+            .is_some()
+}
+
+/// Whether the crew has a unit of the class in one of the legs, or in another one if its yard is the place.
+fn has(
+    state: &State,
+    route: &Route,
+    near: std::ops::RangeInclusive<usize>,
+    place: PlaceIx,
+    class: Class,
+) -> bool {
+    let in_leg = |(ix, leg): (usize, &Leg)| {
+        let near = near.contains(&ix);
+        leg.units.iter().any(|unit| {
+            class_of(state.model, *unit) == class && (near || state.model.unit(*unit).home == place)
+        })
+    };
+    route.legs.iter().enumerate().any(in_leg)
 }

@@ -5,7 +5,7 @@ use super::clock::{Clock, no_log};
 use crate::Seconds;
 use crate::cost::Cost;
 use crate::index::{ClassIx, CrewIx, JobIx, PlaceIx, UnitIx};
-use crate::problem::{Bound, Crew, Job, Meeting, Problem, Progress, Promise, Tool};
+use crate::problem::{Bound, Crew, Job, Meeting, Problem, Progress, Promise, Tool, Unit};
 use crate::routing::Cancel;
 use crate::rules::skill;
 use crate::travel::Travel;
@@ -165,6 +165,8 @@ pub(crate) struct Model<'p> {
     pub(crate) typical_work: Vec<Seconds>,
     /// Seconds and wear of each job with each crew at the very least.
     quickest: Vec<Quickest>,
+    /// Whether some unit is available in several stretches.
+    pub(crate) in_stretches: bool,
     /// Place and times of each job.
     pub(crate) times: Vec<JobTimes>,
     /// How many crews may do each job.
@@ -212,6 +214,7 @@ impl<'p> Model<'p> {
             relevant: Vec::new(),
             typical_work: Vec::new(),
             quickest: Vec::new(),
+            in_stretches: problem.units().iter().any(|unit| unit.available.len() > 1),
             times: problem.jobs().iter().map(JobTimes::of).collect(),
             eligible_crews: Vec::new(),
             is_whole: false,
@@ -419,8 +422,28 @@ impl<'p> Model<'p> {
     pub(crate) fn space(&self, units: &[UnitIx]) -> u64 {
         units
             .iter()
-            .map(|&unit| u64::from(self.problem.class_of(unit).space))
+            .map(|&unit| u64::from(self.problem.class_of(self.whole(unit)).space))
             .sum()
+    }
+
+    /// How the search numbers the halves of a unit that changes hands.
+    pub(crate) fn half(&self, unit: UnitIx, half: usize) -> UnitIx {
+        UnitIx::from_ix(unit.ix() + half * self.problem.units().len())
+    }
+
+    /// The unit of which this is a half.
+    pub(crate) fn whole(&self, unit: UnitIx) -> UnitIx {
+        let count = self.problem.units().len();
+        if unit.ix() < count {
+            unit
+        } else {
+            UnitIx::from_ix(unit.ix() - count)
+        }
+    }
+
+    /// A unit by the search's number.
+    pub(crate) fn unit(&self, unit: UnitIx) -> &'p Unit {
+        self.problem.unit(self.whole(unit))
     }
 }
 

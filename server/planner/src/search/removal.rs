@@ -2,7 +2,7 @@
 
 use super::class_set::ClassSet;
 use super::load_out::{self, Swap};
-use super::route::{Leg, Route, Visit};
+use super::route::{Route, Visit};
 use super::state::State;
 use crate::cost::Cost;
 use crate::index::JobIx;
@@ -55,7 +55,7 @@ pub(crate) fn remove(
     state.hold_instead(crew);
 }
 
-/// Drops what is not used, the call too if it brings nothing, and evaluates.
+/// Drops what is not used, calls too that bring nothing, and evaluates.
 pub(crate) fn settle(state: &State, crew: usize, route: &mut Route) -> bool {
     settle_from(state, crew, route, 0)
 }
@@ -66,21 +66,17 @@ fn settle_from(state: &State, crew: usize, route: &mut Route, kept: usize) -> bo
         return false;
     };
     if route.legs.len() > 1 {
-        if !call_brings_something(state, route, &used[1]) {
-            // It may still be there to bring a unit back that is due.
+        load_out::carry_back(state.model, crew, &route.legs, &mut used);
+        for leg in (1..route.legs.len()).rev() {
+            if call_brings_something(state, route, leg, &used[leg]) {
+                continue;
+            }
+            // It may still be there to bring a unit back that is due, or to make room.
             let mut without = route.clone();
-            drop_call(&mut without);
+            without.remove_call(leg);
             if settle(state, crew, &mut without) {
                 route.clone_from(&without);
                 return true;
-            }
-        }
-        if load_out::is_open(state.model, crew, 0) {
-            for unit in &route.legs[1].units {
-                let class = load_out::class_of(state.model, *unit);
-                if route.legs[0].units.contains(unit) && used[1].has(class) {
-                    used[0].insert(class);
-                }
             }
         }
     }
@@ -104,19 +100,9 @@ fn settle_from(state: &State, crew: usize, route: &mut Route, kept: usize) -> bo
 }
 
 /// Whether a unit that the call brings is used after it.
-fn call_brings_something(state: &State, route: &Route, used: &ClassSet) -> bool {
-    route.legs[1].units.iter().any(|unit| {
-        used.has(load_out::class_of(state.model, *unit)) && !route.legs[0].units.contains(unit)
-    })
-}
-
-fn drop_call(route: &mut Route) {
-    route.retain(|visit| *visit != Visit::Call);
-    route.legs.truncate(1);
-    debug_assert!(
-        route
-            .legs
-            .iter()
-            .all(|leg: &Leg| leg.units.len() >= leg.set.len())
-    );
+fn call_brings_something(state: &State, route: &Route, leg: usize, used: &ClassSet) -> bool {
+    let (before, after) = (&route.legs[leg - 1].units, &route.legs[leg].units);
+    after
+        .iter()
+        .any(|unit| used.has(load_out::class_of(state.model, *unit)) && !before.contains(unit))
 }

@@ -42,7 +42,16 @@ pub(crate) fn rounds(
     report: &mut dyn FnMut(&Progress),
 ) -> u64 {
     let mut best = Best::new(state);
-    let mut walks: Vec<Walk> = (0..threads).map(|_| Walk::new(state, schedule)).collect();
+    let mut walks: Vec<Walk> = (0..threads)
+        .map(|_| {
+            let walk = Walk::new(state, schedule);
+            if threads > 1 {
+                walk.without_sharing()
+            } else {
+                walk
+            }
+        })
+        .collect();
     let mut iterations = 0;
     loop {
         let spent = budget.spent(iterations);
@@ -78,7 +87,7 @@ pub(crate) fn rounds(
         }
         report(&best.progress(iterations, spent.min(1.0)));
     }
-    state.replace(best.routes, best.bank);
+    state.replace(best.routes, best.bank, best.shares);
     state.assert_consistent();
     iterations
 }
@@ -161,6 +170,11 @@ fn group(
 fn join(state: &mut State, parts: Vec<Part>) {
     let mut routes = std::mem::take(&mut state.routes);
     let mut bank = std::mem::take(&mut state.bank);
+    let mut shares = std::mem::take(&mut state.shares);
+    if let [only] = &parts[..] {
+        // Several threads leave them as they are.
+        shares.clone_from(&only.state.shares);
+    }
     bank.retain(|job| !parts.iter().any(|part| part.scope.jobs.contains(job)));
     for part in parts {
         bank.extend(&part.state.bank);
@@ -171,5 +185,5 @@ fn join(state: &mut State, parts: Vec<Part>) {
             routes[crew].version = state.stamp();
         }
     }
-    state.replace(routes, bank);
+    state.replace(routes, bank, shares);
 }

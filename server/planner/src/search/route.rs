@@ -5,6 +5,7 @@ use super::clock::{AT_ONCE, Clock, Step, no_log};
 use super::model::Model;
 use crate::Seconds;
 use crate::index::{JobIx, PlaceIx, UnitIx};
+use crate::problem::limits::CALLS_MAX;
 use crate::rules::Refusal;
 use crate::rules::capability::{self, Served};
 
@@ -12,19 +13,69 @@ use crate::rules::capability::{self, Served};
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Visit {
     Job(JobIx),
-    /// The call at the yard, at most one in a day.
-    Call,
+    /// A call at one of the crew's yards, by its place in their list.
+    Call(u8),
 }
 
-/// A stretch of the day with the same units aboard: from the start to the call at the yard, and from there on.
+impl Visit {
+    pub(crate) const fn is_call(self) -> bool {
+        matches!(self, Self::Call(_))
+    }
+}
+
+/// Where the calls of a day stand among its visits.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(crate) struct Calls {
+    count: u8,
+    at: [u16; CALLS_MAX],
+}
+
+impl Calls {
+    /// How many.
+    pub(crate) fn len(&self) -> usize {
+        usize::from(self.count)
+    }
+
+    /// Position of one of them.
+    pub(crate) fn at(&self, call: usize) -> Option<usize> {
+        (call < self.len()).then(|| usize::from(self.at[call]))
+    }
+
+    /// How many stand at or before the position: the leg of the visit there.
+    fn up_to(&self, position: usize) -> usize {
+        let positions = &self.at[..self.len()];
+        positions
+            .iter()
+            .take_while(|at| usize::from(**at) <= position)
+            .count()
+    }
+
+    fn push(&mut self, position: usize) {
+        if let Some(at) = self.at.get_mut(usize::from(self.count)) {
+            *at = u16::try_from(position).unwrap_or(u16::MAX);
+            self.count += 1;
+        }
+    }
+}
+
+/// Most stretches of a day with the same units aboard.
+pub(crate) const LEGS_MAX: usize = CALLS_MAX + 1;
+
+/// A stretch of the day with the same units aboard: from the start, or from a call at a yard, to the next call.
 #[derive(Debug, PartialEq, Eq)]
 pub(crate) struct Leg {
+    /// Where it begins, unless at the start of the day: by its place in the list of the crew's yards.
+    pub(crate) yard: u8,
+    /// Units loaded where it begins are had in their first stretch of availability, not in their last.
+    pub(crate) early: bool,
     pub(crate) set: ClassSet,
     pub(crate) units: Vec<UnitIx>,
     /// The last of the units becomes available at this instant.
     pub(crate) from: Seconds,
     /// The first of the units must be back by this instant.
     pub(crate) due: Seconds,
+    /// The same if it is the last leg: a unit that another crew takes later must be put down at its own yard.
+    pub(crate) home_due: Seconds,
 }
 
 impl Clone for Leg {
@@ -37,19 +88,25 @@ impl Clone for Leg {
 
     fn clone_from(&mut self, source: &Self) {
         self.units.clone_from(&source.units);
+        self.yard = source.yard;
+        self.early = source.early;
         self.set = source.set;
         self.from = source.from;
         self.due = source.due;
+        self.home_due = source.home_due;
     }
 }
 
 impl Leg {
     pub(crate) const fn empty() -> Self {
         Self {
+            yard: 0,
+            early: false,
             set: ClassSet::EMPTY,
             units: Vec::new(),
             from: AT_ONCE,
             due: Seconds::MAX / 4,
+            home_due: Seconds::MAX / 4,
         }
     }
 }
@@ -68,7 +125,7 @@ pub(crate) struct Route {
     /// What each visit takes with the units of its leg.
     pub(crate) services: Vec<Served>,
     pub(crate) legs: Vec<Leg>,
-    pub(crate) call_at: Option<usize>,
+    pub(crate) calls: Calls,
     /// Where the part to be planned begins, the visits' places, and the end place.
     pub(crate) places: Vec<PlaceIx>,
     /// `hops[i]` is the drive to visit `i`; the last entry is for the drive home.
@@ -88,7 +145,7 @@ impl Clone for Route {
             visits: self.visits.clone(),
             services: self.services.clone(),
             legs: self.legs.clone(),
-            call_at: self.call_at,
+            calls: self.calls,
             places: self.places.clone(),
             hops: self.hops.clone(),
             steps: self.steps.clone(),
@@ -102,7 +159,7 @@ impl Clone for Route {
         self.visits.clone_from(&source.visits);
         self.services.clone_from(&source.services);
         self.legs.clone_from(&source.legs);
-        self.call_at = source.call_at;
+        self.calls = source.calls;
         self.places.clone_from(&source.places);
         self.hops.clone_from(&source.hops);
         self.steps.clone_from(&source.steps);
@@ -132,7 +189,7 @@ impl Route {
             visits: Vec::new(),
             services: Vec::new(),
             legs: vec![first],
-            call_at: None,
+            calls: Calls::default(),
             places: Vec::new(),
             hops: Vec::new(),
             steps: Vec::new(),
@@ -146,18 +203,21 @@ impl Route {
         route
     }
 
-    /// The leg of the visit at `position`. The call itself counts to the second leg.
+    /// The leg of the visit at `position`. A call counts to the leg that it begins.
     pub(crate) fn leg_at(&self, position: usize) -> usize {
-        usize::from(self.call_at.is_some_and(|call| position >= call))
+        if self.calls.count == 0 {
+            return 0;
+        }
+        self.calls.up_to(position)
     }
 
     /// Positions where a visit can be inserted so that it lies in the leg.
     pub(crate) fn positions(&self, leg: usize) -> std::ops::RangeInclusive<usize> {
-        match (leg, self.call_at) {
-            (0, Some(call)) => 0..=call,
-            (0, None) => 0..=self.visits.len(),
-            (_, call) => call.map_or(0, |call| call + 1)..=self.visits.len(),
-        }
+        let first = match leg {
+            0 => 0,
+            _ => self.calls.at(leg - 1).map_or(0, |call| call + 1),
+        };
+        first..=self.calls.at(leg).unwrap_or(self.visits.len())
     }
 
     pub(crate) fn place(&self, clock: &Clock, position: usize) -> PlaceIx {
@@ -182,8 +242,12 @@ impl Route {
 
     /// Brings every service up to date with its leg's set. Returns the classes used in each leg, or the position of
     /// the first visit that cannot be served.
-    pub(crate) fn serve(&mut self, model: &Model, crew: usize) -> Result<[ClassSet; 2], usize> {
-        let mut used = [ClassSet::EMPTY; 2];
+    pub(crate) fn serve(
+        &mut self,
+        model: &Model,
+        crew: usize,
+    ) -> Result<[ClassSet; LEGS_MAX], usize> {
+        let mut used = [ClassSet::EMPTY; LEGS_MAX];
         debug_assert!(self.services.len() == self.visits.len());
         for position in 0..self.visits.len() {
             let leg = self.leg_at(position);
@@ -201,21 +265,21 @@ impl Route {
 
     /// Puts a visit in; its service is looked up by the next [`Route::serve`].
     pub(crate) fn insert(&mut self, position: usize, visit: Visit) {
-        let served = if visit == Visit::Call {
+        let served = if visit.is_call() {
             Served::NOTHING
         } else {
             Served::UNKNOWN
         };
         self.visits.insert(position, visit);
         self.services.insert(position, served);
-        self.find_call();
+        self.find_calls();
     }
 
     /// Takes the visit out.
     pub(crate) fn remove(&mut self, position: usize) -> Visit {
         self.services.remove(position);
         let visit = self.visits.remove(position);
-        self.find_call();
+        self.find_calls();
         visit
     }
 
@@ -231,15 +295,43 @@ impl Route {
         }
         self.visits.truncate(kept);
         self.services.truncate(kept);
-        self.find_call();
+        self.find_calls();
     }
 
-    fn find_call(&mut self) {
-        self.call_at = if self.legs.len() > 1 || self.call_at.is_some() {
-            self.visits.iter().position(|visit| *visit == Visit::Call)
-        } else {
-            None
+    fn find_calls(&mut self) {
+        let any = self.legs.len() > 1 || self.calls.count > 0;
+        self.calls = Calls::default();
+        if any {
+            for (position, visit) in self.visits.iter().enumerate() {
+                if visit.is_call() {
+                    self.calls.push(position);
+                }
+            }
+        }
+    }
+
+    /// Puts a call in that begins a leg with the units of the one it cuts off.
+    pub(crate) fn insert_call(&mut self, position: usize, yard: u8) -> usize {
+        // A call that stands at the position comes after the new one.
+        let cut = position
+            .checked_sub(1)
+            .map_or(0, |before| self.leg_at(before));
+        let leg = Leg {
+            yard,
+            early: false,
+            ..self.legs[cut].clone()
         };
+        self.legs.insert(cut + 1, leg);
+        self.insert(position, Visit::Call(yard));
+        cut + 1
+    }
+
+    /// Takes the call out that begins the leg, and the leg with it.
+    pub(crate) fn remove_call(&mut self, leg: usize) {
+        if let Some(position) = leg.checked_sub(1).and_then(|call| self.calls.at(call)) {
+            self.legs.remove(leg);
+            self.remove(position);
+        }
     }
 
     /// Recomputes times and cost from visits, services and legs.
@@ -287,9 +379,11 @@ impl Route {
                     &mut no_log,
                 )?;
             }
-            Visit::Call => {
-                clock.call(step, self.legs[1].from, &mut no_log)?;
-                if step.at > self.legs[0].due {
+            Visit::Call(yard) => {
+                let leg = self.leg_at(position);
+                let work = clock.call_seconds(yard);
+                clock.call(step, work, self.legs[leg].from, &mut no_log)?;
+                if step.at > self.legs[leg - 1].due {
                     return Err(Refusal::UnitDue);
                 }
             }
@@ -312,7 +406,7 @@ impl Route {
 
     /// The first of the units aboard at the end must be back by then.
     pub(crate) fn units_due(&self) -> Seconds {
-        self.legs.last().map_or(Seconds::MAX, |leg| leg.due)
+        self.legs.last().map_or(Seconds::MAX, |leg| leg.home_due)
     }
 
     /// Handling of the units loaded in the part still to come.
@@ -359,27 +453,27 @@ impl Route {
                         .latest_start(work)
                         .min(leave_by - work)
                 }
-                Visit::Call => leave_by.min(self.legs[0].due) - call_seconds(clock),
+                Visit::Call(yard) => {
+                    let before = self.leg_at(position) - 1;
+                    leave_by.min(self.legs[before].due) - clock.call_seconds(yard)
+                }
             };
         }
     }
 }
 
-fn call_seconds(clock: &Clock) -> Seconds {
-    clock.crew.yard_call.map_or(0, |call| call.seconds)
-}
-
 pub(crate) fn visit_place(clock: &Clock, visit: Visit) -> PlaceIx {
     match visit {
         Visit::Job(job) => clock.model.times[job.ix()].place,
-        Visit::Call => clock
+        Visit::Call(yard) => clock
             .crew
-            .yard_call
+            .yard_calls
+            .get(usize::from(yard))
             .map_or(clock.data.end, |call| call.place),
     }
 }
 
-/// Handling of the units loaded: those of the first leg, unless they are aboard already, and those the call brings.
+/// Handling of the units loaded: those of the first leg, unless they are aboard already, and those each call brings.
 pub(crate) fn load_cost(clock: &Clock, legs: &[Leg]) -> i64 {
     let Some(first) = legs.first() else { return 0 };
     let mut loaded = if clock.data.under_way {
@@ -387,12 +481,9 @@ pub(crate) fn load_cost(clock: &Clock, legs: &[Leg]) -> i64 {
     } else {
         first.units.len()
     };
-    if let Some(second) = legs.get(1) {
-        loaded += second
-            .units
-            .iter()
-            .filter(|unit| !first.units.contains(unit))
-            .count();
+    for pair in legs.windows(2) {
+        let (before, after) = (&pair[0].units, &pair[1].units);
+        loaded += after.iter().filter(|unit| !before.contains(unit)).count();
     }
     clock.model.load_unit.0 * i64::try_from(loaded).unwrap_or(i64::MAX)
 }

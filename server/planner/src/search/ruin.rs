@@ -112,7 +112,7 @@ impl Ruin {
                 .filter(|(n, _)| spared == 0 || !(gap..gap + spared).contains(&(begin + n)))
                 .filter_map(|(_, visit)| match visit {
                     Visit::Job(job) => Some(*job),
-                    Visit::Call => None,
+                    Visit::Call(_) => None,
                 })
                 .collect();
             if let Some(jobs) = self.list(crew) {
@@ -148,7 +148,7 @@ impl Ruin {
             .iter()
             .filter_map(|visit| match visit {
                 Visit::Job(job) => Some(*job),
-                Visit::Call => None,
+                Visit::Call(_) => None,
             })
             .collect();
         if let Some(jobs) = self.list(crew) {

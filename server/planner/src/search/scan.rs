@@ -3,7 +3,7 @@
 use rand_xoshiro::Xoshiro256PlusPlus;
 
 use super::clock::{AT_ONCE, Clock, Step, no_log};
-use super::insertion::{Candidate, Care, one_in};
+use super::insertion::{Candidate, Care, NewCall, one_in};
 use super::route::{Leg, Route, check_back};
 use crate::Seconds;
 use crate::index::JobIx;
@@ -67,7 +67,7 @@ impl<'s> Scan<'s> {
         spots: &mut Vec<Spot>,
         best: &mut Option<Candidate>,
         ceiling: i64,
-        change: Option<(&Vec<Leg>, Option<usize>)>,
+        change: Option<(&Vec<Leg>, Option<NewCall>)>,
     ) {
         let limit = best.as_ref().map_or(ceiling, |best| best.delta);
         self.survey(care, rng, spots, limit);
@@ -92,7 +92,7 @@ impl<'s> Scan<'s> {
                 crew: self.clock.crew_ix,
                 position,
                 delta,
-                change: change.map(|(legs, call_at)| (legs.clone(), call_at)),
+                change: change.map(|(legs, call)| (legs.clone(), call)),
             });
         }
     }

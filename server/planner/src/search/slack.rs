@@ -47,7 +47,7 @@ fn room_at(clock: &Clock, route: &Route, times: &Timetable, position: usize) -> 
             let window = time_window::latest_start(job, finish - start) - start;
             late.min(promised).min(window)
         }
-        Visit::Call => route.legs[0].due - finish,
+        Visit::Call(_) => route.legs[route.leg_at(position) - 1].due - finish,
     }
 }
 
@@ -118,11 +118,12 @@ fn holds(
                 no_worse(clock, job, planned, (at.start, at.finish))?;
                 at
             }
-            Visit::Call => {
-                let at = clock
-                    .call(&mut step, not_before.max(route.legs[1].from), &mut no_log)
-                    .ok()?;
-                (at.finish <= route.legs[0].due).then_some(at)?
+            Visit::Call(yard) => {
+                let leg = route.leg_at(next);
+                let from = not_before.max(route.legs[leg].from);
+                let work = clock.call_seconds(yard);
+                let at = clock.call(&mut step, work, from, &mut no_log).ok()?;
+                (at.finish <= route.legs[leg - 1].due).then_some(at)?
             }
         };
         if next == position && at.start != planned.0 + delay {

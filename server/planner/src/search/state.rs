@@ -5,15 +5,18 @@ use super::clock::Clock;
 use super::load_out;
 use super::model::Model;
 use super::route::{Leg, Route, Visit};
+use super::shares::Share;
 use crate::Seconds;
 use crate::cost::Cost;
 use crate::index::{JobIx, PlaceIx, UnitIx};
-use crate::problem::Progress;
+use crate::problem::{Progress, Window};
 use crate::rules::capability::Served;
 
 const NOBODY: u32 = u32::MAX;
 /// Holds units that are kept for another part of the plan.
 const ELSEWHERE: u32 = u32::MAX - 1;
+/// Holds second halves of units that do not change hands.
+const NOT_THERE: u32 = u32::MAX - 2;
 
 /// A whole plan, mutable.
 #[derive(Clone)]
@@ -26,7 +29,9 @@ pub(crate) struct State<'m> {
     pub(crate) bank: Vec<JobIx>,
     /// Jobs left out that the search leaves alone for now.
     pub(crate) aside: Vec<JobIx>,
-    /// Who has a unit on a day.
+    /// Units that change hands.
+    pub(crate) shares: Vec<Share>,
+    /// Who has a unit on a day: all units, and after them their second halves.
     holder: Vec<u32>,
     /// How many units of each class nobody has, day by day.
     free: Vec<u32>,
@@ -45,7 +50,8 @@ impl<'m> State<'m> {
             route_of: vec![None; model.problem.jobs().len()],
             bank: model.open_jobs.clone(),
             aside: Vec::new(),
-            holder: vec![NOBODY; model.problem.units().len() * model.days],
+            shares: Vec::new(),
+            holder: vec![NOBODY; model.problem.units().len() * 2 * model.days],
             free: Vec::new(),
             cost: model
                 .open_jobs
@@ -55,10 +61,11 @@ impl<'m> State<'m> {
             next_version: 1,
             had: Vec::new(),
         };
-        state.count_free();
+        state.nobody_has_any();
         for crew in 0..model.crews.len() {
             let clock = Clock::new(model, crew);
-            let route = Route::new(&clock, first_leg(model, crew));
+            let leg = first_leg(&state, crew);
+            let route = Route::new(&clock, leg);
             state.cost += Cost(route.cost);
             state.routes.push(route);
             state.hold(crew);
@@ -89,7 +96,7 @@ impl<'m> State<'m> {
     }
 
     fn set_unit(&mut self, crew: usize, unit: UnitIx, holder: u32) {
-        let class = self.model.problem.unit(unit).class.ix();
+        let class = self.model.unit(unit).class.ix();
         let (at, count) = self.places_of(crew, unit.ix(), class);
         match (self.holder[at] == NOBODY, holder == NOBODY) {
             (true, false) => self.free[count] -= 1,
@@ -115,27 +122,92 @@ impl<'m> State<'m> {
     fn places_of(&self, crew: usize, unit: usize, class: usize) -> (usize, usize) {
         let day = self.model.crews[crew].day;
         (
-            day * self.model.problem.units().len() + unit,
+            day * self.model.problem.units().len() * 2 + unit,
             day * self.model.units_of_class.len() + class,
         )
+    }
+
+    /// Lets go of everything. Second halves are there only of units that change hands.
+    fn nobody_has_any(&mut self) {
+        let units = self.model.problem.units().len();
+        for on_day in self.holder.chunks_mut((units * 2).max(1)) {
+            on_day[..units].fill(NOBODY);
+            on_day[units..].fill(NOT_THERE);
+        }
+        for share in &self.shares {
+            self.holder[share.day * units * 2 + units + share.unit.ix()] = NOBODY;
+        }
+        self.count_free();
     }
 
     fn count_free(&mut self) {
         let (units, model) = (self.model.problem.units().len(), self.model);
         self.free.clear();
-        for day in 0..model.days {
+        for on_day in self.holder.chunks(units.max(1) * 2).take(model.days) {
             for class in &model.units_of_class {
-                let nobody = |unit: &&UnitIx| self.holder[day * units + unit.ix()] == NOBODY;
-                let count = class.iter().filter(nobody).count();
+                let free = |half: usize| {
+                    let nobody = |unit: &&UnitIx| on_day[half * units + unit.ix()] == NOBODY;
+                    class.iter().filter(nobody).count()
+                };
+                let count = free(0) + free(1);
                 self.free.push(u32::try_from(count).unwrap_or(u32::MAX));
             }
         }
+        // Without any unit there is nothing to count.
+        self.free.resize(model.days * model.units_of_class.len(), 0);
+    }
+
+    /// A unit changes hands from now on; so far nobody has its second half.
+    pub(crate) fn begin_share(&mut self, index: usize, share: Share) {
+        self.shares.insert(index, share);
+        self.set_second_half(share, NOT_THERE, NOBODY);
+    }
+
+    /// A unit is whole again. Nobody may have its second half any more.
+    pub(crate) fn end_share(&mut self, index: usize) {
+        let share = self.shares.remove(index);
+        self.set_second_half(share, NOBODY, NOT_THERE);
+    }
+
+    fn set_second_half(&mut self, share: Share, from: u32, to: u32) {
+        let units = self.model.problem.units().len();
+        let at = (share.day * 2 + 1) * units + share.unit.ix();
+        debug_assert!(self.holder[at] == from);
+        self.holder[at] = to;
+        let class = self.model.problem.unit(share.unit).class.ix();
+        let count = share.day * self.model.units_of_class.len() + class;
+        if to == NOBODY {
+            self.free[count] += 1;
+        } else {
+            self.free[count] -= 1;
+        }
+    }
+
+    /// Puts back which units change hands, and when. Nobody may have halves that differ.
+    pub(crate) fn restore_shares(&mut self, shares: &[Share]) {
+        if self.shares.is_empty() && shares.is_empty() {
+            return;
+        }
+        let same = |one: &Share, other: &Share| (one.day, one.unit) == (other.day, other.unit);
+        for index in (0..self.shares.len()).rev() {
+            let share = self.shares[index];
+            if !shares.iter().any(|other| same(&share, other)) {
+                self.end_share(index);
+            }
+        }
+        for share in shares {
+            if !self.shares.iter().any(|other| same(share, other)) {
+                self.begin_share(0, *share);
+            }
+        }
+        self.shares.clear();
+        self.shares.extend_from_slice(shares);
     }
 
     /// Keeps a unit for a crew, if it is free.
     pub(crate) fn reserve(&mut self, crew: usize, unit: UnitIx) {
-        if unit.ix() < self.model.problem.units().len() && self.holder(crew, unit).is_none() {
-            let class = self.model.problem.unit(unit).class.ix();
+        if self.holder(crew, unit).is_none() {
+            let class = self.model.unit(unit).class.ix();
             let (at, count) = self.places_of(crew, unit.ix(), class);
             self.holder[at] = u32::try_from(crew).unwrap_or(NOBODY);
             self.free[count] -= 1;
@@ -145,21 +217,18 @@ impl<'m> State<'m> {
     /// Keeps from this copy of the plan the free units for which `mine` does not hold; it is asked with each unit's place
     /// among the free ones of its class on that day.
     pub(crate) fn keep_away(&mut self, mine: impl Fn(usize) -> bool) {
-        for on_day in self
-            .holder
-            .chunks_mut(self.model.problem.units().len().max(1))
-        {
-            for units in &self.model.units_of_class {
-                let free = units
-                    .iter()
-                    .filter(|unit| on_day[unit.ix()] == NOBODY)
-                    .enumerate();
+        let units = self.model.problem.units().len();
+        for on_day in self.holder.chunks_mut((units * 2).max(1)) {
+            for of_class in &self.model.units_of_class {
+                let halves = of_class.iter().map(|unit| unit.ix());
+                let halves = halves.clone().chain(halves.map(|unit| unit + units));
+                let free = halves.filter(|half| on_day[*half] == NOBODY).enumerate();
                 let others: Vec<usize> = free
                     .filter(|(place, _)| !mine(*place))
-                    .map(|(_, unit)| unit.ix())
+                    .map(|(_, half)| half)
                     .collect();
-                for unit in others {
-                    on_day[unit] = ELSEWHERE;
+                for half in others {
+                    on_day[half] = ELSEWHERE;
                 }
             }
         }
@@ -168,8 +237,7 @@ impl<'m> State<'m> {
 
     /// Notes anew who has what, from the routes.
     pub(crate) fn hold_again(&mut self) {
-        self.holder.fill(NOBODY);
-        self.count_free();
+        self.nobody_has_any();
         for crew in 0..self.routes.len() {
             self.hold(crew);
         }
@@ -177,9 +245,66 @@ impl<'m> State<'m> {
 
     /// Who has the unit on the crew's day.
     pub(crate) fn holder(&self, crew: usize, unit: UnitIx) -> Option<usize> {
-        let base = self.model.crews[crew].day * self.model.problem.units().len();
-        let holder = self.holder[base + unit.ix()];
+        self.holder_of(self.model.crews[crew].day, unit)
+    }
+
+    /// Who has the unit on a day.
+    pub(crate) fn holder_of(&self, day: usize, unit: UnitIx) -> Option<usize> {
+        let holder = self.holder[day * self.model.problem.units().len() * 2 + unit.ix()];
         (holder != NOBODY).then_some(holder as usize)
+    }
+
+    /// The instant at which the unit changes hands on the crew's day, if it does.
+    pub(crate) fn handed_on(&self, crew: usize, unit: UnitIx) -> Option<Seconds> {
+        if self.shares.is_empty() {
+            return None;
+        }
+        let (day, unit) = (self.model.crews[crew].day, self.model.whole(unit));
+        let mut shares = self.shares.iter();
+        let share = shares.find(|share| share.day == day && share.unit == unit)?;
+        Some(share.at)
+    }
+
+    /// A stretch of a unit's availability, as far as the crew may have it in its half.
+    pub(crate) fn cut(&self, crew: usize, unit: UnitIx, window: &Window) -> Option<Window> {
+        let mut cut = *window;
+        if let Some(at) = self.handed_on(crew, unit) {
+            if unit.ix() < self.model.problem.units().len() {
+                cut.close = cut.close.min(at);
+            } else {
+                cut.open = cut.open.max(at);
+            }
+        }
+        (cut.open <= cut.close).then_some(cut)
+    }
+
+    /// The stretch in which a crew may have the unit from an instant on.
+    pub(crate) fn stretch_from(&self, crew: usize, unit: UnitIx, at: Seconds) -> Option<Window> {
+        let mut windows = self.model.unit(unit).available.iter();
+        let window = windows.find(|window| window.covers(at, at))?;
+        self.cut(crew, unit, window)
+            .filter(|window| window.covers(at, at))
+    }
+
+    /// The stretch in which a crew may have a unit that it loads at a call: the last of those in its day, or the first.
+    pub(crate) fn stretch_at_call(&self, crew: usize, unit: UnitIx, early: bool) -> Option<Window> {
+        let data = &self.model.crews[crew];
+        let windows = self.model.unit(unit).available.iter();
+        let mut in_day = windows
+            .filter_map(|window| self.cut(crew, unit, window))
+            .filter(|window| window.open < data.back_by && window.close > data.ready_at);
+        if early {
+            in_day.next()
+        } else {
+            in_day.next_back()
+        }
+    }
+
+    /// Whether the crew has the other half of a unit that changes hands.
+    fn has_other_half(&self, crew: usize, unit: UnitIx) -> bool {
+        let whole = self.model.whole(unit);
+        let other = self.model.half(whole, usize::from(unit == whole));
+        !self.shares.is_empty() && self.holder(crew, other) == Some(crew)
     }
 
     pub(crate) fn stamp(&mut self) -> u64 {
@@ -195,24 +320,29 @@ impl<'m> State<'m> {
         class: Class,
         place: PlaceIx,
         at: Option<Seconds>,
+        early: bool,
     ) -> Option<(UnitIx, Seconds, Seconds)> {
         if self.free[self.places_of(crew, 0, usize::from(class)).1] == 0 {
             return None;
         }
         let mut best: Option<(UnitIx, Seconds, Seconds)> = None;
-        let long_enough = self.model.crews[crew].back_by;
-        for &unit_ix in &self.model.units_of_class[usize::from(class)] {
-            if self.holder(crew, unit_ix).is_some() {
+        let data = &self.model.crews[crew];
+        let (long_enough, ready_at) = (data.back_by, data.ready_at);
+        let whole = self.model.units_of_class[usize::from(class)].iter();
+        let shared = self.shares.iter().filter(|share| {
+            share.day == data.day && load_out::class_of(self.model, share.unit) == class
+        });
+        let seconds = shared.map(|share| self.model.half(share.unit, 1));
+        for unit_ix in whole.copied().chain(seconds) {
+            if self.holder(crew, unit_ix).is_some() || self.has_other_half(crew, unit_ix) {
                 continue;
             }
-            let unit = self.model.problem.unit(unit_ix);
-            if unit.home != place {
+            if self.model.unit(unit_ix).home != place {
                 continue;
             }
-            let ready_at = self.model.crews[crew].ready_at;
             let window = match at {
-                Some(at) => unit.available.iter().find(|window| window.covers(at, at)),
-                None => load_out::last_stretch(unit, ready_at, long_enough),
+                Some(at) => self.stretch_from(crew, unit_ix, at),
+                None => self.stretch_at_call(crew, unit_ix, early),
             };
             let Some(window) = window else { continue };
             if best.is_none_or(|(_, from, due)| (due, -from) < (window.close, -window.open)) {
@@ -240,6 +370,11 @@ impl<'m> State<'m> {
     /// Puts a changed route in place of the crew's present one, and keeps holders and cost true.
     pub(crate) fn put(&mut self, crew: usize, route: &Route) {
         self.release(crew);
+        self.take_over(crew, route);
+    }
+
+    /// Puts a changed route in place of one whose units have been released.
+    pub(crate) fn take_over(&mut self, crew: usize, route: &Route) {
         self.cost += Cost(route.cost - self.routes[crew].cost);
         let stamp = self.stamp();
         self.routes[crew].clone_from(route);
@@ -272,8 +407,9 @@ impl<'m> State<'m> {
     }
 
     /// Puts another whole plan in place of this one.
-    pub(crate) fn replace(&mut self, routes: Vec<Route>, bank: Vec<JobIx>) {
+    pub(crate) fn replace(&mut self, routes: Vec<Route>, bank: Vec<JobIx>, shares: Vec<Share>) {
         self.route_of.fill(None);
+        self.shares = shares;
         self.routes = routes;
         self.bank = bank;
         self.hold_again();
@@ -305,6 +441,8 @@ impl<'m> State<'m> {
                 fresh.services.clone_from(&route.services);
                 let evaluated = fresh.evaluate(&clock);
                 debug_assert!(evaluated.is_ok(), "crew {crew}: {evaluated:?}");
+                let redue = load_out::redue(self, crew, &mut fresh.legs);
+                debug_assert!(redue, "crew {crew} has a unit that is not to be had");
                 debug_assert!(
                     fresh == *route,
                     "crew {crew}: cached figures differ from a fresh evaluation"
@@ -324,25 +462,17 @@ impl<'m> State<'m> {
 }
 
 /// What the crew has aboard before the part to be planned.
-fn first_leg(model: &Model, crew: usize) -> Leg {
+fn first_leg(state: &State, crew: usize) -> Leg {
     let mut leg = Leg::empty();
-    if let Progress::UnderWay(way) = &model.crew(crew).progress {
-        for &unit_ix in &way.aboard {
-            leg.units.push(unit_ix);
-            let unit = model.problem.unit(unit_ix);
-            let window = unit
-                .available
-                .iter()
-                .find(|window| window.covers(way.ready_at, way.ready_at));
+    if let Progress::UnderWay(way) = &state.model.crew(crew).progress {
+        leg.units.clone_from(&way.aboard);
+        for &unit in &way.aboard {
             // A unit that cannot be back in time any more is aboard, but not to be used.
-            if let Some(window) = window
-                && window.close >= model.crews[crew].home_at
-            {
-                leg.set
-                    .insert(Class::try_from(unit.class.0).unwrap_or(Class::MAX));
-                leg.due = leg.due.min(window.close);
+            if load_out::may_stay_out(state, crew, unit) {
+                leg.set.insert(load_out::class_of(state.model, unit));
             }
         }
+        load_out::redue(state, crew, std::slice::from_mut(&mut leg));
     }
     leg
 }

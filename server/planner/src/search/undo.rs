@@ -1,16 +1,18 @@
 //! Taking an iteration back.
 
 use super::route::Route;
+use super::shares::Share;
 use super::state::State;
 use crate::cost::Cost;
 use crate::index::JobIx;
 
 /// Routes as they were before the iteration.
 #[derive(Default)]
-pub(super) struct Undo {
+pub(crate) struct Undo {
     saved: Vec<(usize, Route)>,
     spare: Vec<Route>,
     bank: Vec<JobIx>,
+    shares: Vec<Share>,
 }
 
 impl Undo {
@@ -18,9 +20,10 @@ impl Undo {
         self.spare
             .extend(self.saved.drain(..).map(|(_, route)| route));
         self.bank.clone_from(&state.bank);
+        self.shares.clone_from(&state.shares);
     }
 
-    pub(super) fn save(&mut self, state: &State, crew: usize) {
+    pub(crate) fn save(&mut self, state: &State, crew: usize) {
         if self.saved.iter().any(|(saved, _)| *saved == crew) {
             return;
         }
@@ -39,6 +42,7 @@ impl Undo {
             state.release(*crew);
             state.forget_jobs(*crew);
         }
+        state.restore_shares(&self.shares);
         for (crew, route) in &mut self.saved {
             state.restore(*crew, route);
         }

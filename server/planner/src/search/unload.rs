@@ -61,7 +61,11 @@ fn unload_crew(state: &State, crew: usize, cost: &mut Breakdown) -> CrewPlan {
         stop.slack_seconds = slack;
     }
     let drive_metres = drive_metres(&clock, route);
-    let mut load_out = route.legs[0].units.clone();
+    let mut load_out: Vec<UnitIx> = route.legs[0]
+        .units
+        .iter()
+        .map(|unit| state.model.whole(*unit))
+        .collect();
     load_out.sort_unstable();
     let drive_seconds = stops[frozen..]
         .iter()
@@ -73,8 +77,10 @@ fn unload_crew(state: &State, crew: usize, cost: &mut Breakdown) -> CrewPlan {
         .map(|served| served.service.work)
         .sum::<Seconds>()
         + route
-            .call_at
-            .map_or(0, |_| clock.crew.yard_call.map_or(0, |call| call.seconds));
+            .visits
+            .iter()
+            .map(|visit| call_seconds(&clock, *visit))
+            .sum::<Seconds>();
     let totals = Totals {
         drive_seconds: step.busy - work_seconds,
         drive_metres,
@@ -111,6 +117,13 @@ fn unload_crew(state: &State, crew: usize, cost: &mut Breakdown) -> CrewPlan {
         breaks,
         back_at: step.at,
         totals,
+    }
+}
+
+fn call_seconds(clock: &Clock, visit: Inner) -> Seconds {
+    match visit {
+        Inner::Job(_) => 0,
+        Inner::Call(yard) => clock.call_seconds(yard),
     }
 }
 
@@ -165,7 +178,11 @@ impl Walk<'_, '_> {
                 AT_ONCE,
                 &mut log,
             ),
-            Inner::Call => clock.call(&mut self.step, route.legs[1].from, &mut log),
+            Inner::Call(yard) => {
+                let from = route.legs[route.leg_at(position)].from;
+                let work = clock.call_seconds(yard);
+                clock.call(&mut self.step, work, from, &mut log)
+            }
         };
         debug_assert!(
             driven.is_ok() && visited.is_ok(),
@@ -188,19 +205,18 @@ impl Walk<'_, '_> {
                     tasks: task_plans(&clock, job, &route.legs[route.leg_at(position)]),
                 }
             }
-            Inner::Call => {
-                let (first, second) = (&route.legs[0].units, &route.legs[1].units);
+            Inner::Call(_) => {
+                let leg = route.leg_at(position);
+                let (before, after) = (&route.legs[leg - 1].units, &route.legs[leg].units);
+                let apart = |units: &[UnitIx], from: &[UnitIx]| {
+                    let gone = units.iter().filter(|unit| !from.contains(unit));
+                    let mut gone: Vec<UnitIx> = gone.map(|unit| clock.model.whole(*unit)).collect();
+                    gone.sort_unstable();
+                    gone
+                };
                 Visit::Yard {
-                    unload: first
-                        .iter()
-                        .copied()
-                        .filter(|unit| !second.contains(unit))
-                        .collect(),
-                    load: second
-                        .iter()
-                        .copied()
-                        .filter(|unit| !first.contains(unit))
-                        .collect(),
+                    unload: apart(before, after),
+                    load: apart(after, before),
                 }
             }
         };
@@ -263,6 +279,7 @@ fn task_plans(clock: &Clock, job: JobIx, leg: &Leg) -> Vec<TaskPlan> {
             .iter()
             .copied()
             .find(|unit| u32::from(class_of(clock.model, *unit)) == class.0)
+            .map(|unit| clock.model.whole(unit))
     };
     let mut parts: Vec<Part<ClassIx>> = Vec::new();
     let mut plans: Vec<TaskPlan> = (0..problem.job(job).tasks.len())

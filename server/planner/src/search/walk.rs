@@ -5,12 +5,14 @@ use rand_xoshiro::Xoshiro256PlusPlus;
 
 use super::anneal::Schedule;
 use super::class_set::Class;
-use super::insertion::Inserter;
-use super::recreate::{CrewList, Order, recreate};
+use super::hand_on::Want;
+use super::insertion::{Care, Inserter};
+use super::recreate::{CrewList, Order, place, recreate};
 use super::removal::remove;
 use super::route::Route;
 use super::ruin::Ruin;
 use super::scope::Scope;
+use super::shares;
 use super::state::State;
 use super::trade::{may_trade, trade_days};
 use super::undo::Undo;
@@ -19,6 +21,56 @@ use crate::index::JobIx;
 
 /// Neighbours of a job from which the bank is drawn.
 const BANK_REACH: usize = 20;
+
+/// Up to so many jobs a problem is small.
+const SMALL: usize = 16;
+/// In small problems one in so many iterations looks closely.
+const LOOK_EVERY_SMALL: u32 = 8;
+/// In others it is one in so many, up to so many while nothing comes of it.
+const LOOK_EVERY: (u32, u32) = (200, 1_600);
+
+/// Which iterations look closely at one job with one crew, and have another crew part with a unit for it. They take
+/// long, so where they bring nothing they become rare.
+struct Looks {
+    every: u32,
+    next: u32,
+    small: bool,
+}
+
+impl Looks {
+    const fn new(any: bool, small: bool) -> Self {
+        let every = match (any, small) {
+            (false, _) => 0,
+            (true, true) => LOOK_EVERY_SMALL,
+            (true, false) => LOOK_EVERY.0,
+        };
+        Self {
+            every,
+            next: every,
+            small,
+        }
+    }
+
+    const fn is_due(&mut self) -> bool {
+        if self.every == 0 {
+            return false;
+        }
+        self.next -= 1;
+        self.next == 0
+    }
+
+    fn done(&mut self, better: bool) {
+        if !self.small {
+            let every = if better {
+                self.every / 2
+            } else {
+                self.every + self.every / 8
+            };
+            self.every = every.clamp(LOOK_EVERY.0, LOOK_EVERY.1);
+        }
+        self.next = self.every;
+    }
+}
 
 /// What iterations share: settings, and buffers that are used again.
 pub(crate) struct Walk {
@@ -31,12 +83,21 @@ pub(crate) struct Walk {
     undo: Undo,
     scratch: Option<Route>,
     jobs: Vec<JobIx>,
+    /// Whether units may go from crew to crew.
+    shares: bool,
+    looks: Looks,
+    /// The whole problem is so small that such iterations look closely at everything.
+    small: bool,
 }
 
 impl Walk {
     /// For a plan whose planned jobs cost as much as they do now.
     pub(crate) fn new(state: &State, schedule: &Schedule) -> Self {
         let (hot, cold) = temperatures(state, schedule);
+        let problem = state.model.problem;
+        let shares = problem.shares_units();
+        let several = problem.crews().iter().any(|crew| crew.calls_max > 1);
+        let small = state.model.open_jobs.len() <= SMALL;
         Self {
             schedule: *schedule,
             hot,
@@ -47,7 +108,16 @@ impl Walk {
             undo: Undo::default(),
             scratch: None,
             jobs: Vec::new(),
+            shares,
+            looks: Looks::new(shares || several, small),
+            small,
         }
+    }
+
+    /// For one of several threads that work on copies of a plan: what units change hands stays as it is.
+    pub(crate) fn without_sharing(mut self) -> Self {
+        self.shares = false;
+        self
     }
 
     /// Makes one iteration among the crews and jobs of the scope, at the temperature for so much of the budget spent.
@@ -64,7 +134,18 @@ impl Walk {
         let (schedule, jobs, undo) = (&self.schedule, &mut self.jobs, &mut self.undo);
         undo.begin(state);
         jobs.clear();
-        let around = if let Some(pair) = draw_trade(state, scope, schedule, focus, rng) {
+        let look = self.looks.is_due();
+        let want = if look {
+            draw_want(state, scope, undo, &mut self.scratch, jobs, rng)
+        } else {
+            None
+        };
+        let parted = want
+            .filter(|_| self.shares)
+            .filter(|want| want.part(state, undo, &mut self.scratch, jobs, rng));
+        let around = if let Some(want) = parted {
+            Around::Job(want.job)
+        } else if let Some(pair) = draw_trade(state, scope, schedule, focus, rng) {
             for crew in pair {
                 undo.save(state, crew);
             }
@@ -86,6 +167,33 @@ impl Walk {
             // Those that were left out for want of it come first, or its holder takes it again.
             put_forward(state, jobs, schedule.claims_max, class, rng);
         }
+        let close = Care {
+            better: 1,
+            call: 1,
+            deep: true,
+            ..schedule.care
+        };
+        if let Some(want) = &want {
+            // The taker comes first.
+            self.inserter.set_care(close);
+            let crews = [want.taker];
+            let placed = place(
+                state,
+                want.job,
+                &mut self.inserter,
+                &crews,
+                rng,
+                &mut |state, crew| {
+                    undo.save(state, crew);
+                },
+            );
+            if !placed {
+                jobs.insert(0, want.job);
+            }
+            if !self.small {
+                self.inserter.set_care(schedule.care);
+            }
+        }
         recreate(
             state,
             scope,
@@ -95,10 +203,17 @@ impl Walk {
             rng,
             &mut |state, crew| undo.save(state, crew),
         );
+        self.inserter.set_care(schedule.care);
+        if self.shares && !state.shares.is_empty() {
+            shares::settle(state, scope, undo, &mut self.scratch, rng);
+        }
         let temperature = self.hot * (self.cold / self.hot).powf(spent);
         let chance: f64 = rng.random();
         let allowed = -chance.max(f64::MIN_POSITIVE).ln() * temperature;
         let kept = (state.cost - before).0 as f64 <= allowed;
+        if look {
+            self.looks.done(state.cost < before);
+        }
         if kept {
             state.assert_consistent();
         } else {
@@ -148,6 +263,32 @@ fn draw_trade(
     let one = scope.any_crew(rng);
     let other = scope.any_crew(rng);
     may_trade(state, one, other).then_some([one, other])
+}
+
+/// Draws who wants a unit that another crew has, and takes the job out that it is wanted for.
+fn draw_want(
+    state: &mut State,
+    scope: &Scope,
+    undo: &mut Undo,
+    scratch: &mut Option<Route>,
+    jobs: &mut Vec<JobIx>,
+    rng: &mut Xoshiro256PlusPlus,
+) -> Option<Want> {
+    let want = Want::draw(state, scope, rng)?;
+    if let Some(crew) = state.route_of[want.job.ix()] {
+        if !scope.has(crew) {
+            return None;
+        }
+        undo.save(state, crew);
+        jobs.push(want.job);
+        remove(state, crew, jobs, scratch);
+        jobs.retain(|job| *job != want.job);
+    } else {
+        let at = state.bank.iter().position(|job| *job == want.job)?;
+        state.bank.swap_remove(at);
+        state.cost -= state.model.penalties[want.job.ix()];
+    }
+    Some(want)
 }
 
 /// Chooses what to take out.

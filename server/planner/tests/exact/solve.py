@@ -1,9 +1,9 @@
 """Exact optima of small crew days, from the raw data alone.
 
-Every day a crew could have (which jobs in which order, which units, a call at the yard) is written out and priced by
-the code below, which follows the rules as the planner's documentation states them and shares nothing with its source.
-A constraint model then picks one day for each crew so that no job is done twice and no unit is in two places, at least
-cost: OR-Tools CP-SAT, proven optimal.
+Every day a crew could have (which jobs in which order, which units, calls at yards, waits there for a unit that another
+crew puts down) is written out and priced by the code below, which follows the rules as the planner's documentation
+states them and shares nothing with its source. A constraint model then picks one day for each crew so that no job is
+done twice and no unit is in two places at any time, at least cost: OR-Tools CP-SAT, proven optimal.
 
     cargo run --release -p forenoon-planner --example exactcases | python3 solve.py > optima.csv
 
@@ -249,20 +249,21 @@ class Day:
         return (place, end, k, cost, exp + exposure, busy)
 
     def close(self, st, due):
-        """Drives home; the total cost, or None if too late."""
+        """Drives home; when the crew is back and the total cost, or None if too late."""
         st = self.leave(st, self.crew["end"])
         if st is None:
             return None
         _, t, _, cost, exp, busy = st
         if t > self.limit or t > due:
             return None
+        back = t
         w = self.case.w
         cost += self.crew["overtime"] * w["overtime"] * max(0, t - self.crew["end_at"])
         if self.crew["exposure"] is not None:
             cost += w["exposure"] * max(0, exp - self.crew["exposure"]) * 3_600_000
         if self.crew["fair"] is not None:
             cost += w["unfair"] * 1000 * max(0, busy - self.crew["fair"])
-        return cost
+        return back, cost
 
 
 def subsets(items):
@@ -270,20 +271,37 @@ def subsets(items):
         yield [x for i, x in enumerate(items) if m >> i & 1]
 
 
-def days_of(case, c):
-    """All worthwhile days of a crew: {(jobs, units): cost}."""
+FOREVER = 1 << 60
+DEPTH = 2
+
+
+def days_of(case, c, releases):
+    """All worthwhile days of a crew: {(jobs, holds, waits): cost}.
+
+    A hold is (unit, from, to): the crew has the unit in that time. Where units are not shared it is the whole day. A
+    wait is (units, instant): the crew waits at a yard until another puts one of the units down. `releases` has the
+    instants at which each unit may be put down by others.
+    """
     day = Day(case, c)
     crew, w = day.crew, case.w
     frozen = {j for x in case.crews if x["progress"] for j in x["progress"]["frozen"]}
     jobs = [j for j in range(len(case.jobs)) if j not in frozen and day.may(j)]
     units, classes = case.units, case.classes
     start = (day.place, day.ready, day.taken, 0, 0, 0)
+    yards = crew["calls"][:4] if crew["calls_max"] > 0 else []
     best = {}
+    empty = 0 if not day.way else day.close(start, FOREVER)[1]
 
-    def note(done, held, cost):
-        key = (done, frozenset(held))
-        if cost is not None and cost < best.get(key, 1 << 62):
+    def note(done, holds, waits, cost):
+        worth = sum(case.jobs[j]["penalty"] for j in done) * w["unplanned"] * 3600
+        if done and cost - empty >= worth:
+            return
+        key = (done, frozenset(holds), frozenset(waits))
+        if cost < best.get(key, 1 << 62):
             best[key] = cost
+
+    def hold(u, since, to):
+        return (u, since, to) if case.share else (u, NEVER, FOREVER)
 
     def fits(load):
         return sum(classes[units[u]["class"]]["space"] for u in load) <= crew["space"]
@@ -291,12 +309,13 @@ def days_of(case, c):
     def kinds(load):
         return frozenset(units[u]["class"] for u in load)
 
-    busy_elsewhere = {u for i, x in enumerate(case.crews) if i != c and x["progress"] and x["day"] == crew["day"]
-                      for u in x["progress"]["aboard"]}
+    busy_elsewhere = set() if case.share else {
+        u for i, x in enumerate(case.crews) if i != c and x["progress"] and x["day"] == crew["day"]
+        for u in x["progress"]["aboard"]}
 
     def first_loads():
         if day.way:
-            usable, due = [], 1 << 60
+            usable = []
             for u in day.way["aboard"]:
                 win = next((x for x in units[u]["available"] if x[0] <= day.ready <= x[1]), None)
                 if win and win[1] >= day.home:
@@ -313,73 +332,130 @@ def days_of(case, c):
             if len(kinds(ids)) == len(ids) and fits(ids):
                 yield ids, dict(load)
 
-    def walk(st, done, load, dues, used, held, cost_load, called, due):
+    def finish(st, done, load, since, idle, holds, waits, cost_load, due):
+        # A unit taken and not used only costs.
+        if not done or idle:
+            return
+        closed = day.close(st, due)
+        if closed is None:
+            return
+        back, total = closed
+        # Only at its own yard can others have a unit after this crew.
+        mine = [hold(u, since[u], back if units[u]["home"] == crew["end"] else FOREVER) for u in load]
+        note(done, holds | set(mine), waits, total + cost_load)
+
+    def walk(st, done, load, dues, since, idle, holds, waits, cost_load, calls, due):
         cls = frozenset(units[u]["class"] for u in load if u in dues)
-        if done and (used >= cls or day.way or called):
-            total = day.close(st, due)
-            if total is not None:
-                note(done, held, total + cost_load)
+        finish(st, done, load, since, idle, holds, waits, cost_load, due)
         for j in jobs:
             if j in done:
                 continue
             nxt = day.do(st, j, cls)
             if nxt is None or nxt[1] > day.limit:
                 continue
-            walk(nxt, done | {j}, load, dues, used | day.serve(j, cls)[4], held, cost_load, called, due)
-        if crew["call"] and not called:
-            place, seconds = crew["call"]
+            used = day.serve(j, cls)[4]
+            left = frozenset(u for u in idle if units[u]["class"] not in used)
+            walk(nxt, done | {j}, load, dues, since, left, holds, waits, cost_load, calls, due)
+        if calls >= crew["calls_max"]:
+            return
+        for place, seconds in yards:
             at = day.leave(st, place)
-            if at is None:
-                return
-            stay = [u for u in load if units[u]["home"] != place]
-            # Units here: put down or kept, or taken; each with one of its stretches.
-            choices = [(u, None, dues[u]) for u in load if units[u]["home"] == place and u in dues]
-            for u, unit in enumerate(units):
-                if u in load or unit["home"] != place or u in busy_elsewhere:
+            if at is not None:
+                call(at, place, seconds, done, load, dues, since, idle, holds, waits, cost_load, calls, due)
+
+    def call(at, place, seconds, done, load, dues, since, idle, holds, waits, cost_load, calls, due):
+        stay = [u for u in load if units[u]["home"] != place]
+        # Units here: put down or kept, or taken; each with one of its stretches.
+        choices = [(u, None, dues[u]) for u in load if units[u]["home"] == place and u in dues]
+        for u, unit in enumerate(units):
+            if u in load or unit["home"] != place or u in busy_elsewhere:
+                continue
+            for o, x in unit["available"]:
+                if o < day.limit and x > day.ready:
+                    choices.append((u, o, x))
+        for pick in subsets(choices):
+            ids = stay + [u for u, _, _ in pick]
+            if len(set(ids)) < len(ids) or len({units[u]["class"] for u, _, _ in pick}) < len(pick) or not fits(ids):
+                continue
+            put = [u for u in load if u not in ids]
+            taken = frozenset(u for u, o, _ in pick if o is not None)
+            if idle & set(put) or not (put or taken):
+                continue
+            opens = max([o for _, o, _ in pick if o is not None], default=NEVER)
+            natural = day.wait_and_work(at, seconds, lambda t, k: max(t, opens))
+            if natural is None:
+                continue
+            later = {r for u in taken for r in releases.get(u, ()) if r > natural[1] and r < day.limit} if case.share else ()
+            for until in [None, *sorted(later)]:
+                out = natural if until is None else day.wait_and_work(at, seconds, lambda t, k: max(t, opens, until))
+                if out is None or (until is not None and out[1] != until):
+                    # A break may put the start off; nobody is waited for then.
                     continue
-                for o, x in unit["available"]:
-                    if o < day.limit and x > day.ready:
-                        choices.append((u, o, x))
-            for pick in subsets(choices):
-                ids = stay + [u for u, _, _ in pick]
-                if len(set(ids)) < len(ids) or len({units[u]["class"] for u, _, _ in pick}) < len(pick) or not fits(ids):
-                    continue
-                opens = max([o for _, o, _ in pick if o is not None], default=NEVER)
-                out = day.wait_and_work(at, seconds, lambda t, k: max(t, opens))
-                if out is None:
-                    continue
-                after = out[0]
-                if after[1] > due:
+                after, begun, _ = out
+                if after[1] > due or after[1] > day.limit:
                     continue
                 new = {u: x for u, _, x in pick}
                 new.update({u: dues[u] for u in stay if u in dues})
-                loads = sum(1 for _, o, _ in pick if o is not None)
-                walk(after, done, ids, new, frozenset(), held | set(ids), cost_load + loads * w["load"] * 3_600_000,
-                     True, min(new.values(), default=1 << 60))
+                waiting = waits if until is None else waits | {(taken, until)}
+                walk(after, done, ids, new, {u: begun if u in taken else since[u] for u in ids},
+                     (idle - set(put)) | taken, holds | {hold(u, since[u], after[1]) for u in put}, waiting,
+                     cost_load + len(taken) * w["load"] * 3_600_000, calls + 1, min(new.values(), default=FOREVER))
 
     for load, dues in first_loads():
         handling = 0 if day.way else len(load) * w["load"] * 3_600_000
-        walk(start, frozenset(), load, dues, frozenset(), set(load), handling, False, min(dues.values(), default=1 << 60))
-    empty = 0 if not day.way else day.close(start, 1 << 60)
-    note(frozenset(), day.way["aboard"] if day.way else [], empty)
-    # More jobs done or fewer units held at no more cost makes a day worthless.
+        idle = frozenset() if day.way else frozenset(load)
+        since = NEVER if day.way else day.ready
+        walk(start, frozenset(), load, dues, {u: since for u in load}, idle, frozenset(), frozenset(), handling, 0,
+             min(dues.values(), default=FOREVER))
+    aboard = day.way["aboard"] if day.way else []
+    stays = [(u, day.home if units[u]["home"] == crew["end"] else FOREVER) for u in aboard]
+    note(frozenset(), {hold(u, NEVER, to) for u, to in stays}, frozenset(), empty)
     return best
 
 
-def solve(line):
-    case = Case(json.loads(line))
+def all_days(case):
+    """Every crew's days. What one crew puts down another may wait for, and put down later in its turn, and so on, `DEPTH`
+    waits deep: a wait for what was put down after a wait is two deep."""
+    count = len(case.crews)
+    releases = [{} for _ in range(count)]
+    days = [days_of(case, c, releases[c]) for c in range(count)]
+    if not case.share:
+        return days
+    for _ in range(DEPTH):
+        fresh = [{} for _ in range(count)]
+        for c, columns in enumerate(days):
+            for other in range(count):
+                if other != c and case.crews[other]["day"] == case.crews[c]["day"]:
+                    for _, holds, _ in columns:
+                        for u, _, to in holds:
+                            if to < FOREVER:
+                                fresh[other].setdefault(u, set()).add(to)
+        if fresh == releases:
+            return days
+        for c in range(count):
+            if fresh[c] != releases[c]:
+                days[c] = days_of(case, c, fresh[c])
+        releases = fresh
+    return days
+
+
+def choose(case, days):
+    """The days of all crews that together cost least: their cost in whole numbers, and which they are."""
     model = cp_model.CpModel()
-    objective, jobs_in, units_in = [], {}, {}
+    objective, jobs_in, held, put_down, waiting, columns = [], {}, {}, {}, [], []
     for c, crew in enumerate(case.crews):
         picks = []
-        for (done, held), cost in days_of(case, c).items():
+        for (done, holds, waits), cost in days[c].items():
             x = model.NewBoolVar("")
             picks.append(x)
+            columns.append((x, c, done, holds, waits))
             objective.append(cost * x)
             for j in done:
                 jobs_in.setdefault(j, []).append(x)
-            for u in held:
-                units_in.setdefault((u, crew["day"]), []).append(x)
+            for u, since, to in holds:
+                held.setdefault((u, crew["day"]), []).append((since, to, c, x))
+                put_down.setdefault((u, crew["day"], to), []).append((c, x))
+            waiting.extend((x, c, crew["day"], *wait) for wait in waits)
         model.AddExactlyOne(picks)
     frozen = {j for x in case.crews if x["progress"] for j in x["progress"]["frozen"]}
     for j, job in enumerate(case.jobs):
@@ -388,19 +464,49 @@ def solve(line):
         left = model.NewBoolVar("")
         model.AddExactlyOne(jobs_in.get(j, []) + [left])
         objective.append(job["penalty"] * case.w["unplanned"] * 3600 * left)
-    for xs in units_in.values():
-        model.AddAtMostOne(xs)
+    for holds in held.values():
+        # Two holds overlap where one has begun and not ended when the other begins.
+        for begin in {since for since, _, _, _ in holds}:
+            there = {x.Index(): x for since, to, _, x in holds if since <= begin < to}
+            if len(there) > 1:
+                model.AddAtMostOne(there.values())
+    for x, c, on, units, until in waiting:
+        givers = [y for u in units for other, y in put_down.get((u, on, until), ()) if other != c]
+        model.AddBoolOr([*givers, x.Not()])
     model.Minimize(sum(objective))
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     status = solver.Solve(model)
     assert status == cp_model.OPTIMAL, (case.seed, status)
     # The objective is read from the model in whole numbers, not from a float.
-    return case.seed, sum(solver.Value(term) for term in objective)
+    return sum(solver.Value(term) for term in objective), [column[1:] for column in columns if solver.Value(column[0])]
+
+
+def solve(line):
+    case = Case(json.loads(line))
+    return case.seed, choose(case, all_days(case))[0]
+
+
+def needs(line):
+    """How much dearer the case gets without second calls and with no unit used by two crews: for choosing cases."""
+    case = Case(json.loads(line))
+    cost = choose(case, all_days(case))[0]
+    extra = []
+    if case.share:
+        case.share = False
+        extra.append(choose(case, all_days(case))[0] - cost)
+        case.share = True
+    else:
+        extra.append(0)
+    for crew in case.crews:
+        crew["calls_max"] = min(crew["calls_max"], 1)
+    extra.append(choose(case, all_days(case))[0] - cost)
+    return (case.seed, cost, *extra)
 
 
 if __name__ == "__main__":
+    work = needs if "--needs" in sys.argv else solve
     print("seed,cost")
     with Pool(2) as pool:
-        for seed, cost in pool.imap(solve, sys.stdin, chunksize=4):
-            print(f"{seed},{cost}", flush=True)
+        for row in pool.imap(work, sys.stdin, chunksize=1):
+            print(*row, sep=",", flush=True)

@@ -179,6 +179,7 @@ pub fn parts(seed: u64, size: Size) -> (Parts, impl FnMut(ServiceQuery) -> Optio
         crews: (0..size.crews).map(|n| crew(rng, n)).collect(),
         classes: kinds.into_iter().map(|kind| kind.class).collect(),
         units,
+        share_units: true,
         jobs,
         weights: Weights::default(),
     };
@@ -263,10 +264,11 @@ fn crew(rng: &mut Rng, n: usize) -> Crew {
         }],
         fair_load: Some(9 * HOUR),
         exposure_limit: None,
-        yard_call: Some(YardCall {
+        yard_calls: vec![YardCall {
             place: PlaceIx(0),
             seconds: 900,
-        }),
+        }],
+        calls_max: 3,
         progress: Progress::NotStarted,
     }
 }

@@ -1,4 +1,4 @@
-//! The 300 small cases whose optima an independent model found.
+//! The small cases whose optima an independent model found.
 
 use std::fmt::Write;
 
@@ -16,7 +16,8 @@ pub struct Case {
     pub kinds: Kinds,
 }
 
-/// All cases: 200 without calls at the yard, 100 smaller ones with them.
+/// All cases: 200 without calls at the yard, 100 smaller ones with one call, and those that need a second call or a unit
+/// used by two crews.
 pub fn all() -> impl Iterator<Item = Case> {
     let plain = Kinds {
         yard_calls: false,
@@ -31,8 +32,50 @@ pub fn all() -> impl Iterator<Item = Case> {
         ..Kinds::EXACT
     };
     let plain = (10_000..10_200).map(move |seed| Case { seed, kinds: plain });
-    plain.chain((20_000..20_100).map(move |seed| Case { seed, kinds: calls }))
+    let calls = (20_000..20_100).map(move |seed| Case { seed, kinds: calls });
+    let of = |seeds: &'static [u64], kinds| seeds.iter().map(move |&seed| Case { seed, kinds });
+    plain
+        .chain(calls)
+        .chain(of(&SECOND_CALL, SEVERAL))
+        .chain(of(&TWO_CREWS, SHARED))
 }
+
+/// Small cases with several calls a day at any yard.
+pub const SEVERAL: Kinds = Kinds {
+    jobs_max: 6,
+    crews_max: 2,
+    units_max: 6,
+    many_calls: true,
+    mixed_units: true,
+    ..Kinds::EXACT
+};
+
+/// Small cases with units that one crew may use after another.
+pub const SHARED: Kinds = Kinds {
+    jobs_max: 4,
+    crews_max: 3,
+    units_max: 3,
+    many_calls: true,
+    share: true,
+    mixed_units: true,
+    ..Kinds::EXACT
+};
+
+/// Cases of the first kind whose optimum makes a second call: without it, it would be dearer.
+const SECOND_CALL: [u64; 44] = [
+    30_058, 30_213, 30_395, 30_438, 30_477, 30_563, 30_750, 30_921, 30_936, 30_940, 31_038, 31_061,
+    31_080, 31_086, 31_230, 31_254, 31_303, 31_406, 31_425, 31_440, 31_536, 31_723, 31_728, 31_807,
+    31_892, 31_982, 32_157, 32_168, 32_185, 32_339, 32_625, 32_698, 32_726, 32_744, 32_747, 32_862,
+    32_864, 32_874, 32_887, 32_900, 32_902, 32_910, 32_959, 32_971,
+];
+
+/// Cases of the second kind whose optimum has a unit used by two crews.
+const TWO_CREWS: [u64; 44] = [
+    40_070, 40_119, 40_148, 40_169, 40_369, 40_477, 40_612, 42_093, 42_158, 42_212, 42_335, 42_704,
+    42_707, 42_923, 42_979, 43_115, 43_300, 43_430, 43_813, 44_005, 44_103, 44_114, 44_205, 44_254,
+    45_153, 45_275, 45_334, 45_368, 45_460, 45_632, 45_682, 45_756, 45_812, 45_936, 46_040, 46_047,
+    46_193, 46_262, 46_406, 46_429, 46_778, 46_910, 46_925, 46_966,
+];
 
 /// The raw data of a case. Service times are left out: the model has the same table.
 pub fn json(case: Case) -> String {
@@ -70,6 +113,7 @@ pub fn json(case: Case) -> String {
     let _ = write!(text, ",\"units\":{}", list(parts.units.iter().map(unit)));
     let _ = write!(text, ",\"crews\":{}", list(parts.crews.iter().map(crew)));
     let _ = write!(text, ",\"jobs\":{}", list(parts.jobs.iter().map(job)));
+    let _ = write!(text, ",\"share\":{}", parts.share_units);
     let _ = write!(text, ",\"weights\":{}}}", weights(&parts));
     text
 }
@@ -119,9 +163,11 @@ fn crew(crew: &Crew) -> String {
             .iter()
             .map(|rest| format!("[{},{},{}]", rest.earliest, rest.latest, rest.seconds)),
     );
-    let call = crew.yard_call.map_or("null".to_owned(), |call| {
-        format!("[{},{}]", call.place.0, call.seconds)
-    });
+    let calls = crew
+        .yard_calls
+        .iter()
+        .map(|call| format!("[{},{}]", call.place.0, call.seconds));
+    let calls = list(calls);
     let progress = match &crew.progress {
         Progress::NotStarted => "null".to_owned(),
         Progress::UnderWay(way) => format!(
@@ -135,7 +181,7 @@ fn crew(crew: &Crew) -> String {
     };
     format!(
         "{{\"day\":{},\"start_at\":{},\"end_at\":{},\"overtime_max\":{},\"start\":{},\"end\":{},\"skills\":{},\"size\":{},\
-         \"space\":{},\"wage\":{},\"overtime\":{},\"breaks\":{breaks},\"fair\":{},\"exposure\":{},\"call\":{call},\
+         \"space\":{},\"wage\":{},\"overtime\":{},\"breaks\":{breaks},\"fair\":{},\"exposure\":{},\"calls\":{calls},\"calls_max\":{},\
          \"progress\":{progress}}}",
         crew.day,
         crew.shift_start,
@@ -152,6 +198,7 @@ fn crew(crew: &Crew) -> String {
             .map_or("null".to_owned(), |fair| fair.to_string()),
         crew.exposure_limit
             .map_or("null".to_owned(), |limit| limit.to_string()),
+        crew.calls_max,
     )
 }
 

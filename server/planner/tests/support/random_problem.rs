@@ -21,6 +21,10 @@ pub struct Kinds {
     pub units_max: usize,
     pub under_way: bool,
     pub yard_calls: bool,
+    /// Several calls in a day, at any yard.
+    pub many_calls: bool,
+    /// Units that one crew may use after another.
+    pub share: bool,
     pub pace: bool,
     pub breaks: bool,
     pub days: bool,
@@ -35,6 +39,8 @@ impl Kinds {
         units_max: 10,
         under_way: true,
         yard_calls: true,
+        many_calls: false,
+        share: false,
         pace: true,
         breaks: true,
         days: true,
@@ -47,6 +53,8 @@ impl Kinds {
         units_max: 6,
         under_way: true,
         yard_calls: true,
+        many_calls: false,
+        share: false,
         pace: true,
         breaks: true,
         days: true,
@@ -233,12 +241,34 @@ fn crew(rng: &mut Rng, day: u16, kinds: Kinds, yards: u32) -> Crew {
         breaks,
         fair_load: chance(rng, 20).then_some(5 * HOUR),
         exposure_limit: chance(rng, 20).then_some(100),
-        yard_call: (kinds.yard_calls && chance(rng, 40)).then_some(YardCall {
-            place: PlaceIx(0),
-            seconds: 600,
-        }),
+        yard_calls: yard_calls(rng, kinds, yards),
+        calls_max: match (kinds.many_calls, kinds.share) {
+            (true, false) => 3,
+            (true, true) => 2,
+            (false, _) => 1,
+        },
         progress: Progress::NotStarted,
     }
+}
+
+fn yard_calls(rng: &mut Rng, kinds: Kinds, yards: u32) -> Vec<YardCall> {
+    let mut calls = Vec::new();
+    if kinds.many_calls {
+        for yard in 0..yards {
+            if chance(rng, 80) {
+                calls.push(YardCall {
+                    place: PlaceIx(yard),
+                    seconds: rng.random_range(2..10) * 60,
+                });
+            }
+        }
+    } else if kinds.yard_calls && chance(rng, 40) {
+        calls.push(YardCall {
+            place: PlaceIx(0),
+            seconds: 600,
+        });
+    }
+    calls
 }
 
 fn unit(rng: &mut Rng, classes: usize, days: u16, yards: u32) -> Unit {
@@ -405,6 +435,33 @@ fn job(rng: &mut Rng, places: u32, yards: u32, days: u16, crews: usize) -> Job {
     }
 }
 
+/// Little room on the vehicles, long days and dear jobs: calls at the yard pay.
+fn tighten(parts: &mut Parts) {
+    for crew in &mut parts.crews {
+        crew.load_space = 1 + crew.load_space % 3;
+        crew.shift_end += 3 * HOUR;
+    }
+    for job in &mut parts.jobs {
+        job.penalty += 20_000;
+    }
+}
+
+/// Short days of which one begins after the other, and dear jobs: a unit is worth having twice.
+fn stagger(parts: &mut Parts) {
+    for (n, crew) in parts.crews.iter_mut().enumerate() {
+        let later = Seconds::try_from(n).unwrap_or(0) * 2 * HOUR;
+        crew.shift_start += later;
+        crew.shift_end = crew.shift_start + 5 * HOUR;
+        for rest in &mut crew.breaks {
+            rest.earliest += later;
+            rest.latest += later;
+        }
+    }
+    for job in &mut parts.jobs {
+        job.penalty += 20_000;
+    }
+}
+
 /// Puts one crew on its way.
 fn set_out(rng: &mut Rng, parts: &mut Parts) {
     let ix = rng.random_range(0..parts.crews.len());
@@ -470,12 +527,18 @@ pub fn parts(seed: u64, kinds: Kinds) -> Parts {
             yards,
             kinds.mixed_units,
         ),
+        share_units: kinds.share,
         classes,
         jobs: (0..job_count)
             .map(|_| job(rng, places, yards, days, crew_count))
             .collect(),
         weights: Weights::default(),
     };
+    if kinds.share {
+        stagger(&mut parts);
+    } else if kinds.many_calls {
+        tighten(&mut parts);
+    }
     if kinds.under_way && chance(rng, 25) {
         set_out(rng, &mut parts);
     }

@@ -1,0 +1,215 @@
+//! Units that one crew uses after another: every plan passes the checker, and spoiled ones do not.
+
+mod support;
+
+use forenoon_planner::check::Violation;
+use forenoon_planner::index::{CrewIx, UnitIx};
+use forenoon_planner::plan::{CrewPlan, Stop, Visit};
+use forenoon_planner::{Cancel, Heat, Iterations, Plan, Problem, Settings, check, solve};
+use support::random_problem::{Kinds, problem, service};
+
+const SHARED: Kinds = Kinds {
+    many_calls: true,
+    share: true,
+    mixed_units: true,
+    jobs_max: 10,
+    units_max: 5,
+    ..Kinds::ALL
+};
+
+fn plan(problem: &Problem, seed: u64, iterations: u64, warm_start: Option<&Plan>) -> Plan {
+    let settings = Settings {
+        seed,
+        budget: &Iterations(iterations),
+        cancel: &Cancel::new(),
+        warm_start,
+        heat: Heat::Full,
+    };
+    solve(problem, &settings, &mut |_| {}).plan
+}
+
+/// Units the crew has at some time of its day.
+fn units_of(day: &CrewPlan) -> impl Iterator<Item = UnitIx> {
+    let loaded = day.stops.iter().filter_map(|stop| match &stop.visit {
+        Visit::Yard { load, .. } => Some(load),
+        _ => None,
+    });
+    day.load_out.iter().chain(loaded.flatten()).copied()
+}
+
+/// Units that two crews have on one day, with the crews.
+fn shared(problem: &Problem, plan: &Plan) -> Vec<(UnitIx, CrewIx, CrewIx)> {
+    let mut found = Vec::new();
+    for (one, first) in plan.crews.iter().enumerate() {
+        for (two, second) in plan.crews.iter().enumerate().skip(one + 1) {
+            let (one, two) = (CrewIx::from_ix(one), CrewIx::from_ix(two));
+            if problem.crew(one).day == problem.crew(two).day {
+                let both =
+                    units_of(first).filter(|unit| units_of(second).any(|other| other == *unit));
+                found.extend(both.map(|unit| (unit, one, two)));
+            }
+        }
+    }
+    found
+}
+
+/// Guards all rules where units change hands, and that they do.
+#[test]
+fn plans_with_shared_units_pass_the_checker() {
+    let mut count = 0;
+    for seed in 0..3_000 {
+        let problem = problem(seed, SHARED);
+        let plan = plan(&problem, seed, 300, None);
+        let checked = check(&problem, &plan);
+        assert!(checked.is_ok(), "seed {seed}: {checked:?}\n{plan:#?}");
+        count += usize::from(!shared(&problem, &plan).is_empty());
+    }
+    assert!(count >= 40, "{count} plans with a shared unit");
+}
+
+/// A plan with hand-overs used as a warm start is not lost: the result is never worse.
+#[test]
+fn a_warm_start_keeps_hand_overs() {
+    let mut count = 0;
+    for seed in 0..1_500 {
+        let problem = problem(seed, SHARED);
+        let first = plan(&problem, seed, 200, None);
+        if shared(&problem, &first).is_empty() {
+            continue;
+        }
+        count += 1;
+        let second = plan(&problem, 1, 0, Some(&first));
+        let checked = check(&problem, &second);
+        assert!(checked.is_ok(), "seed {seed}: {checked:?}");
+        let (was, is) = (first.cost.total(), second.cost.total());
+        assert!(is <= was, "seed {seed}: {was:?} then {is:?}");
+    }
+    assert!(count >= 12, "{count} plans with a shared unit");
+}
+
+/// What a spoiler makes of a plan in which a unit changes hands: nothing if it does not apply.
+type Spoiler = fn(&mut Plan, UnitIx, CrewIx) -> Option<fn(&Violation) -> bool>;
+
+fn loads_of(plan: &mut Plan, crew: CrewIx) -> impl Iterator<Item = &mut Stop> {
+    let stops = plan.crews[crew.ix()].stops.iter_mut();
+    stops.filter(|stop| matches!(stop.visit, Visit::Yard { .. }))
+}
+
+/// The crew takes the unit earlier than it can.
+fn taken_early(plan: &mut Plan, unit: UnitIx, crew: CrewIx) -> Option<fn(&Violation) -> bool> {
+    for stop in loads_of(plan, crew) {
+        if let Visit::Yard { load, .. } = &stop.visit
+            && load.contains(&unit)
+        {
+            let by = 4 * 3_600;
+            stop.arrival -= by;
+            stop.start -= by;
+            stop.finish -= by;
+            return Some(|violation| {
+                matches!(
+                    violation,
+                    Violation::TakenEarly { .. } | Violation::TwoPlaces { .. }
+                )
+            });
+        }
+    }
+    None
+}
+
+/// The crew takes the unit although it has it.
+fn taken_twice(plan: &mut Plan, unit: UnitIx, crew: CrewIx) -> Option<fn(&Violation) -> bool> {
+    for stop in loads_of(plan, crew) {
+        if let Visit::Yard { load, .. } = &mut stop.visit
+            && load.contains(&unit)
+        {
+            load.push(unit);
+            return Some(|violation| matches!(violation, Violation::TwoPlaces { .. }));
+        }
+    }
+    None
+}
+
+/// The crew puts a unit down that it does not have.
+fn put_down_by_another(
+    plan: &mut Plan,
+    unit: UnitIx,
+    crew: CrewIx,
+) -> Option<fn(&Violation) -> bool> {
+    for stop in loads_of(plan, crew) {
+        if let Visit::Yard { load, unload } = &mut stop.visit
+            && load.contains(&unit)
+        {
+            unload.push(unit);
+            return Some(|violation| matches!(violation, Violation::NotAboard { .. }));
+        }
+    }
+    None
+}
+
+/// The crew does not put the unit down.
+fn kept(plan: &mut Plan, unit: UnitIx, crew: CrewIx) -> Option<fn(&Violation) -> bool> {
+    for stop in loads_of(plan, crew) {
+        if let Visit::Yard { unload, .. } = &mut stop.visit
+            && unload.contains(&unit)
+        {
+            unload.retain(|other| *other != unit);
+            return Some(|violation| {
+                matches!(
+                    violation,
+                    Violation::TakenEarly { .. } | Violation::TwoPlaces { .. }
+                )
+            });
+        }
+    }
+    None
+}
+
+/// Guards the checker's rules for units that change hands: each kind of spoiled plan is refused, for the right reason.
+#[test]
+fn spoiled_hand_overs_are_refused() {
+    let spoilers: [Spoiler; 4] = [taken_early, taken_twice, put_down_by_another, kept];
+    let mut counts = [0; 4];
+    for seed in 0..1_500 {
+        let problem = problem(seed, SHARED);
+        let plan = plan(&problem, seed, 200, None);
+        for (unit, first, second) in shared(&problem, &plan) {
+            for (spoil, count) in spoilers.iter().zip(&mut counts) {
+                for crew in [first, second] {
+                    let mut spoiled = plan.clone();
+                    if let Some(expected) = spoil(&mut spoiled, unit, crew) {
+                        let found = check(&problem, &spoiled).expect_err("a spoiled plan");
+                        // It may be the first of the two that takes it early, or the second that keeps it: then the
+                        // plan is refused for its times or its cost alone.
+                        *count += usize::from(found.iter().any(expected));
+                    }
+                }
+            }
+        }
+    }
+    assert!(counts.iter().all(|count| *count >= 3), "{counts:?}");
+}
+
+/// Without leave to share units, a plan in which one changes hands is refused.
+#[test]
+fn sharing_needs_leave() {
+    let mut count = 0;
+    for seed in 0..1_000 {
+        let problem = problem(seed, SHARED);
+        let plan = plan(&problem, seed, 200, None);
+        let mut parts = problem.parts().clone();
+        parts.share_units = false;
+        let strict = Problem::new(parts, &mut service).expect("the same problem");
+        if shared(&problem, &plan).is_empty() {
+            assert!(check(&strict, &plan).is_ok());
+        } else {
+            count += 1;
+            let found = check(&strict, &plan).expect_err("a shared unit");
+            assert!(
+                found
+                    .iter()
+                    .any(|violation| matches!(violation, Violation::TwoPlaces { .. }))
+            );
+        }
+    }
+    assert!(count >= 10, "{count} plans with a shared unit");
+}
