@@ -162,8 +162,9 @@ impl Inserter {
                 let clock = state.clock(crew);
                 let calls = state.routes[crew].calls.len();
                 // A second call pays more seldom still.
-                let looked_at = calls == 0 || self.care.call == 1 || one_in(rng, SECOND_CALL);
-                if calls < usize::from(clock.crew.calls_max) && looked_at {
+                if calls < usize::from(clock.crew.calls_max)
+                    && (calls == 0 || self.care.call == 1 || one_in(rng, SECOND_CALL))
+                {
                     self.with_calls(state, &clock, job, rng, &mut best, ceiling);
                 }
             }

@@ -64,10 +64,13 @@ pub(crate) fn refit(
         let same = |unit: &&UnitIx| class_of(model, **unit) == class;
         // First what is aboard anyway and may stay out, which is loaded for nothing; then what this leg had, then what
         // else is aboard, then what stands at the yard.
-        let free = state.free_unit(crew, class, place, at, legs[leg].early);
-        let long = match (swap, free) {
-            (Swap::ForLonger, Some((_, _, due))) => due.min(model.crews[crew].back_by),
-            _ => Seconds::MIN,
+        let early = legs[leg].early;
+        let free = || state.free_unit(crew, class, place, at, early);
+        let long = match swap {
+            Swap::ForLonger => free().map_or(Seconds::MIN, |(_, _, due)| {
+                due.min(model.crews[crew].back_by)
+            }),
+            Swap::Keep => Seconds::MIN,
         };
         let loaded = if at.is_some() {
             Bound::AtStart
@@ -110,7 +113,7 @@ pub(crate) fn refit(
             keep(state, &mut legs[leg], unit, bound, window);
             continue;
         }
-        let Some((unit, from, due)) = free else {
+        let Some((unit, from, due)) = free() else {
             return false;
         };
         let target = &mut legs[leg];
@@ -279,7 +282,7 @@ fn since_start(legs: &[Leg], leg: usize, unit: UnitIx) -> bool {
 }
 
 pub(crate) fn class_of(model: &Model, unit: UnitIx) -> Class {
-    Class::try_from(model.unit(unit).class.0).unwrap_or(Class::MAX)
+    model.class_of_unit[unit.ix()]
 }
 
 /// What counts when a tool is chosen for a task.

@@ -147,6 +147,8 @@ pub(crate) struct Model<'p> {
     task_count: Vec<u32>,
     /// Units by class, in order.
     pub(crate) units_of_class: Vec<Vec<UnitIx>>,
+    /// Class of each unit, and after them of their second halves.
+    pub(crate) class_of_unit: Vec<Class>,
     pub(crate) class_space: Vec<u32>,
     pub(crate) days: usize,
     /// For each job, whether a crew may do it as far as crew lists, skills, size and days go.
@@ -203,6 +205,7 @@ impl<'p> Model<'p> {
             neighbours: Vec::new(),
             open_jobs: Vec::new(),
             penalties: Vec::new(),
+            class_of_unit: classes_of_units(problem),
             class_space: problem
                 .parts()
                 .classes
@@ -445,6 +448,13 @@ impl<'p> Model<'p> {
     pub(crate) fn unit(&self, unit: UnitIx) -> &'p Unit {
         self.problem.unit(self.whole(unit))
     }
+}
+
+/// Classes by the search's numbers of units.
+fn classes_of_units(problem: &Problem) -> Vec<Class> {
+    let class = |unit: &Unit| Class::try_from(unit.class.0).unwrap_or(Class::MAX);
+    let units = problem.units().iter();
+    units.clone().chain(units).map(class).collect()
 }
 
 /// Table entries between one place and all others. Each is one stretch of memory: a job is tried at many positions.

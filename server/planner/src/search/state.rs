@@ -96,7 +96,7 @@ impl<'m> State<'m> {
     }
 
     fn set_unit(&mut self, crew: usize, unit: UnitIx, holder: u32) {
-        let class = self.model.unit(unit).class.ix();
+        let class = usize::from(load_out::class_of(self.model, unit));
         let (at, count) = self.places_of(crew, unit.ix(), class);
         match (self.holder[at] == NOBODY, holder == NOBODY) {
             (true, false) => self.free[count] -= 1,
@@ -207,7 +207,7 @@ impl<'m> State<'m> {
     /// Keeps a unit for a crew, if it is free.
     pub(crate) fn reserve(&mut self, crew: usize, unit: UnitIx) {
         if self.holder(crew, unit).is_none() {
-            let class = self.model.unit(unit).class.ix();
+            let class = usize::from(load_out::class_of(self.model, unit));
             let (at, count) = self.places_of(crew, unit.ix(), class);
             self.holder[at] = u32::try_from(crew).unwrap_or(NOBODY);
             self.free[count] -= 1;
@@ -268,6 +268,9 @@ impl<'m> State<'m> {
     /// A stretch of a unit's availability, as far as the crew may have it in its half.
     pub(crate) fn cut(&self, crew: usize, unit: UnitIx, window: &Window) -> Option<Window> {
         let mut cut = *window;
+        if self.shares.is_empty() {
+            return Some(cut);
+        }
         if let Some(at) = self.handed_on(crew, unit) {
             if unit.ix() < self.model.problem.units().len() {
                 cut.close = cut.close.min(at);
@@ -279,9 +282,13 @@ impl<'m> State<'m> {
     }
 
     /// The stretch in which a crew may have the unit from an instant on.
+    #[inline]
     pub(crate) fn stretch_from(&self, crew: usize, unit: UnitIx, at: Seconds) -> Option<Window> {
         let mut windows = self.model.unit(unit).available.iter();
         let window = windows.find(|window| window.covers(at, at))?;
+        if self.shares.is_empty() {
+            return Some(*window);
+        }
         self.cut(crew, unit, window)
             .filter(|window| window.covers(at, at))
     }
@@ -304,7 +311,7 @@ impl<'m> State<'m> {
     fn has_other_half(&self, crew: usize, unit: UnitIx) -> bool {
         let whole = self.model.whole(unit);
         let other = self.model.half(whole, usize::from(unit == whole));
-        !self.shares.is_empty() && self.holder(crew, other) == Some(crew)
+        self.holder(crew, other) == Some(crew)
     }
 
     pub(crate) fn stamp(&mut self) -> u64 {
@@ -325,29 +332,48 @@ impl<'m> State<'m> {
         if self.free[self.places_of(crew, 0, usize::from(class)).1] == 0 {
             return None;
         }
-        let mut best: Option<(UnitIx, Seconds, Seconds)> = None;
-        let data = &self.model.crews[crew];
-        let (long_enough, ready_at) = (data.back_by, data.ready_at);
-        let whole = self.model.units_of_class[usize::from(class)].iter();
+        let whole = self.model.units_of_class[usize::from(class)]
+            .iter()
+            .copied();
+        let stretch = |unit| match at {
+            Some(at) => self.stretch_from(crew, unit, at),
+            None => self.stretch_at_call(crew, unit, early),
+        };
+        if self.shares.is_empty() {
+            return self.best_free(crew, place, whole, stretch);
+        }
+        let day = self.model.crews[crew].day;
         let shared = self.shares.iter().filter(|share| {
-            share.day == data.day && load_out::class_of(self.model, share.unit) == class
+            share.day == day && load_out::class_of(self.model, share.unit) == class
         });
         let seconds = shared.map(|share| self.model.half(share.unit, 1));
-        for unit_ix in whole.copied().chain(seconds) {
-            if self.holder(crew, unit_ix).is_some() || self.has_other_half(crew, unit_ix) {
+        let units = whole
+            .chain(seconds)
+            .filter(|unit| !self.has_other_half(crew, *unit));
+        self.best_free(crew, place, units, stretch)
+    }
+
+    /// The best of the units that nobody has and that stand at `place`.
+    #[inline]
+    fn best_free(
+        &self,
+        crew: usize,
+        place: PlaceIx,
+        units: impl Iterator<Item = UnitIx>,
+        stretch: impl Fn(UnitIx) -> Option<Window>,
+    ) -> Option<(UnitIx, Seconds, Seconds)> {
+        let mut best: Option<(UnitIx, Seconds, Seconds)> = None;
+        let data = &self.model.crews[crew];
+        for unit_ix in units {
+            if self.holder(crew, unit_ix).is_some() || self.model.unit(unit_ix).home != place {
                 continue;
             }
-            if self.model.unit(unit_ix).home != place {
+            let Some(window) = stretch(unit_ix) else {
                 continue;
-            }
-            let window = match at {
-                Some(at) => self.stretch_from(crew, unit_ix, at),
-                None => self.stretch_at_call(crew, unit_ix, early),
             };
-            let Some(window) = window else { continue };
             if best.is_none_or(|(_, from, due)| (due, -from) < (window.close, -window.open)) {
                 best = Some((unit_ix, window.open, window.close));
-                if window.close >= long_enough && window.open <= ready_at {
+                if window.close >= data.back_by && window.open <= data.ready_at {
                     break;
                 }
             }
