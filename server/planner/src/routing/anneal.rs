@@ -25,7 +25,9 @@ const SHORT_RUN: f64 = 1_000.0;
 /// How the first temperature grows with the iterations for each stop.
 const HEAT_GROWTH: f64 = 0.2;
 /// Most cycles of annealing.
-const CYCLES_MOST: f64 = 12.0;
+const CYCLES_MOST: f64 = 24.0;
+/// Fewest iterations for each stop in a cycle.
+const CYCLE_LEAST: f64 = 1_000.0;
 /// Share of a cycle after which routes are collected for recombination.
 const COLLECT_FROM: f64 = 0.4;
 /// Shares of a cycle at which routes are recombined.
@@ -81,6 +83,28 @@ impl Scale {
     }
 }
 
+/// What a cycle of annealing after the first starts from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Kind {
+    /// The present plan, made fluid again.
+    Hot,
+    /// A new first plan, at a low temperature: annealing from a high one tends to end in the same wide valley, and
+    /// the best plan may lie in a narrow one.
+    Fresh,
+    /// The best plan so far.
+    Again,
+}
+
+impl Kind {
+    fn of(cycle: u64) -> Self {
+        match cycle % 3 {
+            0 => Self::Hot,
+            1 => Self::Fresh,
+            _ => Self::Again,
+        }
+    }
+}
+
 /// One search on one thread.
 pub(super) struct Search<'r, R: Rules> {
     state: State<'r, R>,
@@ -89,6 +113,8 @@ pub(super) struct Search<'r, R: Rules> {
     orders: Orders,
     rng: fastrand::Rng,
     removed: Vec<u32>,
+    /// Every stop.
+    all: Vec<u32>,
     /// Best plan of this cycle.
     best: Order,
     /// Best plan of the cycles ended.
@@ -107,6 +133,7 @@ impl<'r, R: Rules> Search<'r, R> {
             orders: Orders::of(rules),
             rng: fastrand::Rng::with_seed(seed),
             removed: Vec::new(),
+            all: (0..rules.stops() as u32).collect(),
             best: Order::default(),
             elite: Order::default(),
             pool: Pool::default(),
@@ -118,7 +145,7 @@ impl<'r, R: Rules> Search<'r, R> {
     /// Builds a first plan by cheapest insertion in a random order. When cancelled, the stops not yet placed are left
     /// out.
     pub(super) fn construct(&mut self, cancel: &Cancel) {
-        self.state.begin();
+        self.state.load(std::iter::empty(), &self.all);
         let mut waiting = std::mem::take(&mut self.removed);
         waiting.clear();
         while let Some(last) = self.state.bank.len().checked_sub(1) {
@@ -161,6 +188,7 @@ impl<'r, R: Rules> Search<'r, R> {
         let scale = Scale::of(&self.state);
         let mut hot = scale.hot(self.settings, 0.0);
         let cold = scale.cold(self.settings);
+        let mut first = hot;
         let mut heat = hot;
         // What reading, set-up and the first plan took is no part of the schedule.
         let begun = budget.spent(self.iterations).max(0.0) / until;
@@ -178,10 +206,13 @@ impl<'r, R: Rules> Search<'r, R> {
                 if cycles.is_none() && spent >= RATE_KNOWN {
                     let total = (self.iterations - before) as f64 / spent;
                     let per_stop = total / self.state.stops as f64;
-                    let count = (per_stop / self.settings.cycle_length).floor();
+                    // Cooling must be the slower the more stops have to find their places together.
+                    let length = self.settings.cycle_length * (self.state.stops as f64).powi(2);
+                    let count = (per_stop / length.max(CYCLE_LEAST)).floor();
                     let count = count.clamp(1.0, CYCLES_MOST);
                     cycles = Some(count);
                     hot = scale.hot(self.settings, per_stop / count);
+                    first = hot;
                 }
                 let at = spent * cycles.unwrap_or(1.0);
                 if at.floor() > cycle {
@@ -189,6 +220,25 @@ impl<'r, R: Rules> Search<'r, R> {
                     calls = 0;
                     self.recombine(budget, cancel);
                     self.end_cycle();
+                    let last = cycle + 1.0 >= cycles.unwrap_or(1.0);
+                    let kind = match Kind::of(cycle as u64) {
+                        _ if last => Kind::Again,
+                        // A locked stop must stay where the plan to start from has it.
+                        Kind::Fresh if R::LOCKS => Kind::Again,
+                        kind => kind,
+                    };
+                    first = match kind {
+                        Kind::Hot => hot,
+                        Kind::Fresh => {
+                            self.construct(cancel);
+                            hot * self.settings.fresh_heat
+                        }
+                        Kind::Again => {
+                            self.resume(budget, cancel);
+                            hot * self.settings.again_heat
+                        }
+                    }
+                    .max(cold);
                 }
                 let part = at - cycle;
                 self.collecting = part > COLLECT_FROM;
@@ -196,12 +246,24 @@ impl<'r, R: Rules> Search<'r, R> {
                     calls += 1;
                     self.recombine(budget, cancel);
                 }
-                heat = hot * (cold / hot).powf(part);
+                heat = first * (cold / first).powf(part);
             }
             self.iterations += 1;
             self.iterate(heat);
         }
         self.end_cycle();
+    }
+
+    /// Goes on from the best plan of all, improved by the routes of every cycle.
+    fn resume(&mut self, budget: &impl Budget, cancel: &Cancel) {
+        let plan = self.unfold(&self.elite);
+        let routes = plan
+            .routes
+            .iter()
+            .map(|(route, stops)| (*route, stops.as_slice()));
+        self.state.load(routes, &plan.skipped);
+        self.keep_best();
+        self.recombine(budget, cancel);
     }
 
     /// Sets the cycle's best plan against those before, and forgets it.
@@ -331,7 +393,10 @@ impl<'r, R: Rules> Search<'r, R> {
             .next
             .extend(self.state.nodes.iter().map(|node| node.next));
         self.best.bank.clone_from(&self.state.bank);
-        debug_assert_eq!(self.plan().evaluate(self.state.rules), Ok(self.best.cost));
+        debug_assert_eq!(
+            self.unfold(&self.best).evaluate(self.state.rules),
+            Ok(self.best.cost)
+        );
     }
 
     /// The best plan found.

@@ -12,6 +12,12 @@ use super::state::{NONE, State};
 /// Stops of the bank that a ruin adds to those to be put back.
 const BANK_SHARE: usize = 5;
 
+/// How many times as much a big ruin takes out, and how many times longer its strings are.
+const BIG: (f64, f64) = (1.5, 3.0);
+
+/// Routes are long when they hold so many of the longest strings on average.
+const LONG: f64 = 1.5;
+
 /// Takes strings out; the stops taken out are appended to `removed`.
 pub(super) fn strings<R: Rules>(
     state: &mut State<'_, R>,
@@ -30,8 +36,15 @@ pub(super) fn strings<R: Rules>(
     }
     let placed = state.stops - state.bank.len() - removed.len();
     let mean_size = placed as f64 / state.used as f64;
-    let string_most = settings.string_most.min(mean_size).max(1.0);
-    let count_most = 4.0 * settings.removal_mean / (1.0 + string_most) - 1.0;
+    // Short strings leave the order of a long route as it is: some ruins take longer strings.
+    let (mean, longest) =
+        if mean_size > LONG * settings.string_most && rng.f64() < settings.big_chance {
+            (BIG.0 * settings.removal_mean, BIG.1 * settings.string_most)
+        } else {
+            (settings.removal_mean, settings.string_most)
+        };
+    let string_most = longest.min(mean_size).max(1.0);
+    let count_most = 4.0 * mean / (1.0 + string_most) - 1.0;
     let count = (rng.f64() * count_most + 1.0) as usize;
     let mut ruined = 0;
     // A route from which a string was taken must not be ruined again.

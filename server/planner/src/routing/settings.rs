@@ -7,6 +7,8 @@ pub struct Settings {
     pub removal_mean: f64,
     /// Longest string taken out of a route.
     pub string_most: f64,
+    /// Probability that an iteration takes out more in longer strings, where routes are long.
+    pub big_chance: f64,
     /// Probability that a piece is kept inside a string.
     pub split_chance: f64,
     /// Probability that the piece kept grows by one more stop.
@@ -19,11 +21,16 @@ pub struct Settings {
     pub heat_start: f64,
     /// Temperature at the start of a search of few iterations for each stop, in mean route costs of the first plan.
     pub heat_short: f64,
+    /// Share of the first temperature with which a cycle from a new first plan begins.
+    pub fresh_heat: f64,
+    /// Share of the first temperature with which a cycle from the best plan begins.
+    pub again_heat: f64,
     /// Temperature at the end, in mean leg costs of the first plan.
     pub heat_end: f64,
     /// Probability that an iteration tries an exchange of tails in place of a ruin.
     pub tail_chance: f64,
-    /// Iterations for each stop that one cycle of annealing needs; a budget for several is spent on several cycles.
+    /// Iterations that one cycle of annealing needs, in cubes of the number of stops; a budget for several is spent on
+    /// several cycles.
     pub cycle_length: f64,
     /// Neighbours that may come before or after a stop.
     pub beside: usize,
@@ -36,15 +43,18 @@ impl Default for Settings {
         Self {
             removal_mean: 10.0,
             string_most: 10.0,
+            big_chance: 0.1,
             split_chance: 0.5,
             split_depth: 0.01,
             blink_chance: 0.01,
             skip_blink_chance: 0.1,
             heat_start: 3.0,
             heat_short: 0.06,
+            fresh_heat: 0.16,
+            again_heat: 0.5,
             heat_end: 0.03,
             tail_chance: 0.5,
-            cycle_length: 15_000.0,
+            cycle_length: 0.25,
             beside: 40,
             around: 120,
         }
