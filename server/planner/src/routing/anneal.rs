@@ -1,6 +1,7 @@
 //! The search loop: ruin, recreate, accept or undo.
 
 use super::budget::{Budget, Cancel};
+use super::cycles::{self, Kind, Scale};
 use super::lists::Lists;
 use super::plan::RoutePlan;
 use super::pool::{Kept, Pool};
@@ -20,14 +21,6 @@ const RECOMBINE_SHARE: f64 = 0.02;
 
 /// Share of the search after which the rate of iterations is known.
 const RATE_KNOWN: f64 = 0.01;
-/// Iterations for each stop from which on a search may start hotter.
-const SHORT_RUN: f64 = 1_000.0;
-/// How the first temperature grows with the iterations for each stop.
-const HEAT_GROWTH: f64 = 0.2;
-/// Most cycles of annealing.
-const CYCLES_MOST: f64 = 24.0;
-/// Fewest iterations for each stop in a cycle.
-const CYCLE_LEAST: f64 = 1_000.0;
 /// Share of a cycle after which routes are collected for recombination.
 const COLLECT_FROM: f64 = 0.4;
 /// Shares of a cycle at which routes are recombined.
@@ -47,60 +40,6 @@ impl Default for Order {
             next: Vec::new(),
             bank: Vec::new(),
             cost: i64::MAX,
-        }
-    }
-}
-
-/// What temperatures are measured by: mean costs of a leg and of a route of the first plan.
-#[derive(Debug, Clone, Copy)]
-struct Scale {
-    leg: f64,
-    route: f64,
-}
-
-impl Scale {
-    fn of<R: Rules>(state: &State<'_, R>) -> Self {
-        let legs = (state.stops + state.used).max(1);
-        Self {
-            leg: state.cost as f64 / legs as f64,
-            route: state.cost as f64 / state.used.max(1) as f64,
-        }
-    }
-
-    /// First temperature of a cycle of so many iterations for each stop.
-    ///
-    /// A short search that starts hot ends before it is back at a good plan. What it must still be able to do is open
-    /// and close routes, so its temperature is a share of a route's cost.
-    fn hot(self, settings: &Settings, per_stop: f64) -> f64 {
-        let growth = (per_stop / SHORT_RUN).max(1.0).powf(HEAT_GROWTH);
-        (self.route * settings.heat_short * growth)
-            .min(self.leg * settings.heat_start)
-            .max(self.cold(settings))
-    }
-
-    fn cold(self, settings: &Settings) -> f64 {
-        (self.leg * settings.heat_end).max(0.01)
-    }
-}
-
-/// What a cycle of annealing after the first starts from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Kind {
-    /// The present plan, made fluid again.
-    Hot,
-    /// A new first plan, at a low temperature: annealing from a high one tends to end in the same wide valley, and
-    /// the best plan may lie in a narrow one.
-    Fresh,
-    /// The best plan so far.
-    Again,
-}
-
-impl Kind {
-    fn of(cycle: u64) -> Self {
-        match cycle % 3 {
-            0 => Self::Hot,
-            1 => Self::Fresh,
-            _ => Self::Again,
         }
     }
 }
@@ -206,10 +145,7 @@ impl<'r, R: Rules> Search<'r, R> {
                 if cycles.is_none() && spent >= RATE_KNOWN {
                     let total = (self.iterations - before) as f64 / spent;
                     let per_stop = total / self.state.stops as f64;
-                    // Cooling must be the slower the more stops have to find their places together.
-                    let length = self.settings.cycle_length * (self.state.stops as f64).powi(2);
-                    let count = (per_stop / length.max(CYCLE_LEAST)).floor();
-                    let count = count.clamp(1.0, CYCLES_MOST);
+                    let count = cycles::count(self.settings, per_stop, self.state.stops);
                     cycles = Some(count);
                     hot = scale.hot(self.settings, per_stop / count);
                     first = hot;
@@ -221,12 +157,7 @@ impl<'r, R: Rules> Search<'r, R> {
                     self.recombine(budget, cancel);
                     self.end_cycle();
                     let last = cycle + 1.0 >= cycles.unwrap_or(1.0);
-                    let kind = match Kind::of(cycle as u64) {
-                        _ if last => Kind::Again,
-                        // A locked stop must stay where the plan to start from has it.
-                        Kind::Fresh if R::LOCKS => Kind::Again,
-                        kind => kind,
-                    };
+                    let kind = Kind::of::<R>(cycle as u64, last);
                     first = match kind {
                         Kind::Hot => hot,
                         Kind::Fresh => {

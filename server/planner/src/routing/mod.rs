@@ -13,6 +13,7 @@ mod anneal;
 mod audit;
 mod budget;
 mod cover;
+mod cycles;
 mod lists;
 mod order;
 mod plan;
