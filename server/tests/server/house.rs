@@ -125,6 +125,11 @@ impl House {
         limits: Limits,
         watching: WatchLimits,
     ) -> Self {
+        // What the server logs of a fault stands beside the test that met it. A second house keeps the first one's log.
+        let _ = tracing_subscriber::fmt()
+            .with_max_level(tracing::Level::ERROR)
+            .with_test_writer()
+            .try_init();
         Self::ruled(url, cluster, limits, watching, BenchRules::default()).await
     }
 
