@@ -105,48 +105,46 @@ fn by_road(
     stop_seconds: u32,
 ) -> Result<Travel, Vec<TravelFault>> {
     let drives = roads.between(places);
-    let count = places.len();
-    let pairs = (0..count).flat_map(|from| (0..count).map(move |to| (from, to)));
-    let (seconds, metres): (Vec<_>, Vec<_>) = drives
-        .iter()
-        .zip(pairs)
-        .map(|(drive, (from, to))| {
-            let (from, to) = (PlaceIx::from_ix(from), PlaceIx::from_ix(to));
-            let stopping = if from == to { 0 } else { stop_seconds };
-            let (seconds, metres) = match drive {
-                Some(drive) => (
-                    i64::from(drive.seconds) + i64::from(stopping),
-                    i64::from(drive.metres),
-                ),
-                None => (rule.table_seconds(from, to), rule.metres(from, to)),
-            };
-            (Some(seconds), Some(metres))
-        })
-        .unzip();
-    Travel::from_table(count, &seconds, Some(&metres), Triangle::Accept)
+    known_first(rule, places.len(), |from, to| {
+        let drive = drives.get(from * places.len() + to).copied().flatten()?;
+        let stopping = if from == to { 0 } else { stop_seconds };
+        let seconds = i64::from(drive.seconds) + i64::from(stopping);
+        Some((seconds, i64::from(drive.metres)))
+    })
 }
 
-/// The table with the drives that a caller knows. A caller's table is taken as it is: one-way streets and rounding make
-/// detours that look quicker than the direct way.
+/// The table with the drives that a caller knows, whose lengths are the table's.
 fn known_drives(
-    rule: &Travel,
+    table: &Travel,
     names: &[PlaceName],
     drives: &Drives,
 ) -> Result<Travel, Vec<TravelFault>> {
     let rows: Vec<Option<usize>> = names.iter().map(|name| drives.position(name)).collect();
-    let mut seconds = Vec::with_capacity(rows.len() * rows.len());
-    let mut metres = Vec::with_capacity(rows.len() * rows.len());
-    for (from, from_row) in rows.iter().enumerate() {
-        for (to, to_row) in rows.iter().enumerate() {
-            let pair = (PlaceIx::from_ix(from), PlaceIx::from_ix(to));
-            let known = drives.between(*from_row, *to_row).map(i64::from);
-            seconds.push(Some(
-                known.unwrap_or_else(|| rule.table_seconds(pair.0, pair.1)),
-            ));
-            metres.push(Some(rule.metres(pair.0, pair.1)));
-        }
-    }
-    Travel::from_table(rows.len(), &seconds, Some(&metres), Triangle::Accept)
+    known_first(table, rows.len(), |from, to| {
+        let seconds = drives.between(rows[from], rows[to])?;
+        let metres = table.metres(PlaceIx::from_ix(from), PlaceIx::from_ix(to));
+        Some((i64::from(seconds), metres))
+    })
+}
+
+/// The table with what is known of drives, in seconds and metres, in place of its own. That is taken as it is: one-way
+/// streets and rounding make detours that look quicker than the direct way.
+fn known_first(
+    table: &Travel,
+    places: usize,
+    known: impl Fn(usize, usize) -> Option<(i64, i64)>,
+) -> Result<Travel, Vec<TravelFault>> {
+    let pairs = (0..places).flat_map(|from| (0..places).map(move |to| (from, to)));
+    let (seconds, metres): (Vec<_>, Vec<_>) = pairs
+        .map(|(from, to)| {
+            let (seconds, metres) = known(from, to).unwrap_or_else(|| {
+                let (from, to) = (PlaceIx::from_ix(from), PlaceIx::from_ix(to));
+                (table.table_seconds(from, to), table.metres(from, to))
+            });
+            (Some(seconds), Some(metres))
+        })
+        .unzip();
+    Travel::from_table(places, &seconds, Some(&metres), Triangle::Accept)
 }
 
 #[expect(
