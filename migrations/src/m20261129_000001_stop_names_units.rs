@@ -21,21 +21,21 @@ pub(crate) struct Migration;
 #[async_trait::async_trait]
 impl MigrationTrait for Migration {
     async fn up(&self, manager: &SchemaManager) -> Result<(), DbErr> {
-        let by_tasks = Units::of_tasks(manager.get_database_backend());
-        for guard in both(&Units::of_rows()) {
+        let backend = manager.get_database_backend();
+        for guard in of_units(IN_ROWS) {
             take_down(manager, &guard).await?;
         }
-        put_up(manager, &stop(&by_tasks)).await?;
-        for guard in both(&by_tasks) {
+        put_up(manager, &stop(backend)).await?;
+        for guard in of_units(&in_tasks(backend, "s")) {
             put_up(manager, &guard).await?;
         }
         Ok(())
     }
 
     async fn down(&self, manager: &SchemaManager) -> Result<(), DbErr> {
-        let by_tasks = Units::of_tasks(manager.get_database_backend());
-        take_down(manager, &stop(&by_tasks)).await?;
-        for guard in both(&by_tasks) {
+        let backend = manager.get_database_backend();
+        take_down(manager, &stop(backend)).await?;
+        for guard in of_units(&in_tasks(backend, "s")) {
             take_down(manager, &guard).await?;
         }
         for guard in of_rows() {
@@ -43,61 +43,39 @@ impl MigrationTrait for Migration {
         }
         manager
             .get_connection()
-            .execute_unprepared(&rows_of_stops(manager.get_database_backend()))
+            .execute_unprepared(&rows_of_stops(backend))
             .await?;
         for guard in of_rows() {
             put_up(manager, &guard).await?;
         }
-        for guard in both(&Units::of_rows()) {
+        for guard in of_units(IN_ROWS) {
             put_up(manager, &guard).await?;
         }
         Ok(())
     }
 }
 
-/// How the units of a stop are found: SQL that holds where the stop `s` works with the unit of the tag `t`.
-struct Units {
-    stop: String,
-    new: String,
-}
+/// SQL that holds where `plan_stop_unit` has the unit of the tag `t` at the stop `s`.
+const IN_ROWS: &str = "EXISTS (SELECT 1 FROM plan_stop_unit u WHERE u.branch_id = s.branch_id \
+                       AND u.plan_id = s.plan_id AND u.job_id = s.job_id AND u.unit_id = t.unit_id)";
 
-impl Units {
-    /// In `plan_stop_unit`.
-    fn of_rows() -> Self {
-        let row_of = |stop: &str| {
-            format!(
-                "EXISTS (SELECT 1 FROM plan_stop_unit u WHERE u.branch_id = {stop}.branch_id \
-                 AND u.plan_id = {stop}.plan_id AND u.job_id = {stop}.job_id AND u.unit_id = t.unit_id)"
-            )
-        };
-        Self {
-            stop: row_of("s"),
-            new: row_of("NEW"),
-        }
-    }
-
-    /// In the tasks of the stop.
-    fn of_tasks(backend: DbBackend) -> Self {
-        let named_in = |stop: &str| match backend {
-            // The text is looked through first: most stops do not have the unit, and to parse is dear.
-            DbBackend::Sqlite => format!(
-                "instr({stop}.tasks, json_quote(t.unit_id)) > 0 AND EXISTS (\
-                 SELECT 1 FROM json_each({stop}.tasks) task, json_each(task.value, '$.unit_ids') unit \
-                 WHERE unit.value = t.unit_id)"
-            ),
-            _ => format!(
-                "{stop}.tasks @> jsonb_build_array(jsonb_build_object('unit_ids', jsonb_build_array(t.unit_id)))"
-            ),
-        };
-        Self {
-            stop: named_in("s"),
-            new: named_in("NEW"),
-        }
+/// SQL that holds where a task of the stop names the unit of the tag `t`.
+fn in_tasks(backend: DbBackend, stop: &str) -> String {
+    match backend {
+        // The text is looked through first: most stops do not have the unit, and to parse is dear.
+        DbBackend::Sqlite => format!(
+            "instr({stop}.tasks, json_quote(t.unit_id)) > 0 AND EXISTS (\
+             SELECT 1 FROM json_each({stop}.tasks) task, json_each(task.value, '$.unit_ids') unit \
+             WHERE unit.value = t.unit_id)"
+        ),
+        _ => format!(
+            "{stop}.tasks @> jsonb_build_array(jsonb_build_object('unit_ids', jsonb_build_array(t.unit_id)))"
+        ),
     }
 }
 
 /// No stop comes into a plan that ends after its unit was tagged.
-fn stop(units: &Units) -> Guard {
+fn stop(backend: DbBackend) -> Guard {
     Guard {
         name: "plan_stop_tagged_guard",
         table: "plan_stop",
@@ -106,18 +84,18 @@ fn stop(units: &Units) -> Guard {
         refuse_when: format!(
             "EXISTS (SELECT 1 FROM tag_out t WHERE t.branch_id = NEW.branch_id AND {OUT} \
              AND NEW.finish_time > t.create_time AND {})",
-            units.new
+            in_tasks(backend, "NEW")
         ),
     }
 }
 
-/// The guards of publication and of the start of work, which stood before with units found otherwise.
-fn both(units: &Units) -> [Guard; 3] {
+/// The guards of publication and of the start of work. `has_unit` is SQL that holds where the stop `s` works with the unit
+/// of the tag `t`.
+fn of_units(has_unit: &str) -> [Guard; 3] {
     let begins = format!(
         "EXISTS (SELECT 1 FROM plan_stop s JOIN tag_out t ON t.branch_id = s.branch_id \
          WHERE s.branch_id = NEW.branch_id AND s.plan_id = NEW.plan_id AND s.job_id = NEW.job_id \
-         AND {OUT} AND t.create_time <= NEW.start_time AND {})",
-        units.stop
+         AND {OUT} AND t.create_time <= NEW.start_time AND {has_unit})"
     );
     [
         Guard {
@@ -132,8 +110,7 @@ fn both(units: &Units) -> [Guard; 3] {
                  WHERE l.branch_id = NEW.branch_id AND l.plan_id = NEW.id AND {OUT}) \
                  OR EXISTS (SELECT 1 FROM tag_out t JOIN plan_stop s ON s.branch_id = t.branch_id \
                  WHERE t.branch_id = NEW.branch_id AND s.plan_id = NEW.id AND {OUT} \
-                 AND s.finish_time > t.create_time AND {}))",
-                units.stop
+                 AND s.finish_time > t.create_time AND {has_unit}))"
             ),
         },
         Guard {
