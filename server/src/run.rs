@@ -183,7 +183,7 @@ async fn archive_all(
         .map_err(|error| StartError::Archive(ArchiveError::from(error)))
 }
 
-async fn run_with(mut settings: Settings) -> Result<(), StartError> {
+async fn run_with(settings: Settings) -> Result<(), StartError> {
     // The address first: a second server started by mistake must not touch the database.
     let listener =
         TcpListener::bind(settings.listen)
@@ -196,7 +196,7 @@ async fn run_with(mut settings: Settings) -> Result<(), StartError> {
     let going_down = CancellationToken::new();
     cancel_on_signal(&going_down)?;
 
-    let roads = roads(settings.roads.take()).await?;
+    let roads = roads(settings.roads).await?;
     let database = Database::open(&settings.database).await?;
     tokio::spawn(forget_answers(
         database.clone(),

@@ -188,12 +188,7 @@ impl<'r, R: Rules> Search<'r, R> {
     /// Goes on from the best plan of all, improved by the routes of every cycle.
     fn resume(&mut self, budget: &impl Budget, cancel: &Cancel) {
         let plan = self.unfold(&self.elite);
-        let routes = plan
-            .routes
-            .iter()
-            .map(|(route, stops)| (*route, stops.as_slice()));
-        self.state.load(routes, &plan.skipped);
-        self.keep_best();
+        self.start_from(&plan);
         self.recombine(budget, cancel);
     }
 
