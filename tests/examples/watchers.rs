@@ -17,14 +17,12 @@ use std::time::{Duration, Instant};
 
 use forenoon_proto::v1::watch_day_response::Event;
 use forenoon_proto::v1::{
-    Area, AreaKind, AreaShape, Capability, Clippings, Crew, Job, Obstacles, Role, Site, TaskKind,
-    Unit, UnitKind, WatchDayRequest, WatchDayResponse, Worker,
+    Capability, Crew, Role, Unit, UnitKind, WatchDayRequest, WatchDayResponse, Worker,
 };
 use forenoon_tests::actors::{Api, Dispatcher};
 use forenoon_tests::database::Database;
 use forenoon_tests::make::{
-    crew_record, inches, job_record, litres, on, place, shift, site_record, square_metres, task,
-    unit, unit_record, worker_record,
+    crew_record, inches, lawn_to_mow, litres, place, shift, unit, unit_record, worker_record,
 };
 use forenoon_tests::server::Server;
 use forenoon_tests::small_branch::{BRANCH, BRANCH_ID, branch, day};
@@ -210,32 +208,8 @@ async fn prepare(api: &Api) {
     for number in 0..JOBS {
         let north = 0.004 * (number / 10) as f64;
         let east = 0.004 * (number % 10) as f64;
-        records.push(site_record(Site {
-            name: format!("{BRANCH}/sites/site-{number}"),
-            display_name: format!("Site {number}"),
-            customer: format!("Customer {number}"),
-            location: Some(place(41.18 + north, -92.82 + east)),
-            areas: vec![Area {
-                area_id: "lawn".to_owned(),
-                display_name: "lawn".to_owned(),
-                kind: AreaKind::Turf.into(),
-                surface: Some(square_metres(500.0)),
-                obstacles: Obstacles::Few.into(),
-                shape: AreaShape::Ordinary.into(),
-                ..Default::default()
-            }],
-            clippings: Clippings::MayLie.into(),
-            ..Default::default()
-        }));
-        records.push(job_record(Job {
-            name: format!("{BRANCH}/jobs/job-{number}"),
-            display_name: format!("Job {number}"),
-            site: format!("{BRANCH}/sites/site-{number}"),
-            tasks: vec![task(TaskKind::Mow, "lawn", &[Capability::Mower], 20.0)],
-            windows: vec![on(day(), vec![])],
-            priority: 3,
-            ..Default::default()
-        }));
+        let there = place(41.18 + north, -92.82 + east);
+        records.extend(lawn_to_mow(BRANCH, number, there, day()));
     }
     api.import(BRANCH, records).await;
 }

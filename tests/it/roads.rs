@@ -5,15 +5,11 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use forenoon_proto::v1::{
-    Area, AreaKind, AreaShape, Capability, Clippings, Crew, ImportRecord, Job, Obstacles, Plan,
-    Role, Site, TaskKind, Unit, UnitKind, Worker,
-};
+use forenoon_proto::v1::{Capability, Crew, ImportRecord, Plan, Role, Unit, UnitKind, Worker};
 use forenoon_tests::actors::{Api, Dispatcher};
 use forenoon_tests::database::Database;
 use forenoon_tests::make::{
-    crew_record, inches, job_record, litres, on, place, shift, site_record, square_metres, task,
-    unit, unit_record, worker_record,
+    crew_record, inches, lawn_to_mow, litres, place, shift, unit, unit_record, worker_record,
 };
 use forenoon_tests::server::{Server, command, run_to_end};
 use forenoon_tests::small_branch::{BRANCH, BRANCH_ID, branch, day};
@@ -76,32 +72,8 @@ fn records(places: &[Place]) -> Vec<ImportRecord> {
     ];
     for (number, spot) in places.iter().enumerate() {
         let (latitude, longitude) = degrees(spot);
-        records.push(site_record(Site {
-            name: format!("{BRANCH}/sites/site-{number}"),
-            display_name: format!("Site {number}"),
-            customer: format!("Customer {number}"),
-            location: Some(place(latitude, longitude)),
-            areas: vec![Area {
-                area_id: "lawn".to_owned(),
-                display_name: "lawn".to_owned(),
-                kind: AreaKind::Turf.into(),
-                surface: Some(square_metres(500.0)),
-                obstacles: Obstacles::Few.into(),
-                shape: AreaShape::Ordinary.into(),
-                ..Default::default()
-            }],
-            clippings: Clippings::MayLie.into(),
-            ..Default::default()
-        }));
-        records.push(job_record(Job {
-            name: format!("{BRANCH}/jobs/job-{number}"),
-            display_name: format!("Job {number}"),
-            site: format!("{BRANCH}/sites/site-{number}"),
-            tasks: vec![task(TaskKind::Mow, "lawn", &[Capability::Mower], 20.0)],
-            windows: vec![on(day(), vec![])],
-            priority: 3,
-            ..Default::default()
-        }));
+        let there = place(latitude, longitude);
+        records.extend(lawn_to_mow(BRANCH, number, there, day()));
     }
     records
 }

@@ -1,10 +1,10 @@
 //! Short ways to write contract messages.
 
 use forenoon_proto::google::r#type::{Date, DateTime, LatLng, Money, TimeOfDay};
-use forenoon_proto::v1::{Capability, Crew, Job, Site, Worker};
 use forenoon_proto::v1::{
-    DayTimeWindow, ImportRecord, Length, Shift, Surface, Task, TaskKind, Unit, UnitKind,
-    VisitWindow, Volume, import_record, length, surface, volume,
+    Area, AreaKind, AreaShape, Capability, Clippings, Crew, DayTimeWindow, ImportRecord, Job,
+    Length, Obstacles, Shift, Site, Surface, Task, TaskKind, Unit, UnitKind, VisitWindow, Volume,
+    Worker, import_record, length, surface, volume,
 };
 use prost_types::{Duration, Timestamp};
 
@@ -169,6 +169,37 @@ pub fn site_record(site: Site) -> ImportRecord {
 /// A job as a record.
 pub fn job_record(job: Job) -> ImportRecord {
     record(import_record::Record::Job(job))
+}
+
+/// A site that is one lawn, and the job to mow it on the day: `site-N` and `job-N`.
+pub fn lawn_to_mow(branch: &str, number: usize, location: LatLng, day: Date) -> [ImportRecord; 2] {
+    let site = Site {
+        name: format!("{branch}/sites/site-{number}"),
+        display_name: format!("Site {number}"),
+        customer: format!("Customer {number}"),
+        location: Some(location),
+        areas: vec![Area {
+            area_id: "lawn".to_owned(),
+            display_name: "lawn".to_owned(),
+            kind: AreaKind::Turf.into(),
+            surface: Some(square_metres(500.0)),
+            obstacles: Obstacles::Few.into(),
+            shape: AreaShape::Ordinary.into(),
+            ..Default::default()
+        }],
+        clippings: Clippings::MayLie.into(),
+        ..Default::default()
+    };
+    let job = Job {
+        name: format!("{branch}/jobs/job-{number}"),
+        display_name: format!("Job {number}"),
+        site: site.name.clone(),
+        tasks: vec![task(TaskKind::Mow, "lawn", &[Capability::Mower], 20.0)],
+        windows: vec![on(day, vec![])],
+        priority: 3,
+        ..Default::default()
+    };
+    [site_record(site), job_record(job)]
 }
 
 fn record(record: import_record::Record) -> ImportRecord {
