@@ -29,6 +29,7 @@ mod m20261125_000041_compatibility;
 mod m20261128_000001_job_day;
 mod m20261129_000001_stop_names_units;
 mod m20261129_000002_index_with_plan;
+mod m20261129_000003_draft_as_document;
 
 pub use guard::PREFIX as GUARD_PREFIX;
 pub use sea_orm_migration::{MigratorTrait, seaql_migrations as applied};
@@ -63,6 +64,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261128_000001_job_day::Migration),
             Box::new(m20261129_000001_stop_names_units::Migration),
             Box::new(m20261129_000002_index_with_plan::Migration),
+            Box::new(m20261129_000003_draft_as_document::Migration),
         ]
     }
 }

@@ -85,7 +85,13 @@ async fn a_branch_comes_back_the_same_on_either_database(database: Database) {
     export(&server, &file).output_of_success();
     let before = lines(&file);
     let contents = Contents::of(&api, BRANCH).await;
-    for table in ["plan_stop", "tag_out", "audit_entry", "command_answer"] {
+    for table in [
+        "plan_draft",
+        "plan_stop",
+        "tag_out",
+        "audit_entry",
+        "command_answer",
+    ] {
         assert!(before.iter().any(|line| line["table"] == table), "{table}");
     }
 

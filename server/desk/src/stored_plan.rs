@@ -1,5 +1,6 @@
 //! A plan with all its rows.
 
+use forenoon_store::entity::plan_draft::PlanParts;
 use forenoon_store::entity::{plan, plan_crew_day, plan_load_out, plan_stop, plan_unplanned};
 
 /// A plan with all its rows: crew days by crew, load-outs by unit, stops by crew and position, unplanned jobs by
@@ -19,6 +20,33 @@ pub struct StoredPlan {
 }
 
 impl StoredPlan {
+    /// A plan and its parts.
+    pub fn new(plan: plan::Model, parts: PlanParts) -> Self {
+        let PlanParts {
+            crew_days,
+            load_outs,
+            stops,
+            unplanned,
+        } = parts;
+        Self {
+            plan,
+            crew_days,
+            load_outs,
+            stops,
+            unplanned,
+        }
+    }
+
+    /// Its parts.
+    pub fn parts(&self) -> PlanParts {
+        PlanParts {
+            crew_days: self.crew_days.clone(),
+            load_outs: self.load_outs.clone(),
+            stops: self.stops.clone(),
+            unplanned: self.unplanned.clone(),
+        }
+    }
+
     /// A crew's stops, in order.
     pub fn stops_of<'a>(&'a self, crew: &'a str) -> impl Iterator<Item = &'a plan_stop::Model> {
         self.stops.iter().filter(move |stop| stop.crew_id == crew)

@@ -13,8 +13,9 @@ use serde_json::Value;
 
 use crate::entity::{
     audit_entry, branch, branch_sequence, command_answer, crew, crew_load, hours_settled, job,
-    outbox_event, photo, photo_part, photo_subject, plan, plan_crew_day, plan_load_out, plan_stop,
-    plan_unplanned, site, site_case, tag_out, unit, unit_hours, unit_service, visit, worker,
+    outbox_event, photo, photo_part, photo_subject, plan, plan_crew_day, plan_draft, plan_load_out,
+    plan_stop, plan_unplanned, site, site_case, tag_out, unit, unit_hours, unit_service, visit,
+    worker,
 };
 use crate::error::StoreError;
 use crate::value::PlanState;
@@ -120,6 +121,7 @@ tables! {
     site of BranchId by;
     job of BranchId by;
     plan of BranchId by Day DayRevision;
+    plan_draft of BranchId by;
     plan_crew_day of BranchId by;
     plan_load_out of BranchId by;
     plan_stop of BranchId by;

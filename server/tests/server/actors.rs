@@ -72,6 +72,14 @@ impl Api {
         self.plans.publish_plan(asking(request)).await.map(drop)
     }
 
+    pub(crate) async fn discard(&mut self, plan: String) -> Result<(), tonic::Status> {
+        let request = v1::DiscardPlanRequest {
+            name: plan,
+            ..Default::default()
+        };
+        self.plans.discard_plan(asking(request)).await.map(drop)
+    }
+
     pub(crate) async fn propose(
         &mut self,
         day: NaiveDate,

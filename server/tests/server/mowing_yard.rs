@@ -12,7 +12,7 @@ use forenoon_store::value::{
 use forenoon_store::{Database, StoreError, Write};
 
 pub(crate) const BRANCH: &str = "branches/larkmoor";
-const ID: &str = "larkmoor";
+pub(crate) const ID: &str = "larkmoor";
 /// Crews of the yard.
 pub(crate) const CREWS: [&str; 3] = ["ash", "birch", "cedar"];
 /// Mowers of the yard, alike but for their names: each crew can take any.

@@ -9,9 +9,10 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use chrono::{DateTime, Days, NaiveDate, Utc};
+use forenoon_server::work;
 use forenoon_store::Database;
-use forenoon_store::entity::{outbox_event, plan_load_out, plan_stop, tag_out};
-use forenoon_store::sea_orm::{ColumnTrait, EntityTrait, QueryFilter, QueryOrder};
+use forenoon_store::entity::{outbox_event, tag_out};
+use forenoon_store::sea_orm::{EntityTrait, QueryOrder};
 use rand::{RngExt, SeedableRng};
 use rand_xoshiro::Xoshiro256PlusPlus;
 use tonic::Code;
@@ -19,7 +20,7 @@ use tonic::Code;
 use crate::actors::Api;
 use crate::cluster::Cluster;
 use crate::house::{House, faults, on_both};
-use crate::mowing_yard::{CREWS, MOWERS, first_day, furnish, name};
+use crate::mowing_yard::{self, CREWS, MOWERS, first_day, furnish, name};
 
 /// What was wrong in what was accepted, in words; empty where the invariant held.
 pub(crate) async fn breaches(database: &Database) -> Vec<String> {
@@ -72,23 +73,16 @@ async fn used(
     job: Option<&str>,
     out: &BTreeMap<String, DateTime<Utc>>,
 ) -> Vec<String> {
-    let read = database.read();
+    let plan = work::plan::load(database.read(), mowing_yard::ID, plan)
+        .await
+        .expect("the plan");
     let mut found = Vec::new();
     if job.is_none() {
-        let aboard = plan_load_out::Entity::find()
-            .filter(plan_load_out::Column::PlanId.eq(plan))
-            .all(read)
-            .await
-            .expect("load-outs");
-        found.extend(aboard.into_iter().map(|row| row.unit_id));
+        found.extend(plan.load_outs.iter().map(|row| row.unit_id.clone()));
         found.retain(|unit| out.contains_key(unit));
     }
-    let stops = plan_stop::Entity::find()
-        .filter(plan_stop::Column::PlanId.eq(plan))
-        .all(read)
-        .await
-        .expect("stops");
-    for stop in stops
+    for stop in plan
+        .stops
         .iter()
         .filter(|stop| job.is_none_or(|job| stop.job_id == job))
     {
@@ -207,12 +201,9 @@ async fn nor_by_another_server() {
 async fn without_the_guards_a_search_slips_a_tagged_unit_in() {
     on_both(async |house| {
         furnish(&house.database, &[]).await;
-        for (guard, table) in [
-            ("plan_load_out_tagged_guard", "plan_load_out"),
-            ("plan_stop_tagged_guard", "plan_stop"),
-        ] {
-            house.drop_trigger(guard, table).await;
-        }
+        house
+            .drop_trigger("plan_draft_tagged_guard", "plan_draft")
+            .await;
         let (api, day) = (Api::of(house), first_day());
         let known = Arc::new(MOWERS);
         for unit in known.iter() {

@@ -110,8 +110,8 @@ async fn fill(
                 .iter()
                 .map(|day| Some(day.of_plans()))
                 .collect(),
-            "plan_crew_day" | "plan_load_out" | "plan_stop" | "plan_unplanned" | "visit"
-            | "crew_load" => contents
+            "plan_draft" | "plan_crew_day" | "plan_load_out" | "plan_stop" | "plan_unplanned"
+            | "visit" | "crew_load" => contents
                 .days
                 .iter()
                 .map(|day| Some(day.with_plans()))

@@ -22,7 +22,8 @@ use crate::work::{Accepted, Change, Command, Error, branch as branches};
 /// Tables that name a plan, in the order in which their rows can go. Parts of plans go with these.
 const WITH_PLANS: [&str; 2] = ["visit", "crew_load"];
 /// The parts of a plan.
-const PARTS: [&str; 4] = [
+const PARTS: [&str; 5] = [
+    "plan_draft",
     "plan_crew_day",
     "plan_load_out",
     "plan_stop",

@@ -4,14 +4,14 @@ use std::collections::HashSet;
 
 use chrono::{DateTime, Utc};
 use forenoon_desk::StoredPlan;
-use forenoon_store::entity::{outbox_event, plan, plan_stop, plan_unplanned};
+use forenoon_store::entity::outbox_event;
 use forenoon_store::sea_orm::{
     ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
 
 use super::name;
 use super::publish::publish;
-use super::read::{get, load};
+use super::read::load;
 use crate::work::{Accepted, Command, Error, Obstacle, ObstacleKind, Seen, job, refuse_stale};
 
 /// What has changed since is told up to so many things.
@@ -49,10 +49,10 @@ impl Command for AcceptProposal {
         transaction: &DatabaseTransaction,
         now: DateTime<Utc>,
     ) -> Result<Accepted<StoredPlan>, Error> {
-        let draft = get(transaction, &self.branch, &self.id).await?;
+        let draft = load(transaction, &self.branch, &self.id).await?;
         let name = name(&self.branch, &self.id);
-        refuse_stale(self.seen, &draft, &name)?;
-        if draft.base_plan_id.is_none() {
+        refuse_stale(self.seen, &draft.plan, &name)?;
+        if draft.plan.base_plan_id.is_none() {
             return Err(Error::obstacle(
                 ObstacleKind::NotAProposal,
                 name,
@@ -73,8 +73,9 @@ impl Command for AcceptProposal {
 /// event marks its moment: numbers, unlike clocks, never go back.
 async fn changed_since(
     transaction: &DatabaseTransaction,
-    draft: &plan::Model,
+    stored: &StoredPlan,
 ) -> Result<Vec<Obstacle>, Error> {
+    let draft = &stored.plan;
     let made: Option<i64> = outbox_event::Entity::find()
         .filter(outbox_event::Column::BranchId.eq(draft.branch_id.as_str()))
         .filter(outbox_event::Column::Subject.eq(name(&draft.branch_id, &draft.id)))
@@ -102,7 +103,7 @@ async fn changed_since(
         .order_by_asc(outbox_event::Column::Seq)
         .all(transaction)
         .await?;
-    let jobs = DraftJobs::of(transaction, draft).await?;
+    let jobs = DraftJobs::of(stored);
     Ok(later
         .into_iter()
         .filter(|event| jobs.concerned(event))
@@ -127,35 +128,19 @@ struct DraftJobs {
 }
 
 impl DraftJobs {
-    async fn of(transaction: &DatabaseTransaction, draft: &plan::Model) -> Result<Self, Error> {
-        let stops: Vec<(String, bool)> = plan_stop::Entity::find()
-            .filter(plan_stop::Column::BranchId.eq(draft.branch_id.as_str()))
-            .filter(plan_stop::Column::PlanId.eq(draft.id.as_str()))
-            .select_only()
-            .column(plan_stop::Column::JobId)
-            .column(plan_stop::Column::Fixed)
-            .into_tuple()
-            .all(transaction)
-            .await?;
-        let unplanned: Vec<String> = plan_unplanned::Entity::find()
-            .filter(plan_unplanned::Column::BranchId.eq(draft.branch_id.as_str()))
-            .filter(plan_unplanned::Column::PlanId.eq(draft.id.as_str()))
-            .select_only()
-            .column(plan_unplanned::Column::JobId)
-            .into_tuple()
-            .all(transaction)
-            .await?;
-        let (fixed, to_do): (Vec<_>, Vec<_>) = stops.into_iter().partition(|(_, fixed)| *fixed);
-        let named = |id: String| job::name(&draft.branch_id, &id);
-        Ok(Self {
-            fixed: fixed.into_iter().map(|(id, _)| named(id)).collect(),
+    fn of(draft: &StoredPlan) -> Self {
+        let named = |id: &str| job::name(&draft.plan.branch_id, id);
+        let (fixed, to_do): (Vec<_>, Vec<_>) = draft.stops.iter().partition(|stop| stop.fixed);
+        let left_out = draft.unplanned.iter().map(|row| row.job_id.as_str());
+        Self {
+            fixed: fixed.iter().map(|stop| named(&stop.job_id)).collect(),
             to_do: to_do
-                .into_iter()
-                .map(|(id, _)| id)
-                .chain(unplanned)
+                .iter()
+                .map(|stop| stop.job_id.as_str())
+                .chain(left_out)
                 .map(named)
                 .collect(),
-        })
+        }
     }
 
     /// Whether an event touches what the draft does. A report from a stop that it takes as it is changes nothing about

@@ -7,6 +7,7 @@ mod hand_over;
 mod learning;
 mod lease;
 mod make;
+mod obstacles;
 mod past;
 mod propose;
 mod publish;

@@ -2,7 +2,10 @@
 
 use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_desk::StoredPlan;
-use forenoon_store::entity::{plan, plan_crew_day, plan_load_out, plan_stop, plan_unplanned};
+use forenoon_store::entity::plan_draft::PlanParts;
+use forenoon_store::entity::{
+    plan, plan_crew_day, plan_draft, plan_load_out, plan_stop, plan_unplanned,
+};
 use forenoon_store::sea_orm::{
     ColumnTrait, Condition, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
@@ -26,7 +29,7 @@ pub async fn get(
         .ok_or_else(|| Error::not_found(name(branch, id)))
 }
 
-/// A plan with all its rows.
+/// A plan with all its parts.
 ///
 /// # Errors
 /// [`Error::NotFound`] where it is not there.
@@ -36,7 +39,7 @@ pub async fn load(
     id: &str,
 ) -> Result<StoredPlan, Error> {
     let plan = get(connection, branch, id).await?;
-    with_rows(connection, plan).await
+    with_parts(connection, plan).await
 }
 
 /// The published plan of a day, if there is one.
@@ -55,7 +58,7 @@ pub async fn published(
         .one(connection)
         .await?;
     match plan {
-        Some(plan) => with_rows(connection, plan).await.map(Some),
+        Some(plan) => with_parts(connection, plan).await.map(Some),
         None => Ok(None),
     }
 }
@@ -88,10 +91,19 @@ pub async fn published_with(
     ))
 }
 
-async fn with_rows(
+/// A draft's parts are a document, or rows where it was made by a version before there were documents. So are those of
+/// one thrown away.
+async fn with_parts(
     connection: &impl ConnectionTrait,
     plan: plan::Model,
 ) -> Result<StoredPlan, Error> {
+    if matches!(plan.state, PlanState::Draft | PlanState::Discarded) {
+        let key = (plan.branch_id.clone(), plan.id.clone());
+        let draft = plan_draft::Entity::find_by_id(key).one(connection).await?;
+        if let Some(plan_draft::Model { parts, .. }) = draft {
+            return Ok(StoredPlan::new(plan, parts));
+        }
+    }
     macro_rules! rows {
         ($module:ident by $($column:ident),+) => {
             $module::Entity::find()
@@ -102,13 +114,13 @@ async fn with_rows(
                 .await?
         };
     }
-    Ok(StoredPlan {
+    let parts = PlanParts {
         crew_days: rows!(plan_crew_day by CrewId),
         load_outs: rows!(plan_load_out by UnitId),
         stops: rows!(plan_stop by CrewId, Position),
         unplanned: rows!(plan_unplanned by Position),
-        plan,
-    })
+    };
+    Ok(StoredPlan::new(plan, parts))
 }
 
 /// Which plans to list.

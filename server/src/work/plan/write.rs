@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_desk::StoredPlan;
-use forenoon_store::entity::plan;
+use forenoon_store::entity::{plan, plan_draft};
 use forenoon_store::sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter};
 use forenoon_store::value::PlanState;
 use forenoon_store::{Revisioned, insert_all};
@@ -53,8 +53,8 @@ pub(super) fn renumbered(
     stored
 }
 
-/// Stores plans of one branch with all their rows. Refused where one wants a limited unit for what it must not do; the
-/// database itself refuses one that has a tagged unit.
+/// Stores plans of one branch as drafts. Refused where one wants a limited unit for what it must not do; the database
+/// itself refuses one that has a tagged unit.
 pub(super) async fn insert(
     transaction: &DatabaseTransaction,
     branch: &str,
@@ -64,13 +64,16 @@ pub(super) async fn insert(
     if !limited.is_empty() {
         return Err(Error::Obstructed(limited));
     }
+    let drafts: Vec<plan_draft::Model> = plans
+        .iter()
+        .map(|stored| plan_draft::Model {
+            branch_id: branch.to_owned(),
+            plan_id: stored.plan.id.clone(),
+            parts: stored.parts(),
+        })
+        .collect();
     insert_all(transaction, plans.iter().map(|one| &one.plan)).await?;
-    macro_rules! insert_parts {
-        ($($part:ident),+) => {$(
-            insert_all(transaction, plans.iter().flat_map(|one| &one.$part)).await?;
-        )+};
-    }
-    insert_parts!(crew_days, load_outs, stops, unplanned);
+    insert_all(transaction, &drafts).await?;
     plans
         .iter()
         .map(|stored| {
@@ -82,6 +85,25 @@ pub(super) async fn insert(
             )
         })
         .collect()
+}
+
+/// Makes rows of a draft's parts, where they are a document: crews, work orders and guards go by rows.
+pub(super) async fn lay_out(
+    transaction: &DatabaseTransaction,
+    draft: &StoredPlan,
+) -> Result<(), Error> {
+    let key = (draft.plan.branch_id.clone(), draft.plan.id.clone());
+    let document = plan_draft::Entity::delete_by_id(key)
+        .exec(transaction)
+        .await?;
+    if document.rows_affected == 0 {
+        return Ok(());
+    }
+    insert_all(transaction, &draft.crew_days).await?;
+    insert_all(transaction, &draft.load_outs).await?;
+    insert_all(transaction, &draft.stops).await?;
+    insert_all(transaction, &draft.unplanned).await?;
+    Ok(())
 }
 
 /// Moves a plan to another state.

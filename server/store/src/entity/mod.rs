@@ -14,6 +14,7 @@ pub mod photo_part;
 pub mod photo_subject;
 pub mod plan;
 pub mod plan_crew_day;
+pub mod plan_draft;
 pub mod plan_load_out;
 pub mod plan_stop;
 pub mod plan_unplanned;

@@ -3,13 +3,14 @@
 use std::time::Duration;
 
 use chrono::{DateTime, NaiveDate, Utc};
+use forenoon_store::entity::plan_draft::PlanParts;
 use forenoon_store::entity::{
-    branch, crew, job, plan, plan_crew_day, plan_load_out, plan_stop, site, tag_out, unit, visit,
-    worker,
+    branch, crew, job, plan, plan_crew_day, plan_draft, plan_load_out, plan_stop, site, tag_out,
+    unit, visit, worker,
 };
 use forenoon_store::sea_orm::{
     ActiveModelBehavior, ActiveModelTrait, ActiveValue, ConnectionTrait, DatabaseTransaction,
-    EntityTrait, IntoActiveModel, PrimaryKeyTrait,
+    EntityTrait, IntoActiveModel, PrimaryKeyTrait, TryIntoModel,
 };
 use forenoon_store::value::{
     Absences, Areas, Capabilities, Clippings, ExposureRule, ForbiddenTasks, Hazards, JobState,
@@ -122,11 +123,17 @@ impl Bench {
             .expect("unit");
     }
 
-    /// A draft with both crews.
-    pub(crate) async fn draft(&self, revision: i32) -> String {
+    /// A draft without anything, for a document.
+    pub(crate) async fn bare_draft(&self, revision: i32) -> String {
         let row = plan_row(revision);
         let id = row.id.clone();
         self.put(row.into_active_model()).await.expect("plan");
+        id
+    }
+
+    /// A draft with both crews.
+    pub(crate) async fn draft(&self, revision: i32) -> String {
+        let id = self.bare_draft(revision).await;
         for crew in ["one", "two"] {
             self.put(crew_day_row(&id, crew).into_active_model())
                 .await
@@ -462,6 +469,31 @@ pub(crate) fn stop_with(plan: &str, unit: &str, from: i64, to: i64) -> plan_stop
         running_seconds: 0,
     }]));
     row
+}
+
+/// The document of a draft with these load-outs and stops.
+pub(crate) fn document(
+    plan: &str,
+    load_outs: Vec<plan_load_out::ActiveModel>,
+    stops: Vec<plan_stop::ActiveModel>,
+) -> plan_draft::ActiveModel {
+    plan_draft::Model {
+        branch_id: "north".into(),
+        plan_id: plan.into(),
+        parts: PlanParts {
+            crew_days: vec![crew_day_row(plan, "one")],
+            load_outs: load_outs
+                .into_iter()
+                .map(|row| row.try_into_model().expect("whole"))
+                .collect(),
+            stops: stops
+                .into_iter()
+                .map(|row| row.try_into_model().expect("whole"))
+                .collect(),
+            unplanned: vec![],
+        },
+    }
+    .into_active_model()
 }
 
 pub(crate) fn visit_row(plan: &str, from: i64) -> visit::ActiveModel {

@@ -1,13 +1,14 @@
 //! Goal: what the schema promises holds against any code that writes, on both databases.
 //! Method: rows are put in directly, past every use case, and the refusal is checked by its rule.
 
-use forenoon_store::entity::{plan, plan_load_out, plan_stop, tag_out};
+use forenoon_store::entity::{plan, plan_draft, plan_load_out, plan_stop, tag_out};
 use forenoon_store::sea_orm::{ActiveModelTrait, EntityTrait, IntoActiveModel, NotSet, Set};
 use forenoon_store::value::{PlanState, Severity, TagOutState, VisitState};
 use forenoon_store::{GuardRule, StoreError, UniqueRule};
 
 use crate::bench::{
-    Bench, at, load_row, on_both, plan_row, stop_row, stop_with, tag_row, unit_row, visit_row,
+    Bench, at, document, load_row, on_both, plan_row, stop_row, stop_with, tag_row, unit_row,
+    visit_row,
 };
 
 #[track_caller]
@@ -80,6 +81,96 @@ async fn a_tagged_unit_comes_on_no_load_out_and_no_stop() {
             .put(stop_with(&draft, "blower", 0, 60))
             .await
             .expect("another unit may work there");
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_tagged_unit_comes_into_no_draft() {
+    on_both(async |bench| {
+        bench.furnish().await;
+        let before = bench.bare_draft(1).await;
+        tag(bench, 1, "mower", Severity::Unsafe, 30).await;
+        tag(bench, 2, "blower", Severity::Reduced, 30).await;
+        let draft = bench.bare_draft(2).await;
+        let aboard = |unit| vec![load_row(&draft, "one", unit)];
+        let stop = |unit, end| vec![stop_with(&draft, unit, 0, end)];
+        for document in [
+            document(&draft, aboard("mower"), vec![]),
+            document(&draft, vec![], stop("mower", 31)),
+        ] {
+            refused_by(GuardRule::UnitTaggedOut, &bench.put(document).await);
+        }
+        bench
+            .put(document(&draft, aboard("blower"), stop("blower", 60)))
+            .await
+            .expect("it is limited, not out");
+        bench
+            .put(document(
+                &before,
+                vec![],
+                vec![stop_with(&before, "mower", 0, 30)],
+            ))
+            .await
+            .expect("that is what happened");
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_draft_is_published_as_rows_and_its_document_never_changes() {
+    on_both(async |bench| {
+        bench.furnish().await;
+        let draft = bench.bare_draft(1).await;
+        bench
+            .put(document(
+                &draft,
+                vec![load_row(&draft, "one", "mower")],
+                vec![],
+            ))
+            .await
+            .expect("a document");
+        refused_by(
+            GuardRule::PlanTransition,
+            &bench.change(state_of(&draft, PlanState::Published)).await,
+        );
+        let sql = "UPDATE plan_draft SET plan_id = plan_id";
+        refused_by(GuardRule::PlanFixed, &bench.execute(sql).await);
+        bench
+            .remove::<plan_draft::Entity>(("north".into(), draft.clone()))
+            .await
+            .expect("to make rows of it");
+        bench
+            .change(state_of(&draft, PlanState::Published))
+            .await
+            .expect("published");
+        let late = document(&draft, vec![], vec![]);
+        refused_by(GuardRule::PlanFixed, &bench.put(late).await);
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_draft_thrown_away_keeps_its_document() {
+    on_both(async |bench| {
+        bench.furnish().await;
+        let draft = bench.bare_draft(1).await;
+        bench
+            .put(document(&draft, vec![], vec![]))
+            .await
+            .expect("a document");
+        bench
+            .change(state_of(&draft, PlanState::Discarded))
+            .await
+            .expect("thrown away");
+        let key = ("north".into(), draft.clone());
+        refused_by(
+            GuardRule::PlanFixed,
+            &bench.remove::<plan_draft::Entity>(key.clone()).await,
+        );
+        bench.remove::<plan::Entity>(key).await.expect("gone");
+        let left = plan_draft::Entity::find().all(bench.database.read()).await;
+        assert_eq!(left.expect("read"), vec![]);
     })
     .await;
 }

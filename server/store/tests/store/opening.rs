@@ -4,12 +4,15 @@
 use std::time::Duration;
 
 use forenoon_migrations::{Migrator, MigratorTrait};
-use forenoon_store::sea_orm::{self, ConnectionTrait, DatabaseConnection, IntoActiveModel};
-use forenoon_store::value::Severity;
+use forenoon_store::entity::plan;
+use forenoon_store::sea_orm::{
+    self, ConnectionTrait, DatabaseConnection, EntityTrait, IntoActiveModel, QueryOrder,
+};
+use forenoon_store::value::{PlanState, Severity};
 use forenoon_store::{Database, DatabaseOptions, GuardRule, OpenError, StoreError};
 use tempfile::TempDir;
 
-use crate::bench::{Bench, on_both, stop_with, tag_row, visit_row};
+use crate::bench::{Bench, document, on_both, stop_with, tag_row, visit_row};
 
 fn sqlite_at(path: &std::path::Path) -> DatabaseOptions {
     DatabaseOptions {
@@ -96,6 +99,33 @@ async fn the_step_down_gives_stops_the_rows_of_their_units() {
             matches!(begun, Err(StoreError::Guard(GuardRule::UnitTaggedOut))),
             "{begun:?}"
         );
+    })
+    .await;
+}
+
+/// A server of the version before knows no documents: the step down throws such drafts away, and leaves those in rows.
+#[tokio::test]
+async fn the_step_down_throws_drafts_away_that_are_documents() {
+    on_both(async |bench| {
+        bench.furnish().await;
+        bench.draft(1).await;
+        let draft = bench.bare_draft(2).await;
+        bench
+            .put(document(&draft, vec![], vec![]))
+            .await
+            .expect("a document");
+        let connection = past_the_store(bench).await;
+        let steps = steps_since("m20261129_000002_index_with_plan");
+        Migrator::down(&connection, Some(steps))
+            .await
+            .expect("down");
+        let plans = plan::Entity::find()
+            .order_by_asc(plan::Column::DayRevision)
+            .all(&connection)
+            .await
+            .expect("plans");
+        let states: Vec<PlanState> = plans.iter().map(|plan| plan.state).collect();
+        assert_eq!(states, [PlanState::Draft, PlanState::Discarded]);
     })
     .await;
 }

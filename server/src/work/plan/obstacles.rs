@@ -1,0 +1,139 @@
+//! What keeps a draft from being published.
+
+use std::collections::BTreeSet;
+
+use forenoon_desk::StoredPlan;
+use forenoon_store::entity::{crew, job, plan, site, tag_out, unit};
+use forenoon_store::sea_orm::{
+    ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QuerySelect,
+};
+use forenoon_store::value::{JobState, PlanState, Severity, TagOutState};
+
+use super::{day, name};
+use crate::work::tag_out::misuses;
+use crate::work::{Error, Obstacle, ObstacleKind};
+
+/// Everything that keeps the draft from being published, at once. `present` is the day's published plan.
+pub(super) async fn obstacles(
+    transaction: &DatabaseTransaction,
+    stored: &StoredPlan,
+    present: Option<&plan::Model>,
+) -> Result<Vec<Obstacle>, Error> {
+    let draft = &stored.plan;
+    let subject = name(&draft.branch_id, &draft.id);
+    if draft.state != PlanState::Draft {
+        return Ok(vec![Obstacle {
+            kind: ObstacleKind::NotADraft,
+            subject,
+            description: "only a draft can be published; plan the day again".to_owned(),
+        }]);
+    }
+    let mut found = Vec::new();
+    let present = present.map(|row| row.id.clone());
+    if draft.base_plan_id.is_some() && draft.base_plan_id != present {
+        found.push(Obstacle {
+            kind: ObstacleKind::BaseReplaced,
+            subject: present.map_or_else(|| subject.clone(), |id| name(&draft.branch_id, &id)),
+            description: "the day has another published plan than the one this was made from; re-plan from it"
+                .to_owned(),
+        });
+    }
+    found.extend(tagged(transaction, stored).await?);
+    found.extend(misuses(transaction, &draft.branch_id, &stored.stops).await?);
+    found.extend(called_off(transaction, stored).await?);
+    found.extend(gone(transaction, stored).await?);
+    Ok(found)
+}
+
+/// Units of the draft that are tagged out. Stops that are over may have used them; load-outs may not have them.
+async fn tagged(
+    transaction: &DatabaseTransaction,
+    stored: &StoredPlan,
+) -> Result<Vec<Obstacle>, Error> {
+    let tags = tag_out::Entity::find()
+        .filter(tag_out::Column::BranchId.eq(stored.plan.branch_id.as_str()))
+        .filter(tag_out::Column::State.ne(TagOutState::Released))
+        .filter(tag_out::Column::Severity.eq(Severity::Unsafe))
+        .all(transaction)
+        .await?;
+    Ok(tags
+        .into_iter()
+        .filter(|tag| {
+            stored
+                .load_outs
+                .iter()
+                .any(|row| row.unit_id == tag.unit_id)
+        })
+        .map(|tag| Obstacle {
+            kind: ObstacleKind::UnitTaggedOut,
+            subject: format!("branches/{}/units/{}", tag.branch_id, tag.unit_id),
+            description: format!(
+                "it is tagged out by {} since the plan was made; plan again",
+                tag.id
+            ),
+        })
+        .collect())
+}
+
+/// Jobs of the draft that were called off since it was made.
+async fn called_off(
+    transaction: &DatabaseTransaction,
+    stored: &StoredPlan,
+) -> Result<Vec<Obstacle>, Error> {
+    let jobs = day::jobs_by_id(
+        transaction,
+        &stored.plan.branch_id,
+        stored
+            .stops
+            .iter()
+            .map(|stop| stop.job_id.clone())
+            .collect(),
+    )
+    .await?;
+    Ok(jobs
+        .into_iter()
+        .filter(|job| job.state == JobState::Cancelled)
+        .map(|job| Obstacle {
+            kind: ObstacleKind::JobCancelled,
+            subject: format!("branches/{}/jobs/{}", job.branch_id, job.id),
+            description: "it was called off since the plan was made; plan again".to_owned(),
+        })
+        .collect())
+}
+
+/// What the draft names and is no longer there: nothing holds a job or a unit for the sake of a draft.
+async fn gone(
+    transaction: &DatabaseTransaction,
+    stored: &StoredPlan,
+) -> Result<Vec<Obstacle>, Error> {
+    let branch = stored.plan.branch_id.as_str();
+    let stops = &stored.stops;
+    let mut found = Vec::new();
+    macro_rules! look_for {
+        ($module:ident as $collection:literal among $ids:expr) => {
+            let wanted: BTreeSet<&str> = $ids.collect();
+            let present: Vec<String> = $module::Entity::find()
+                .filter($module::Column::BranchId.eq(branch))
+                .select_only()
+                .column($module::Column::Id)
+                .filter($module::Column::Id.is_in(wanted.iter().copied()))
+                .into_tuple()
+                .all(transaction)
+                .await?;
+            let absent = wanted
+                .into_iter()
+                .filter(|id| !present.iter().any(|one| one == id));
+            found.extend(absent.map(|id| Obstacle {
+                kind: ObstacleKind::DayChanged,
+                subject: format!("branches/{branch}/{}/{id}", $collection),
+                description: "is gone since the plan was made; plan again".to_owned(),
+            }));
+        };
+    }
+    let left_out = stored.unplanned.iter().map(|row| row.job_id.as_str());
+    look_for!(job as "jobs" among stops.iter().map(|stop| stop.job_id.as_str()).chain(left_out));
+    look_for!(site as "sites" among stops.iter().map(|stop| stop.site_id.as_str()));
+    look_for!(crew as "crews" among stored.crew_days.iter().map(|row| row.crew_id.as_str()));
+    look_for!(unit as "units" among stored.load_outs.iter().map(|row| row.unit_id.as_str()));
+    Ok(found)
+}
