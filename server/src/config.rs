@@ -85,7 +85,7 @@ pub struct Given {
     )]
     pub database: Option<String>,
     /// Most connections to the database: for reading on SQLite, for everything on PostgreSQL. 1 to 1000.
-    /// [default: 8]
+    /// [default: 8 on PostgreSQL, two more than there are cores on SQLite]
     #[arg(long, env = "FORENOON_DATABASE_CONNECTIONS_MAX", value_name = "COUNT")]
     pub database_connections_max: Option<u32>,
     /// Longest wait for a connection to the database or a lock in it, in seconds. 1 to 600. [default: 5]
@@ -343,7 +343,9 @@ impl Given {
             inspector_differs,
             service_due,
         } = self;
-        let connections_max = database_connections_max.unwrap_or(8);
+        let database = database.unwrap_or_else(|| DATABASE_DEFAULT.to_owned());
+        let connections_max = database_connections_max
+            .unwrap_or_else(|| DatabaseOptions::connections_usual(&database));
         within("database_connections_max", connections_max, 1, 1_000)?;
         let wait_seconds_max = database_wait_seconds_max.unwrap_or(5);
         within("database_wait_seconds_max", wait_seconds_max, 1, 600)?;
@@ -373,7 +375,7 @@ impl Given {
             listen: listen.unwrap_or_else(|| SocketAddr::from((Ipv4Addr::LOCALHOST, PORT_DEFAULT))),
             port_file,
             database: DatabaseOptions {
-                url: database.unwrap_or_else(|| DATABASE_DEFAULT.to_owned()),
+                url: database,
                 connections_max,
                 wait_max: Duration::from_secs(wait_seconds_max),
             },

@@ -2,7 +2,9 @@
 //! what a second server on the same database adds. A check of health, which reads nothing, shows what is the machine's and
 //! the transport's part in a read.
 //!
-//! `cargo run --release -p forenoon-tests --example loopback`. Clients and servers share the machine.
+//! `cargo run --release -p forenoon-tests --example loopback`. Clients and servers share the machine; with `apart` the
+//! servers keep to its first core and the clients to its others (`taskset`), so that what is told is how long a server
+//! takes, and not how long a client waits for a core that a server has.
 
 #![expect(
     clippy::expect_used,
@@ -10,6 +12,8 @@
     reason = "a measurement stops with what went wrong, and prints what it found"
 )]
 
+use std::env;
+use std::process::{self, Command};
 use std::time::{Duration, Instant};
 
 use forenoon_proto::v1::{CreateSiteRequest, GetSiteRequest};
@@ -17,6 +21,7 @@ use forenoon_tests::actors::{Api, request_id};
 use forenoon_tests::database::Database;
 use forenoon_tests::server::Server;
 use forenoon_tests::small_branch::{BRANCH, BRANCH_ID, branch, records, sites};
+use tokio::runtime::Runtime;
 use tonic::transport::Endpoint;
 use tonic_health::pb::HealthCheckRequest;
 use tonic_health::pb::health_client::HealthClient;
@@ -32,14 +37,21 @@ const PACES: [Duration; 3] = [
 const WRITES: usize = 300;
 const STARTS: usize = 10;
 
-#[tokio::main]
-async fn main() {
-    for (kind, database) in [
+fn main() {
+    let databases = [
         ("SQLite", Database::sqlite()),
         ("PostgreSQL", Database::postgres()),
-    ] {
+    ];
+    let place = Place::of(env::args().nth(1).as_deref());
+    // Only now, so that it has as many threads as the clients have cores.
+    let clients = Runtime::new().expect("threads for the clients");
+    clients.block_on(measure(databases, place));
+}
+
+async fn measure(databases: [(&str, Database); 2], place: Place) {
+    for (kind, database) in databases {
         println!("{kind}");
-        let first = Server::start(&database).await;
+        let first = place.server(&database).await;
         let api = Api::of(&first);
         api.create_branch(BRANCH_ID, branch()).await;
         api.import(BRANCH, records()).await;
@@ -47,12 +59,12 @@ async fn main() {
         let mut starts = Vec::new();
         for _ in 0..STARTS {
             let began = Instant::now();
-            let server = Server::start(&database).await;
+            let server = place.server(&database).await;
             starts.push(began.elapsed());
             drop(server);
         }
         print("  start to ready, existing database", &mut starts);
-        let server = Server::start(&database).await;
+        let server = place.server(&database).await;
         tokio::time::sleep(Duration::from_secs(2)).await;
         println!("  idle: {:.1} MB resident", server.resident_megabytes());
         let mut writes = Vec::new();
@@ -70,11 +82,13 @@ async fn main() {
         }
         print("  write, one client", &mut writes);
         for pace in PACES {
-            let (mut times, paced) = reads(&[server.url()], Asked::Site, Some(pace)).await;
-            print(
-                &format!("  read, {CLIENTS} clients, {paced:.0} reads a second"),
-                &mut times,
-            );
+            for (asked, what) in [(Asked::Health, "check of health"), (Asked::Site, "read")] {
+                let (mut times, paced) = reads(&[server.url()], asked, Some(pace)).await;
+                print(
+                    &format!("  {what}, {CLIENTS} clients, {paced:.0} a second"),
+                    &mut times,
+                );
+            }
         }
         let (mut times, bare) = reads(&[server.url()], Asked::Health, None).await;
         print(
@@ -90,12 +104,50 @@ async fn main() {
         println!("  {alone:.0} reads a second of one server");
         println!("  busy: {:.1} MB resident", server.resident_megabytes());
         if kind == "PostgreSQL" {
-            let second = Server::start(&database).await;
+            let second = place.server(&database).await;
             let (_, both) = reads(&[server.url(), second.url()], Asked::Site, None).await;
             println!(
                 "  {both:.0} reads a second of two servers, {:.2} times as many",
                 both / alone
             );
+        }
+    }
+}
+
+/// Where servers and clients run.
+#[derive(Clone, Copy)]
+enum Place {
+    /// On the machine's cores alike.
+    Together,
+    /// Servers on its first core, clients on its others.
+    Apart,
+}
+
+impl Place {
+    /// As the argument says; the clients are put there.
+    fn of(argument: Option<&str>) -> Self {
+        if argument != Some("apart") {
+            return Self::Together;
+        }
+        let cores = std::thread::available_parallelism().expect("a count of cores");
+        let moved = Command::new("taskset")
+            .args(["--all-tasks", "--pid", "--cpu-list"])
+            .arg(format!("1-{}", cores.get() - 1))
+            .arg(process::id().to_string())
+            .output()
+            .expect("taskset runs");
+        assert!(moved.status.success(), "{moved:?}");
+        Self::Apart
+    }
+
+    async fn server(self, database: &Database) -> Server {
+        match self {
+            Self::Together => Server::start(database).await,
+            Self::Apart => {
+                let mut on_the_first = Command::new("taskset");
+                on_the_first.args(["--cpu-list", "0"]);
+                Server::start_under(on_the_first, database).await
+            }
         }
     }
 }

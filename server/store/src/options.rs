@@ -1,6 +1,7 @@
 //! Where the database is and how it is opened.
 
 use std::path::PathBuf;
+use std::thread;
 use std::time::Duration;
 
 /// Where the database is and how it is opened.
@@ -12,6 +13,27 @@ pub struct DatabaseOptions {
     pub connections_max: u32,
     /// Longest wait for a connection, and for another writer of an SQLite file.
     pub wait_max: Duration,
+}
+
+/// Connections to PostgreSQL where nobody says: they wait for its answers at the same time.
+const POSTGRES_CONNECTIONS: u32 = 8;
+/// Connections for reading an SQLite file where nobody says, beyond one for each core.
+const SQLITE_CONNECTIONS_SPARE: u32 = 2;
+
+impl DatabaseOptions {
+    /// How many connections there are to be where nobody says. SQLite reads in threads of this process: more of them than
+    /// there are cores only wait for each other, but for a few that stay while a long answer is read.
+    pub fn connections_usual(url: &str) -> u32 {
+        match Location::parse(url) {
+            Ok(Location::Sqlite(_)) => {
+                let cores = thread::available_parallelism().map_or(1, usize::from);
+                u32::try_from(cores)
+                    .unwrap_or(u32::MAX)
+                    .saturating_add(SQLITE_CONNECTIONS_SPARE)
+            }
+            Ok(Location::Postgres(_)) | Err(_) => POSTGRES_CONNECTIONS,
+        }
+    }
 }
 
 /// A database by its kind.

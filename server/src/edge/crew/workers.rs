@@ -23,8 +23,7 @@ pub(super) async fn get(
     let ids = checks.name("name", NAME, &name);
     let [branch, id] = checks.finish(ids)?;
     let read = state.database.read();
-    let branch = work::branch::get(read, &branch).await?;
-    let row = work::worker::get(read, &branch.id, &id).await?;
+    let (row, branch) = work::worker::with_branch(read, &branch, &id).await?;
     Ok(Response::new(v1::GetWorkerResponse {
         worker: Some(worker_convert::to_wire(row, &branch.currency_code)),
     }))

@@ -78,8 +78,7 @@ impl JobApi {
         let ids = checks.name("name", NAME, &name);
         let [branch, id] = checks.finish(ids)?;
         let read = self.0.database.read();
-        let branch = work::branch::get(read, &branch).await?;
-        let row = work::job::get(read, &branch.id, &id).await?;
+        let (row, branch) = work::job::with_branch(read, &branch, &id).await?;
         Ok(Response::new(v1::GetJobResponse {
             job: Some(convert::to_wire(row, &branch)),
         }))

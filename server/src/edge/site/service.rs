@@ -67,8 +67,7 @@ impl SiteApi {
         let ids = checks.name("name", NAME, &name);
         let [branch, id] = checks.finish(ids)?;
         let read = self.0.database.read();
-        let branch = work::branch::get(read, &branch).await?;
-        let row = work::site::get(read, &branch.id, &id).await?;
+        let (row, branch) = work::site::with_branch(read, &branch, &id).await?;
         Ok(Response::new(v1::GetSiteResponse {
             site: Some(convert::to_wire(row, branch.unit_system)),
         }))

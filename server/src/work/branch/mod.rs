@@ -1,5 +1,6 @@
 //! Branches. The pattern for every resource with the standard methods.
 
+mod beside;
 mod create;
 mod delete;
 mod read;
@@ -7,6 +8,7 @@ mod still;
 mod update;
 mod zone;
 
+pub(crate) use beside::beside;
 pub use create::CreateBranch;
 pub use delete::DeleteBranch;
 pub use read::{all_ids, find, get, list};

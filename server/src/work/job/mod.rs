@@ -14,7 +14,8 @@ pub use create::CreateJob;
 pub use delete::DeleteJob;
 pub(crate) use estimate::currency;
 pub use estimate::{EstimateJob, Estimated, estimate};
-pub use read::{Filter, find, get, list};
+use read::get;
+pub use read::{Filter, find, list, with_branch};
 pub use references::{fit_to_site, refuse_moved_while_running};
 pub use update::UpdateJob;
 

@@ -1,7 +1,7 @@
 //! Reads jobs.
 
 use chrono::NaiveDate;
-use forenoon_store::entity::job;
+use forenoon_store::entity::{branch, job};
 use forenoon_store::sea_orm::sea_query::{Expr, Func};
 use forenoon_store::sea_orm::{
     ColumnTrait, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect, Select,
@@ -9,7 +9,7 @@ use forenoon_store::sea_orm::{
 use forenoon_store::value::JobState;
 
 use super::name;
-use crate::work::Error;
+use crate::work::{Error, branch as branches};
 
 /// Which jobs of a branch are asked for; none of a part means all.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -39,7 +39,7 @@ pub async fn find(
 ///
 /// # Errors
 /// [`Error::NotFound`] where it is not there.
-pub async fn get(
+pub(super) async fn get(
     connection: &impl ConnectionTrait,
     branch: &str,
     id: &str,
@@ -47,6 +47,20 @@ pub async fn get(
     find(connection, branch, id)
         .await?
         .ok_or_else(|| Error::not_found(name(branch, id)))
+}
+
+/// The job and its branch.
+///
+/// # Errors
+/// [`Error::NotFound`] where either is not there.
+pub async fn with_branch(
+    connection: &impl ConnectionTrait,
+    branch: &str,
+    id: &str,
+) -> Result<(job::Model, branch::Model), Error> {
+    let found = job::Entity::find_by_id((branch.to_owned(), id.to_owned()));
+    let absent = || name(branch, id);
+    branches::beside(connection, branch, found, job::Column::BranchId, absent).await
 }
 
 /// At most `limit` jobs of the branch by id, from the first after `after`.

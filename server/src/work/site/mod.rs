@@ -8,7 +8,8 @@ mod update;
 
 pub use create::CreateSite;
 pub use delete::DeleteSite;
-pub use read::{find, get, list};
+use read::get;
+pub use read::{find, list, with_branch};
 pub use references::jobs_on_lost_areas;
 pub use update::UpdateSite;
 

@@ -1,12 +1,12 @@
 //! Reads sites.
 
-use forenoon_store::entity::site;
+use forenoon_store::entity::{branch, site};
 use forenoon_store::sea_orm::{
     ColumnTrait, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
 
 use super::name;
-use crate::work::Error;
+use crate::work::{Error, branch as branches};
 
 /// The site, if it is there.
 ///
@@ -25,7 +25,7 @@ pub async fn find(
 ///
 /// # Errors
 /// [`Error::NotFound`] where it is not there.
-pub async fn get(
+pub(super) async fn get(
     connection: &impl ConnectionTrait,
     branch: &str,
     id: &str,
@@ -33,6 +33,20 @@ pub async fn get(
     find(connection, branch, id)
         .await?
         .ok_or_else(|| Error::not_found(name(branch, id)))
+}
+
+/// The site and its branch.
+///
+/// # Errors
+/// [`Error::NotFound`] where either is not there.
+pub async fn with_branch(
+    connection: &impl ConnectionTrait,
+    branch: &str,
+    id: &str,
+) -> Result<(site::Model, branch::Model), Error> {
+    let found = site::Entity::find_by_id((branch.to_owned(), id.to_owned()));
+    let absent = || name(branch, id);
+    branches::beside(connection, branch, found, site::Column::BranchId, absent).await
 }
 
 /// At most `limit` sites of the branch by id, from the first after `after`.

@@ -8,7 +8,8 @@ mod update;
 
 pub use create::CreateUnit;
 pub use delete::DeleteUnit;
-pub use read::{UnitNow, UnitState, find, get, list, with_tag};
+use read::get;
+pub use read::{UnitNow, UnitState, find, list, with_branch, with_tag};
 pub use references::{check_references, ties_in_the_way};
 pub use update::UpdateUnit;
 

@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use forenoon_store::entity::{tag_out, unit};
+use forenoon_store::entity::{branch, tag_out, unit};
 use forenoon_store::sea_orm::sea_query::{Query, SelectStatement};
 use forenoon_store::sea_orm::{
     ColumnTrait, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect, Select,
@@ -10,7 +10,7 @@ use forenoon_store::sea_orm::{
 use forenoon_store::value::{Severity, TagOutState};
 
 use super::name;
-use crate::work::Error;
+use crate::work::{Error, branch as branches};
 
 /// A unit with its open tag-out.
 #[derive(Clone, Debug, PartialEq)]
@@ -65,7 +65,7 @@ pub async fn find(
 ///
 /// # Errors
 /// [`Error::NotFound`] where it is not there.
-pub async fn get(
+pub(super) async fn get(
     connection: &impl ConnectionTrait,
     branch: &str,
     id: &str,
@@ -73,6 +73,20 @@ pub async fn get(
     find(connection, branch, id)
         .await?
         .ok_or_else(|| Error::not_found(name(branch, id)))
+}
+
+/// The unit and its branch.
+///
+/// # Errors
+/// [`Error::NotFound`] where either is not there.
+pub async fn with_branch(
+    connection: &impl ConnectionTrait,
+    branch: &str,
+    id: &str,
+) -> Result<(unit::Model, branch::Model), Error> {
+    let found = unit::Entity::find_by_id((branch.to_owned(), id.to_owned()));
+    let absent = || name(branch, id);
+    branches::beside(connection, branch, found, unit::Column::BranchId, absent).await
 }
 
 /// The unit with its open tag-out.

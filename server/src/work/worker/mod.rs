@@ -8,7 +8,7 @@ mod update;
 
 pub use create::CreateWorker;
 pub use delete::DeleteWorker;
-pub use read::{find, get, list};
+pub use read::{find, get, list, with_branch};
 pub use references::{check_references, unknown_crew};
 pub use update::UpdateWorker;
 

@@ -1,12 +1,12 @@
 //! Reads workers.
 
-use forenoon_store::entity::worker;
+use forenoon_store::entity::{branch, worker};
 use forenoon_store::sea_orm::{
     ColumnTrait, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
 
 use super::name;
-use crate::work::Error;
+use crate::work::{Error, branch as branches};
 
 /// The worker, if it is there.
 ///
@@ -33,6 +33,20 @@ pub async fn get(
     find(connection, branch, id)
         .await?
         .ok_or_else(|| Error::not_found(name(branch, id)))
+}
+
+/// The worker and its branch.
+///
+/// # Errors
+/// [`Error::NotFound`] where either is not there.
+pub async fn with_branch(
+    connection: &impl ConnectionTrait,
+    branch: &str,
+    id: &str,
+) -> Result<(worker::Model, branch::Model), Error> {
+    let found = worker::Entity::find_by_id((branch.to_owned(), id.to_owned()));
+    let absent = || name(branch, id);
+    branches::beside(connection, branch, found, worker::Column::BranchId, absent).await
 }
 
 /// At most `limit` workers of the branch by id, from the first after `after`.
