@@ -8,6 +8,7 @@ use crate::plan::Plan;
 use crate::problem::Problem;
 use crate::routing::{Budget, Cancel};
 use crate::search::anneal::{Schedule, anneal};
+use crate::search::eject::eject;
 use crate::search::greedy::{construct, fill};
 use crate::search::load::load;
 use crate::search::model::Model;
@@ -38,6 +39,8 @@ pub enum Heat {
     Full,
     /// As for a good plan that has to take in a change: quick, near what stood before.
     Gentle,
+    /// As gentle, but with more of the plan taken up at once, for what only comes right when several crews give way.
+    Wide,
 }
 
 /// How far a search has got.
@@ -104,10 +107,11 @@ pub fn solve_on(
     let schedule = match settings.heat {
         Heat::Full => Schedule::STANDARD,
         Heat::Gentle => Schedule::GENTLE,
+        Heat::Wide => Schedule::WIDE,
     };
     let focus = match settings.heat {
         Heat::Full => Vec::new(),
-        Heat::Gentle => state.bank.clone(),
+        Heat::Gentle | Heat::Wide => state.bank.clone(),
     };
     let (budget, cancel) = (settings.budget, settings.cancel);
     let in_rounds = settings.heat == Heat::Full && state.routes.len() > rounds::CREWS_FROM;
@@ -120,6 +124,7 @@ pub fn solve_on(
             &mut state, budget, cancel, &schedule, &focus, &mut rng, report,
         )
     };
+    eject(&mut state, schedule.care, cancel, &mut rng);
     fill(&mut state, settings.cancel, &mut rng);
     let plan = unload(&state);
     report(&Progress {

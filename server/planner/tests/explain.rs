@@ -3,6 +3,7 @@
 mod support;
 
 use forenoon_planner::explain::{Cause, Reasons, explain, explain_until};
+use forenoon_planner::plan::{CrewPlan, Stop};
 use forenoon_planner::problem::limits::MONEY_MAX;
 use forenoon_planner::{Cancel, Heat, Iterations, JobIx, Plan, Problem, Settings, solve};
 use support::random_problem::{Kinds, parts, service};
@@ -33,7 +34,17 @@ fn fits(seed: u64, plan_before: &Plan, job: JobIx, causes: &[Cause]) -> bool {
     let Ok(problem) = Problem::new(parts, &mut service) else {
         return false;
     };
-    plan(&problem, 0, Some(plan_before)).find(job).is_some()
+    let after = plan(&problem, 0, Some(plan_before));
+    after.find(job).is_some() && crews_jobs(&after, job) == crews_jobs(plan_before, job)
+}
+
+/// Each crew's jobs in order, but for one.
+fn crews_jobs(plan: &Plan, but: JobIx) -> Vec<Vec<JobIx>> {
+    let of_crew = |crew: &CrewPlan| {
+        let jobs = crew.stops.iter().filter_map(Stop::job);
+        jobs.filter(|job| *job != but).collect()
+    };
+    plan.crews.iter().map(of_crew).collect()
 }
 
 /// Guards the promise "remove any one listed cause and it fits", by really removing it from the whole problem, and

@@ -25,11 +25,11 @@ use crate::solve::{Heat, Settings, Solved, solve};
 use meet::Handover;
 use strategy::Strategy;
 
-/// Searches in which everything is allowed, each with a chance of its own: what one ends with is luck in part, and two
-/// half as long find more in half the time where there are two cores.
-const FREE_SEARCHES: u64 = 2;
+/// Searches in which everything is allowed: what one misses the other may find, and two that are half as long take half
+/// the time where there are two cores.
+const FREE_SEARCHES: [Heat; 2] = [Heat::Gentle, Heat::Wide];
 /// Iterations of each of them, for one of each of the narrower ones.
-const FREE: u64 = 6;
+const FREE: u64 = 5;
 
 /// How to look for proposals.
 #[derive(Clone, Copy)]
@@ -37,7 +37,7 @@ pub struct ProposalSettings<'s> {
     /// Source of all chance.
     pub seed: u64,
     /// How long each kind of proposal is looked for, all of them side by side; whatever is cheapest
-    /// altogether, twice and six times as long.
+    /// altogether, twice and five times as long.
     pub budget_each: &'s dyn Budget,
     /// Stops early; the proposals found so far are returned.
     pub cancel: &'s Cancel,
@@ -61,7 +61,8 @@ pub fn propose(problem: &Problem, before: &Plan, settings: &ProposalSettings) ->
 
 /// The way on that one search finds, with nothing forbidden, from the plan that stood before.
 pub fn adjust(problem: &Problem, before: &Plan, settings: &ProposalSettings) -> Proposal {
-    let mut plan = solved(problem, before, settings, settings.budget_each).plan;
+    let each = settings.budget_each;
+    let mut plan = solved(problem, before, settings, Heat::Gentle, each).plan;
     like_units::keep(problem, before, &mut plan);
     proposal::describe(problem, before, plan)
 }
@@ -76,18 +77,12 @@ fn searched(
 ) -> Vec<Plan> {
     thread::scope(|scope| {
         // The longest first.
-        let free: Vec<_> = (0..FREE_SEARCHES)
-            .map(|number| {
-                scope.spawn(move || {
-                    let longer = Spent(|iterations| settings.budget_each.spent(iterations / FREE));
-                    let settings = ProposalSettings {
-                        seed: settings.seed.wrapping_add(number),
-                        ..*settings
-                    };
-                    search(problem, before, &settings, &longer)
-                })
+        let free = FREE_SEARCHES.map(|heat| {
+            scope.spawn(move || {
+                let longer = Spent(|iterations| settings.budget_each.spent(iterations / FREE));
+                search(problem, before, settings, heat, &longer)
             })
-            .collect();
+        });
         let mut runs: Vec<_> = Strategy::ALL
             .into_iter()
             .map(|strategy| {
@@ -96,7 +91,8 @@ fn searched(
                         return None;
                     }
                     let narrowed = strategy.narrow(problem, hit);
-                    search(&narrowed, before, settings, settings.budget_each)
+                    let each = settings.budget_each;
+                    search(&narrowed, before, settings, Heat::Gentle, each)
                 })
             })
             .collect();
@@ -117,7 +113,8 @@ fn meet(
 ) -> Option<Plan> {
     let meeting = Handover::best(problem, before, hit)?;
     let over = meeting.over(problem);
-    let mut plan = search(&over, before, settings, settings.budget_each)?;
+    let each = settings.budget_each;
+    let mut plan = search(&over, before, settings, Heat::Gentle, each)?;
     meeting.write(problem, &mut plan);
     check(problem, &plan).is_ok().then_some(plan)
 }
@@ -127,9 +124,10 @@ fn search(
     narrowed: &Problem,
     from: &Plan,
     settings: &ProposalSettings,
+    heat: Heat,
     budget: &dyn Budget,
 ) -> Option<Plan> {
-    let solved = solved(narrowed, from, settings, budget);
+    let solved = solved(narrowed, from, settings, heat, budget);
     (!solved.cancelled || solved.iterations > 0).then_some(solved.plan)
 }
 
@@ -137,6 +135,7 @@ fn solved(
     narrowed: &Problem,
     from: &Plan,
     settings: &ProposalSettings,
+    heat: Heat,
     budget: &dyn Budget,
 ) -> Solved {
     let settings = Settings {
@@ -144,7 +143,7 @@ fn solved(
         budget,
         cancel: settings.cancel,
         warm_start: Some(from),
-        heat: Heat::Gentle,
+        heat,
     };
     solve(narrowed, &settings, &mut |_| {})
 }

@@ -55,10 +55,20 @@ impl Schedule {
         hot_permille: 100.0,
         cold_permille: 5.0,
         extent: Extent {
-            mean: 6,
+            mean: 8,
             string_max: 6,
         },
         ..Self::STANDARD
+    };
+
+    /// The same, going farther: what it costs to give up on the way, and how much is taken up at once.
+    pub(crate) const WIDE: Self = Self {
+        hot_permille: 300.0,
+        extent: Extent {
+            mean: 12,
+            string_max: 6,
+        },
+        ..Self::GENTLE
     };
 }
 

@@ -3,6 +3,7 @@
 pub(crate) mod anneal;
 pub(crate) mod class_set;
 pub(crate) mod clock;
+pub(crate) mod eject;
 pub(crate) mod greedy;
 pub(crate) mod hand_on;
 pub(crate) mod insertion;
