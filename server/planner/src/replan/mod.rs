@@ -67,6 +67,9 @@ pub fn adjust(problem: &Problem, before: &Plan, settings: &ProposalSettings) -> 
     proposal::describe(problem, before, plan)
 }
 
+/// A search on a thread of its own.
+type Run<'scope> = thread::ScopedJoinHandle<'scope, Option<Plan>>;
+
 /// The plans of all searches. Each has a thread of its own and a problem of its own, so that what they find does not
 /// depend on how fast the threads run.
 fn searched(
@@ -97,10 +100,13 @@ fn searched(
             })
             .collect();
         runs.push(scope.spawn(|| meet(problem, before, hit, settings)));
-        runs.extend(free);
-        runs.into_iter()
-            .filter_map(|run| run.join().unwrap_or_else(|panic| resume_unwind(panic)))
-            .collect()
+        let ended = |run: Run| run.join().unwrap_or_else(|panic| resume_unwind(panic));
+        // Of those that look for the same, the dearer is no choice.
+        let cheapest = free
+            .into_iter()
+            .filter_map(ended)
+            .min_by_key(|plan| plan.cost.total());
+        runs.into_iter().filter_map(ended).chain(cheapest).collect()
     })
 }
 
