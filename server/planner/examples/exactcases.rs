@@ -14,8 +14,9 @@
 #[path = "../tests/support/mod.rs"]
 mod support;
 
-use forenoon_planner::{Cancel, Heat, Iterations, Settings, check, solve};
+use forenoon_planner::check;
 use support::exact_cases::{self, Case};
+use support::planned;
 use support::random_problem::problem;
 
 fn main() {
@@ -44,14 +45,7 @@ fn main() {
 /// What the plan of the search costs, by the settings of the comparison.
 fn searched(case: Case) -> i64 {
     let problem = problem(case.seed, case.kinds);
-    let settings = Settings {
-        seed: 1,
-        budget: &Iterations(6_000),
-        cancel: &Cancel::new(),
-        warm_start: None,
-        heat: Heat::Full,
-    };
-    let plan = solve(&problem, &settings, &mut |_| {}).plan;
+    let plan = planned(&problem, 1, 6_000, None);
     check(&problem, &plan).expect("the plan passes the checker");
     plan.cost.total().0
 }

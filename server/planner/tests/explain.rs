@@ -5,18 +5,12 @@ mod support;
 use forenoon_planner::explain::{Cause, Reasons, explain, explain_until};
 use forenoon_planner::plan::{CrewPlan, Stop};
 use forenoon_planner::problem::limits::MONEY_MAX;
-use forenoon_planner::{Cancel, Heat, Iterations, JobIx, Plan, Problem, Settings, solve};
+use forenoon_planner::{Cancel, JobIx, Plan, Problem};
+use support::planned;
 use support::random_problem::{Kinds, parts, service};
 
 fn plan(problem: &Problem, iterations: u64, warm_start: Option<&Plan>) -> Plan {
-    let settings = Settings {
-        seed: 3,
-        budget: &Iterations(iterations),
-        cancel: &Cancel::new(),
-        warm_start,
-        heat: Heat::Full,
-    };
-    solve(problem, &settings, &mut |_| {}).plan
+    planned(problem, 3, iterations, warm_start)
 }
 
 /// Whether the job finds a place in the plan once the causes are lifted from the whole problem: the others stay where

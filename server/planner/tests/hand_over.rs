@@ -5,7 +5,8 @@ mod support;
 use forenoon_planner::check::Violation;
 use forenoon_planner::index::{CrewIx, UnitIx};
 use forenoon_planner::plan::{CrewPlan, Stop, Visit};
-use forenoon_planner::{Cancel, Heat, Iterations, Plan, Problem, Settings, check, solve};
+use forenoon_planner::{Plan, Problem, check};
+use support::planned as plan;
 use support::random_problem::{Kinds, problem, service};
 
 const SHARED: Kinds = Kinds {
@@ -16,17 +17,6 @@ const SHARED: Kinds = Kinds {
     units_max: 5,
     ..Kinds::ALL
 };
-
-fn plan(problem: &Problem, seed: u64, iterations: u64, warm_start: Option<&Plan>) -> Plan {
-    let settings = Settings {
-        seed,
-        budget: &Iterations(iterations),
-        cancel: &Cancel::new(),
-        warm_start,
-        heat: Heat::Full,
-    };
-    solve(problem, &settings, &mut |_| {}).plan
-}
 
 /// Units the crew has at some time of its day.
 fn units_of(day: &CrewPlan) -> impl Iterator<Item = UnitIx> {

@@ -3,22 +3,10 @@
 mod support;
 
 use forenoon_planner::plan::{Stop, Visit};
-use forenoon_planner::{
-    Cancel, Cost, Heat, Iterations, Plan, Problem, Settings, check, solve, solve_on,
-};
+use forenoon_planner::{Cancel, Cost, Heat, Iterations, Settings, check, solve_on};
 use support::branch_day::{self, Size};
+use support::planned as plan;
 use support::random_problem::{Kinds, problem};
-
-fn plan(problem: &Problem, seed: u64, iterations: u64, warm_start: Option<&Plan>) -> Plan {
-    let settings = Settings {
-        seed,
-        budget: &Iterations(iterations),
-        cancel: &Cancel::new(),
-        warm_start,
-        heat: Heat::Full,
-    };
-    solve(problem, &settings, &mut |_| {}).plan
-}
 
 /// Guards all rules at once: the debug build compares each applied move with a full evaluation, and the checker goes
 /// over the result. Thousands of problems, each with another mix of constraints.

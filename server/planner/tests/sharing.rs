@@ -3,7 +3,8 @@
 mod support;
 
 use forenoon_planner::problem::{ServiceQuery, ServiceTime};
-use forenoon_planner::{Cancel, Heat, Iterations, Plan, Problem, Settings, check, solve};
+use forenoon_planner::{Plan, Problem, check};
+use support::planned;
 use support::random_problem::{Kinds, parts, service};
 
 /// A tool is bound as long as one person would take.
@@ -19,14 +20,7 @@ fn bound(query: ServiceQuery) -> Option<ServiceTime> {
 }
 
 fn solved(problem: &Problem, seed: u64) -> Plan {
-    let settings = Settings {
-        seed,
-        budget: &Iterations(400),
-        cancel: &Cancel::new(),
-        warm_start: None,
-        heat: Heat::Full,
-    };
-    solve(problem, &settings, &mut |_| {}).plan
+    planned(problem, seed, 400, None)
 }
 
 fn waits(plan: &Plan) -> i64 {
@@ -118,19 +112,12 @@ fn a_job_left_for_exposure_says_so() {
             {
                 found += 1;
                 assert!(cost >= penalty, "seed {seed}");
-                let settings = Settings {
-                    seed,
-                    budget: &Iterations(0),
-                    cancel: &Cancel::new(),
-                    warm_start: Some(&plan),
-                    heat: Heat::Full,
-                };
                 let mut free = limited(None);
                 for other in plan.unplanned.iter().filter(|job| **job != left.job) {
                     free.jobs[other.ix()].penalty = 0;
                 }
                 let free = Problem::new(free, &mut service).unwrap();
-                let free = solve(&free, &settings, &mut |_| {}).plan;
+                let free = planned(&free, seed, 0, Some(&plan));
                 assert!(free.find(left.job).is_some(), "seed {seed} {:?}", left.job);
             }
         }

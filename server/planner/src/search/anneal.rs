@@ -66,7 +66,7 @@ impl Schedule {
         hot_permille: 300.0,
         extent: Extent {
             mean: 12,
-            string_max: 6,
+            ..Self::GENTLE.extent
         },
         ..Self::GENTLE
     };

@@ -88,8 +88,7 @@ impl Exchange {
         undo.save(state, crew);
         let mut out = vec![other];
         remove(state, crew, &mut out, scratch);
-        state.bank.swap_remove(at);
-        state.cost -= state.model.penalties[job.ix()];
+        state.take_from_bank(at);
         let mut touched = |state: &State, crew: usize| undo.save(state, crew);
         let placed = place(state, job, inserter, &[crew], rng, &mut touched);
         if placed {

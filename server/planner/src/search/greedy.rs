@@ -25,8 +25,7 @@ pub(crate) fn construct(state: &mut State, cancel: &Cancel, rng: &mut Xoshiro256
     for (done, job) in jobs.iter().enumerate() {
         if cancel.is_raised() {
             for left in &jobs[done..] {
-                state.bank.push(*left);
-                state.cost += state.model.penalties[left.ix()];
+                state.leave_out(*left);
             }
             return;
         }
@@ -64,8 +63,7 @@ pub(crate) fn fill(state: &mut State, cancel: &Cancel, rng: &mut Xoshiro256PlusP
         for job in std::mem::take(&mut state.bank) {
             state.cost -= state.model.penalties[job.ix()];
             if cancel.is_raised() {
-                state.cost += state.model.penalties[job.ix()];
-                state.bank.push(job);
+                state.leave_out(job);
             } else {
                 recreate(
                     state,

@@ -309,23 +309,43 @@ impl Inserter {
             );
             return true;
         }
-        let scratch = route.copied_to(&mut self.scratch);
-        scratch.legs[leg].set = set;
-        let Some(service) = fit(state, crew, scratch, leg, job, &set, swap, self.care.deep) else {
+        route.copied_to(&mut self.scratch).legs[leg].set = set;
+        self.with_legs(state, clock, job, leg, swap, None, rng, best, ceiling)
+    }
+
+    /// Tries the job in a leg of the scratch route, whose set is the wanted one, at every position. Returns whether the
+    /// route can be so.
+    #[expect(
+        clippy::too_many_arguments,
+        reason = "the search's context, passed on by its callers"
+    )]
+    fn with_legs(
+        &mut self,
+        state: &State,
+        clock: &Clock,
+        job: JobIx,
+        leg: usize,
+        swap: Swap,
+        call: Option<NewCall>,
+        rng: &mut Xoshiro256PlusPlus,
+        best: &mut Option<Candidate>,
+        ceiling: i64,
+    ) -> bool {
+        let (care, crew) = (self.care, clock.crew_ix);
+        let Some(scratch) = &mut self.scratch else {
+            return false;
+        };
+        let set = scratch.legs[leg].set;
+        let Some(service) = fit(state, crew, scratch, leg, job, &set, swap, care.deep) else {
             return false;
         };
         if scratch.evaluate(clock).is_err() {
             return false;
         }
-        let scan = Scan::new(clock, scratch, leg, job, service, route.cost);
-        scan.positions(
-            care,
-            rng,
-            &mut self.spots,
-            best,
-            ceiling,
-            Some((&scratch.legs, None)),
-        );
+        let base = state.routes[crew].cost;
+        let scan = Scan::new(clock, scratch, leg, job, service, base);
+        let change = Some((&scratch.legs, call));
+        scan.positions(care, rng, &mut self.spots, best, ceiling, change);
         true
     }
 
@@ -438,23 +458,14 @@ impl Inserter {
                         }
                         scratch.legs[leg].set = set;
                         scratch.legs[leg].early = early;
-                        let Some(service) =
-                            fit(state, crew, scratch, leg, job, &set, Swap::Keep, deep)
-                        else {
-                            continue;
-                        };
-                        if scratch.evaluate(clock).is_err() {
-                            continue;
-                        }
-                        let scan = Scan::new(clock, scratch, leg, job, service, route.cost);
                         let call = NewCall {
                             position,
                             first,
                             yard,
                         };
-                        let change = Some((&scratch.legs, Some(call)));
-                        scan.positions(self.care, rng, &mut self.spots, best, ceiling, change);
-                        found = true;
+                        let (keep, call) = (Swap::Keep, Some(call));
+                        found |=
+                            self.with_legs(state, clock, job, leg, keep, call, rng, best, ceiling);
                     }
                     if found && !deep {
                         break;
@@ -495,21 +506,13 @@ impl Inserter {
                 let scratch = route.copied_to(&mut self.scratch);
                 scratch.insert_call(position, yard);
                 scratch.legs[leg].set = set;
-                let Some(service) = fit(state, crew, scratch, leg, job, &set, Swap::Keep, true)
-                else {
-                    continue;
-                };
-                if scratch.evaluate(clock).is_err() {
-                    continue;
-                }
-                let scan = Scan::new(clock, scratch, leg, job, service, route.cost);
                 let call = NewCall {
                     position,
                     first: None,
                     yard,
                 };
-                let change = Some((&scratch.legs, Some(call)));
-                scan.positions(self.care, rng, &mut self.spots, best, ceiling, change);
+                let (keep, call) = (Swap::Keep, Some(call));
+                self.with_legs(state, clock, job, leg, keep, call, rng, best, ceiling);
             }
         }
     }

@@ -90,8 +90,7 @@ pub(crate) fn recreate(
     for &job in jobs {
         crews.select(state, scope, job, rng);
         if !place(state, job, inserter, &crews.selected, rng, touched) {
-            state.bank.push(job);
-            state.cost += state.model.penalties[job.ix()];
+            state.leave_out(job);
         }
     }
 }

@@ -314,6 +314,19 @@ impl<'m> State<'m> {
         self.holder(crew, other) == Some(crew)
     }
 
+    /// Takes the job at a place in the bank out of it, to be put into a route.
+    pub(crate) fn take_from_bank(&mut self, at: usize) -> JobIx {
+        let job = self.bank.swap_remove(at);
+        self.cost -= self.model.penalties[job.ix()];
+        job
+    }
+
+    /// Leaves out a job that is in no route.
+    pub(crate) fn leave_out(&mut self, job: JobIx) {
+        self.bank.push(job);
+        self.cost += self.model.penalties[job.ix()];
+    }
+
     pub(crate) fn stamp(&mut self) -> u64 {
         self.next_version += 1;
         self.next_version

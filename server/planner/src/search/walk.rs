@@ -285,8 +285,7 @@ fn draw_want(
         jobs.retain(|job| *job != want.job);
     } else {
         let at = state.bank.iter().position(|job| *job == want.job)?;
-        state.bank.swap_remove(at);
-        state.cost -= state.model.penalties[want.job.ix()];
+        state.take_from_bank(at);
     }
     Some(want)
 }
@@ -347,9 +346,7 @@ fn draw_from_bank(
             _ => None,
         };
         let at = near.unwrap_or_else(|| rng.random_range(0..state.bank.len()));
-        let job = state.bank.swap_remove(at);
-        state.cost -= state.model.penalties[job.ix()];
-        jobs.push(job);
+        jobs.push(state.take_from_bank(at));
     }
 }
 
@@ -373,9 +370,7 @@ fn put_forward(
         .collect();
     claims.sort_unstable();
     for at in claims.into_iter().rev() {
-        let job = state.bank.swap_remove(at);
-        state.cost -= state.model.penalties[job.ix()];
-        jobs.insert(0, job);
+        jobs.insert(0, state.take_from_bank(at));
     }
 }
 

@@ -20,3 +20,17 @@
 pub mod branch_day;
 pub mod exact_cases;
 pub mod random_problem;
+
+use forenoon_planner::{Cancel, Heat, Iterations, Plan, Problem, Settings, solve};
+
+/// What a search of so many iterations finds.
+pub fn planned(problem: &Problem, seed: u64, iterations: u64, warm_start: Option<&Plan>) -> Plan {
+    let settings = Settings {
+        seed,
+        budget: &Iterations(iterations),
+        cancel: &Cancel::new(),
+        warm_start,
+        heat: Heat::Full,
+    };
+    solve(problem, &settings, &mut |_| {}).plan
+}
