@@ -15,6 +15,17 @@ use super::Month;
 use crate::work::Error;
 use crate::work::plan::jobs_by_id;
 
+/// Tables that name a plan, in the order in which their rows can go. Parts of plans go with these.
+pub(super) const WITH_PLANS: [&str; 2] = ["visit", "crew_load"];
+/// The parts of a plan.
+pub(super) const PARTS: [&str; 5] = [
+    "plan_draft",
+    "plan_crew_day",
+    "plan_load_out",
+    "plan_stop",
+    "plan_unplanned",
+];
+
 /// Ids of one query: the databases bound their variables.
 pub(super) const IDS_PER_QUERY_MAX: usize = 500;
 /// States in which nothing more happens to a job.

@@ -16,7 +16,7 @@ use serde::Serialize;
 use serde_json::Value;
 use sha2::{Digest, Sha256};
 
-use super::days::chunks;
+use super::days::{PARTS, WITH_PLANS, chunks};
 use super::{ArchiveError, Contents, Month, file_name};
 use crate::work::Error;
 use crate::work::digest::hexadecimal;
@@ -110,8 +110,7 @@ async fn fill(
                 .iter()
                 .map(|day| Some(day.of_plans()))
                 .collect(),
-            "plan_draft" | "plan_crew_day" | "plan_load_out" | "plan_stop" | "plan_unplanned"
-            | "visit" | "crew_load" => contents
+            table if PARTS.contains(&table) || WITH_PLANS.contains(&table) => contents
                 .days
                 .iter()
                 .map(|day| Some(day.with_plans()))

@@ -13,22 +13,11 @@ use futures::StreamExt;
 use serde_json::json;
 
 use super::Month;
-use super::days::{DayRows, chunks};
+use super::days::{DayRows, PARTS, WITH_PLANS, chunks};
 use super::file::{Filed, of_jobs, photos_of};
 use super::record::Numbers;
 use crate::work::plan::{plan_scope, replan_scope};
 use crate::work::{Accepted, Change, Command, Error, branch as branches};
-
-/// Tables that name a plan, in the order in which their rows can go. Parts of plans go with these.
-const WITH_PLANS: [&str; 2] = ["visit", "crew_load"];
-/// The parts of a plan.
-const PARTS: [&str; 5] = [
-    "plan_draft",
-    "plan_crew_day",
-    "plan_load_out",
-    "plan_stop",
-    "plan_unplanned",
-];
 
 /// Takes a day out.
 pub(super) struct RemoveDay<'a> {

@@ -63,9 +63,7 @@ impl Command for AcceptProposal {
         if !since.is_empty() {
             return Err(Error::Obstructed(since));
         }
-        let changes = publish(transaction, &draft, now).await?;
-        let answer = load(transaction, &self.branch, &self.id).await?;
-        Ok(Accepted { answer, changes })
+        publish(transaction, draft, now).await
     }
 }
 

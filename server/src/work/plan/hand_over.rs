@@ -1,8 +1,9 @@
 //! A job that one crew began and another is to finish.
 
 use chrono::{DateTime, Utc};
+use forenoon_desk::StoredPlan;
 use forenoon_store::Revisioned;
-use forenoon_store::entity::{job, plan, plan_stop, visit};
+use forenoon_store::entity::{job, visit};
 use forenoon_store::sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter};
 use forenoon_store::value::{JobState, VisitState};
 
@@ -12,29 +13,23 @@ use crate::work::{Change, Error, row};
 /// is an attempt of its own.
 pub(super) async fn hand_over(
     transaction: &DatabaseTransaction,
-    draft: &plan::Model,
+    draft: &StoredPlan,
     now: DateTime<Utc>,
 ) -> Result<Vec<Change>, Error> {
     let mut changes = Vec::new();
-    let continued = draft
+    let plan = &draft.plan;
+    let continued = plan
         .proposal
         .as_ref()
         .map_or(&[][..], |facts| facts.continued.as_slice());
     for left in continued {
-        let stop = plan_stop::Entity::find_by_id((
-            draft.branch_id.clone(),
-            draft.id.clone(),
-            left.job_id.clone(),
-        ))
-        .one(transaction)
-        .await?;
         let running = visit::Entity::find()
-            .filter(visit::Column::BranchId.eq(draft.branch_id.as_str()))
+            .filter(visit::Column::BranchId.eq(plan.branch_id.as_str()))
             .filter(visit::Column::JobId.eq(left.job_id.as_str()))
             .filter(visit::Column::State.is_not_in([VisitState::Done, VisitState::NotDone]))
             .one(transaction)
             .await?;
-        let (Some(stop), Some(before)) = (stop, running) else {
+        let (Some(stop), Some(before)) = (draft.stop_of(&left.job_id), running) else {
             continue;
         };
         if stop.crew_id == before.crew_id {
@@ -43,11 +38,11 @@ pub(super) async fn hand_over(
         let mut after = before.clone();
         after.state = VisitState::NotDone;
         after.finish_time = Some(now.max(before.start_time.unwrap_or(now)));
-        after.not_done_reason = format!("handed over to {} by plan {}", stop.crew_id, draft.id);
+        after.not_done_reason = format!("handed over to {} by plan {}", stop.crew_id, plan.id);
         row::update(transaction, &before, &after).await?;
         open_again(transaction, &before, now).await?;
         changes.push(Change::of(
-            format!("branches/{}/jobs/{}", draft.branch_id, left.job_id),
+            format!("branches/{}/jobs/{}", plan.branch_id, left.job_id),
             "visit.not_done",
             Some(&before),
             Some(&after),

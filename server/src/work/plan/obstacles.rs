@@ -1,9 +1,9 @@
 //! What keeps a draft from being published.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashSet};
 
 use forenoon_desk::StoredPlan;
-use forenoon_store::entity::{crew, job, plan, site, tag_out, unit};
+use forenoon_store::entity::{crew, plan, site, tag_out, unit};
 use forenoon_store::sea_orm::{
     ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QuerySelect,
 };
@@ -11,7 +11,7 @@ use forenoon_store::value::{JobState, PlanState, Severity, TagOutState};
 
 use super::{day, name};
 use crate::work::tag_out::misuses;
-use crate::work::{Error, Obstacle, ObstacleKind};
+use crate::work::{self, Error, Obstacle, ObstacleKind};
 
 /// Everything that keeps the draft from being published, at once. `present` is the day's published plan.
 pub(super) async fn obstacles(
@@ -40,8 +40,7 @@ pub(super) async fn obstacles(
     }
     found.extend(tagged(transaction, stored).await?);
     found.extend(misuses(transaction, &draft.branch_id, &stored.stops).await?);
-    found.extend(called_off(transaction, stored).await?);
-    found.extend(gone(transaction, stored).await?);
+    found.extend(called_off_or_gone(transaction, stored).await?);
     Ok(found)
 }
 
@@ -66,7 +65,7 @@ async fn tagged(
         })
         .map(|tag| Obstacle {
             kind: ObstacleKind::UnitTaggedOut,
-            subject: format!("branches/{}/units/{}", tag.branch_id, tag.unit_id),
+            subject: work::unit::name(&tag.branch_id, &tag.unit_id),
             description: format!(
                 "it is tagged out by {} since the plan was made; plan again",
                 tag.id
@@ -75,65 +74,65 @@ async fn tagged(
         .collect())
 }
 
-/// Jobs of the draft that were called off since it was made.
-async fn called_off(
-    transaction: &DatabaseTransaction,
-    stored: &StoredPlan,
-) -> Result<Vec<Obstacle>, Error> {
-    let jobs = day::jobs_by_id(
-        transaction,
-        &stored.plan.branch_id,
-        stored
-            .stops
-            .iter()
-            .map(|stop| stop.job_id.clone())
-            .collect(),
-    )
-    .await?;
-    Ok(jobs
-        .into_iter()
-        .filter(|job| job.state == JobState::Cancelled)
-        .map(|job| Obstacle {
-            kind: ObstacleKind::JobCancelled,
-            subject: format!("branches/{}/jobs/{}", job.branch_id, job.id),
-            description: "it was called off since the plan was made; plan again".to_owned(),
-        })
-        .collect())
-}
-
-/// What the draft names and is no longer there: nothing holds a job or a unit for the sake of a draft.
-async fn gone(
+/// Jobs of the draft's stops that were called off since it was made, and what it names that is no longer there: nothing
+/// holds a job or a unit for the sake of a draft.
+async fn called_off_or_gone(
     transaction: &DatabaseTransaction,
     stored: &StoredPlan,
 ) -> Result<Vec<Obstacle>, Error> {
     let branch = stored.plan.branch_id.as_str();
     let stops = &stored.stops;
-    let mut found = Vec::new();
+    let planned: BTreeSet<&str> = stops.iter().map(|stop| stop.job_id.as_str()).collect();
+    let left_out = stored.unplanned.iter().map(|row| row.job_id.as_str());
+    let wanted: BTreeSet<&str> = planned.iter().copied().chain(left_out).collect();
+    let ids = wanted.iter().map(|id| (*id).to_owned()).collect();
+    let jobs = day::jobs_by_id(transaction, branch, ids).await?;
+    let called_off = jobs
+        .iter()
+        .filter(|job| job.state == JobState::Cancelled && planned.contains(job.id.as_str()))
+        .map(|job| Obstacle {
+            kind: ObstacleKind::JobCancelled,
+            subject: work::job::name(branch, &job.id),
+            description: "it was called off since the plan was made; plan again".to_owned(),
+        });
+    let mut found: Vec<Obstacle> = called_off.collect();
+    let present = jobs.iter().map(|job| job.id.clone()).collect();
+    found.extend(gone(branch, work::job::name, wanted, &present));
     macro_rules! look_for {
-        ($module:ident as $collection:literal among $ids:expr) => {
+        ($module:ident among $ids:expr) => {
             let wanted: BTreeSet<&str> = $ids.collect();
-            let present: Vec<String> = $module::Entity::find()
+            let present = $module::Entity::find()
                 .filter($module::Column::BranchId.eq(branch))
+                .filter($module::Column::Id.is_in(wanted.iter().copied()))
                 .select_only()
                 .column($module::Column::Id)
-                .filter($module::Column::Id.is_in(wanted.iter().copied()))
                 .into_tuple()
                 .all(transaction)
-                .await?;
-            let absent = wanted
+                .await?
                 .into_iter()
-                .filter(|id| !present.iter().any(|one| one == id));
-            found.extend(absent.map(|id| Obstacle {
-                kind: ObstacleKind::DayChanged,
-                subject: format!("branches/{branch}/{}/{id}", $collection),
-                description: "is gone since the plan was made; plan again".to_owned(),
-            }));
+                .collect();
+            found.extend(gone(branch, work::$module::name, wanted, &present));
         };
     }
-    let left_out = stored.unplanned.iter().map(|row| row.job_id.as_str());
-    look_for!(job as "jobs" among stops.iter().map(|stop| stop.job_id.as_str()).chain(left_out));
-    look_for!(site as "sites" among stops.iter().map(|stop| stop.site_id.as_str()));
-    look_for!(crew as "crews" among stored.crew_days.iter().map(|row| row.crew_id.as_str()));
-    look_for!(unit as "units" among stored.load_outs.iter().map(|row| row.unit_id.as_str()));
+    look_for!(site among stops.iter().map(|stop| stop.site_id.as_str()));
+    look_for!(crew among stored.crew_days.iter().map(|row| row.crew_id.as_str()));
+    look_for!(unit among stored.load_outs.iter().map(|row| row.unit_id.as_str()));
     Ok(found)
+}
+
+/// An obstacle for each of what is wanted that is not present.
+fn gone(
+    branch: &str,
+    name: fn(&str, &str) -> String,
+    wanted: BTreeSet<&str>,
+    present: &HashSet<String>,
+) -> Vec<Obstacle> {
+    let absent = wanted.into_iter().filter(|id| !present.contains(*id));
+    absent
+        .map(|id| Obstacle {
+            kind: ObstacleKind::DayChanged,
+            subject: name(branch, id),
+            description: "is gone since the plan was made; plan again".to_owned(),
+        })
+        .collect()
 }

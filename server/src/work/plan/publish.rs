@@ -12,7 +12,7 @@ use super::obstacles::obstacles;
 use super::read::load;
 use super::split::split;
 use super::write::{lay_out, move_to};
-use crate::work::{Accepted, Change, Command, Error, Seen, refuse_stale};
+use crate::work::{Accepted, Command, Error, Seen, refuse_stale};
 
 /// Publishes a draft.
 pub struct PublishPlan {
@@ -34,29 +34,26 @@ impl Command for PublishPlan {
     ) -> Result<Accepted<StoredPlan>, Error> {
         let draft = load(transaction, &self.branch, &self.id).await?;
         refuse_stale(self.seen, &draft.plan, &name(&self.branch, &self.id))?;
-        let changes = publish(transaction, &draft, now).await?;
-        let answer = load(transaction, &self.branch, &self.id).await?;
-        Ok(Accepted { answer, changes })
+        publish(transaction, draft, now).await
     }
 }
 
-/// Publishes a draft. What was published for the day is replaced by it.
+/// Publishes a draft, and answers with it as it is then. What was published for the day is replaced by it.
 ///
 /// # Errors
 /// Obstacles where it is no draft, a unit of it is tagged out, a job of it was called off, something of it has gone, or
 /// the plan it was made from is no longer the published one.
 pub(super) async fn publish(
     transaction: &DatabaseTransaction,
-    draft: &StoredPlan,
+    draft: StoredPlan,
     now: DateTime<Utc>,
-) -> Result<Vec<Change>, Error> {
+) -> Result<Accepted<StoredPlan>, Error> {
     let earlier = published_row(transaction, &draft.plan).await?;
-    let obstacles = obstacles(transaction, draft, earlier.as_ref()).await?;
+    let obstacles = obstacles(transaction, &draft, earlier.as_ref()).await?;
     if !obstacles.is_empty() {
         return Err(Error::Obstructed(obstacles));
     }
-    lay_out(transaction, draft).await?;
-    let draft = &draft.plan;
+    lay_out(transaction, &draft).await?;
     let mut changes = Vec::new();
     if let Some(earlier) = earlier {
         changes.push(
@@ -65,14 +62,14 @@ pub(super) async fn publish(
                 .1,
         );
     }
-    changes.extend(hand_over(transaction, draft, now).await?);
-    changes.extend(split(transaction, draft, now).await?);
-    changes.push(
-        move_to(transaction, draft, PlanState::Published, now)
-            .await?
-            .1,
-    );
-    Ok(changes)
+    changes.extend(hand_over(transaction, &draft, now).await?);
+    changes.extend(split(transaction, &draft.plan, now).await?);
+    let (plan, change) = move_to(transaction, &draft.plan, PlanState::Published, now).await?;
+    changes.push(change);
+    Ok(Accepted {
+        answer: StoredPlan { plan, ..draft },
+        changes,
+    })
 }
 
 async fn published_row(
