@@ -16,11 +16,27 @@ pub(crate) fn cost(
     let Some(previous) = job.previous else {
         return Cost::ZERO;
     };
+    let early = previous.start - start > weights.moved_tolerance;
+    let forward = if early { weights.moved_job } else { 0 };
+    Cost::money(forward, 1_000) + least(job, weights, crew, start, finish)
+}
+
+/// What it costs at the least with no earlier a start and finish.
+pub(crate) fn least(
+    job: &Job,
+    weights: &Weights,
+    crew: CrewIx,
+    start: Seconds,
+    finish: Seconds,
+) -> Cost {
+    let Some(previous) = job.previous else {
+        return Cost::ZERO;
+    };
     let mut minor_units = 0;
     if previous.crew != crew {
         minor_units += weights.changed_crew;
     }
-    if (start - previous.start).abs() > weights.moved_tolerance {
+    if start - previous.start > weights.moved_tolerance {
         minor_units += weights.moved_job;
     }
     if let Some(promise) = job.promise

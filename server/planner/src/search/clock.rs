@@ -123,17 +123,20 @@ impl<'m> Clock<'m> {
         log: &mut impl FnMut(Seconds, Seconds),
     ) -> Result<Times, Refusal> {
         let arrival = step.at;
-        if let Some(plain) = self.model.times[job_ix.ix()].plain {
-            let start = arrival.max(plain.open).max(not_before);
+        let times = &self.model.times[job_ix.ix()];
+        if times.plain {
+            let start = times.earliest_start(arrival.max(not_before), service.work);
             let finish = start + service.work;
             let resting = self.crew.breaks.get(step.breaks_taken);
-            if resting.is_none_or(|rest| rest.earliest >= finish && rest.earliest > start) {
-                if start > plain.close {
+            if resting.is_none_or(|rest| rest.earliest >= finish && rest.earliest > start)
+                && !times.may_disturb(start, service)
+            {
+                if start > times.latest_start(service.work) {
                     return Err(Refusal::Window);
                 }
                 let waited = start - arrival;
                 self.count(step, service, finish, waited);
-                if plain.priced {
+                if times.priced {
                     step.cost += self.price(job_ix, start, finish);
                 }
                 return Ok(Times {
@@ -190,6 +193,17 @@ impl<'m> Clock<'m> {
         (lateness::cost(job, weights, finish)
             + promise::cost(job, weights, start, finish)
             + disturbance::cost(job, weights, this, start, finish))
+        .0
+    }
+
+    /// What the times of a job cost at the least if it starts and finishes no earlier.
+    pub(crate) fn least_price(&self, job: JobIx, start: Seconds, finish: Seconds) -> i64 {
+        let job = self.model.problem.job(job);
+        let weights = self.model.problem.weights();
+        let this = CrewIx::from_ix(self.crew_ix);
+        (lateness::cost(job, weights, finish)
+            + promise::cost(job, weights, start, finish)
+            + disturbance::least(job, weights, this, start, finish))
         .0
     }
 

@@ -1,12 +1,13 @@
 //! The problem laid out for the search: flat, small, with everything that does not change computed once.
 
 use super::class_set::{Class, ClassSet, NO_CLASS};
-use super::clock::{Clock, no_log};
+use super::clock::{AT_ONCE, Clock, no_log};
 use crate::Seconds;
 use crate::cost::Cost;
 use crate::index::{ClassIx, CrewIx, JobIx, PlaceIx, UnitIx};
-use crate::problem::{Bound, Crew, Job, Meeting, Problem, Progress, Promise, Tool, Unit};
+use crate::problem::{Bound, Crew, Job, Meeting, Problem, Progress, Tool, Unit};
 use crate::routing::Cancel;
+use crate::rules::capability::Service;
 use crate::rules::skill;
 use crate::travel::Travel;
 
@@ -33,49 +34,24 @@ pub(crate) struct Quickest {
     pub(crate) cost: i64,
 }
 
-/// When a job may start that has one window for its start and no quiet times.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Plain {
-    pub(crate) open: Seconds,
-    pub(crate) close: Seconds,
-    /// Whether its times change its cost.
-    pub(crate) priced: bool,
-}
-
-impl Plain {
-    fn of(job: &Job) -> Option<Self> {
-        let [window] = job.windows[..] else {
-            return None;
-        };
-        let at_start = |promise: &Promise| promise.at == Meeting::Start;
-        if job.bound != Bound::Start
-            || !job.quiet.is_empty()
-            || !job.promise.as_ref().is_none_or(at_start)
-        {
-            return None;
-        }
-        let must = job.promise.filter(|promise| promise.hard);
-        Some(Self {
-            open: job
-                .promise
-                .map_or(window.open, |promise| window.open.max(promise.open)),
-            close: must.map_or(window.close, |promise| window.close.min(promise.close)),
-            priced: job.promise.is_some() || job.due.is_some() || job.previous.is_some(),
-        })
-    }
-}
-
 /// What is asked of a job at each position tried, in few bytes.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct JobTimes {
     pub(crate) place: PlaceIx,
     /// It cannot start before.
-    pub(crate) opens: Seconds,
+    opens: Seconds,
+    /// It cannot be done before.
+    done_from: Seconds,
     /// It must start by then.
     start_by: Seconds,
     /// It must be done by then.
     finish_by: Seconds,
-    pub(crate) plain: Option<Plain>,
+    /// Noisy work may disturb a quiet time before.
+    loud_from: Seconds,
+    /// It has one window: nothing but these times and breaks bears on its start.
+    pub(crate) plain: bool,
+    /// Whether its times change its cost.
+    pub(crate) priced: bool,
 }
 
 impl JobTimes {
@@ -89,24 +65,48 @@ impl JobTimes {
             Bound::Start => start_by = close,
             Bound::Whole => finish_by = close,
         }
-        if let Some(promise) = job.promise.filter(|promise| promise.hard) {
+        let (mut opens, mut done_from) = (AT_ONCE, AT_ONCE);
+        if let Some(window) = job.windows.first() {
+            opens = window.open;
+        }
+        if let Some(promise) = job.promise {
+            let must_by = if promise.hard { promise.close } else { NEVER };
             match promise.at {
-                Meeting::Start => start_by = start_by.min(promise.close),
-                Meeting::Finish => finish_by = finish_by.min(promise.close),
+                Meeting::Start => {
+                    opens = opens.max(promise.open);
+                    start_by = start_by.min(must_by);
+                }
+                Meeting::Finish => {
+                    done_from = promise.open;
+                    finish_by = finish_by.min(must_by);
+                }
             }
         }
         Self {
             place: job.place,
-            opens: job.windows.first().map_or(0, |window| window.open),
+            opens,
+            done_from,
             start_by,
             finish_by,
-            plain: Plain::of(job),
+            loud_from: job.quiet.last().map_or(AT_ONCE, |quiet| quiet.close),
+            plain: job.windows.len() == 1,
+            priced: job.promise.is_some() || job.due.is_some() || job.previous.is_some(),
         }
+    }
+
+    /// No start before this can be feasible for a crew that is there from an instant on.
+    pub(crate) fn earliest_start(&self, from: Seconds, work: Seconds) -> Seconds {
+        from.max(self.opens).max(self.done_from - work)
     }
 
     /// No start after this can be feasible.
     pub(crate) fn latest_start(&self, work: Seconds) -> Seconds {
         self.start_by.min(self.finish_by - work)
+    }
+
+    /// Whether the work might have to wait for the end of a quiet time.
+    pub(crate) fn may_disturb(&self, start: Seconds, service: &Service) -> bool {
+        service.noisy && start < self.loud_from
     }
 }
 
@@ -169,6 +169,10 @@ pub(crate) struct Model<'p> {
     quickest: Vec<Quickest>,
     /// Whether some unit is available in several stretches.
     pub(crate) in_stretches: bool,
+    /// Whether some job has a plan before.
+    pub(crate) has_previous: bool,
+    /// What a job moved in time costs.
+    pub(crate) moved: i64,
     /// Place and times of each job.
     pub(crate) times: Vec<JobTimes>,
     /// How many crews may do each job.
@@ -218,6 +222,8 @@ impl<'p> Model<'p> {
             typical_work: Vec::new(),
             quickest: Vec::new(),
             in_stretches: problem.units().iter().any(|unit| unit.available.len() > 1),
+            has_previous: problem.jobs().iter().any(|job| job.previous.is_some()),
+            moved: Cost::money(problem.weights().moved_job, 1_000).0,
             times: problem.jobs().iter().map(JobTimes::of).collect(),
             eligible_crews: Vec::new(),
             is_whole: false,

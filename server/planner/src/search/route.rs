@@ -118,6 +118,15 @@ pub(crate) struct Hop {
     pub(crate) cost: i64,
 }
 
+/// How many visits change their standing towards the plan before, if they and all before them begin later.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(crate) struct Stir {
+    /// Those up to the next wait that stand within the tolerance and not early: later by more than it, they are moved.
+    pub(crate) moved: u32,
+    /// Those that are moved forward as it is: later, they may stand as before.
+    pub(crate) settled: u32,
+}
+
 /// A crew's day.
 #[derive(Debug, PartialEq, Eq)]
 pub(crate) struct Route {
@@ -134,6 +143,8 @@ pub(crate) struct Route {
     pub(crate) steps: Vec<Step>,
     /// No arrival at visit `i` after `latest[i]` can be feasible; the last entry is for the end place.
     pub(crate) latest: Vec<Seconds>,
+    /// What later starts from visit `i` on change for people who know the plan before. Empty where there was none.
+    pub(crate) stir: Vec<Stir>,
     pub(crate) end: Step,
     pub(crate) cost: i64,
     pub(crate) version: u64,
@@ -150,6 +161,7 @@ impl Clone for Route {
             hops: self.hops.clone(),
             steps: self.steps.clone(),
             latest: self.latest.clone(),
+            stir: self.stir.clone(),
             ..*self
         }
     }
@@ -164,6 +176,7 @@ impl Clone for Route {
         self.hops.clone_from(&source.hops);
         self.steps.clone_from(&source.steps);
         self.latest.clone_from(&source.latest);
+        self.stir.clone_from(&source.stir);
         self.end = source.end;
         self.cost = source.cost;
         self.version = source.version;
@@ -194,6 +207,7 @@ impl Route {
             hops: Vec::new(),
             steps: Vec::new(),
             latest: Vec::new(),
+            stir: Vec::new(),
             end: step,
             cost: 0,
             version: 0,
@@ -359,6 +373,9 @@ impl Route {
         self.end = step;
         self.cost = step.cost + clock.end_cost(&step) + self.load_cost(clock);
         self.find_latest(clock);
+        if clock.model.has_previous {
+            self.find_stir(clock);
+        }
         Ok(())
     }
 
@@ -458,6 +475,30 @@ impl Route {
                     leave_by.min(self.legs[before].due) - clock.call_seconds(yard)
                 }
             };
+        }
+    }
+
+    fn find_stir(&mut self, clock: &Clock) {
+        let problem = clock.model.problem;
+        let tolerance = problem.weights().moved_tolerance;
+        self.stir.clear();
+        self.stir.resize(self.visits.len() + 1, Stir::default());
+        for (position, steps) in self.steps.windows(2).enumerate().rev() {
+            let (before, after) = (&steps[0], &steps[1]);
+            let mut stir = self.stir[position + 1];
+            if let Visit::Job(job) = self.visits[position]
+                && let Some(was) = problem.job(job).previous
+            {
+                let late = after.at - self.services[position].service.work - was.start;
+                // A break in the work hides its start: it was no later than this.
+                let sure = after.breaks_taken == before.breaks_taken;
+                stir.moved += u32::from(sure && (0..=tolerance).contains(&late));
+                stir.settled += u32::from(!sure || late < -tolerance);
+            }
+            if after.waited > before.waited {
+                stir.moved = 0;
+            }
+            self.stir[position] = stir;
         }
     }
 }

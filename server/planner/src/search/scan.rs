@@ -106,12 +106,12 @@ impl<'s> Scan<'s> {
         let times = &model.times[self.job.ix()];
         let drives = model.drives(times.place);
         let latest_start = times.latest_start(self.service.work);
-        let opens = times.opens;
         let own = data.work_rate * self.service.work + self.service.wear;
         let end = &self.route.end;
         let present_end_cost = self.clock.end_cost(end);
         // Where hours differ in pace, drives that are there now may become quicker.
         let even = travel.pace().is_none();
+        let tolerance = model.problem.weights().moved_tolerance;
         let back_by = data.back_by.min(self.units_due);
         for position in self.route.positions(self.leg) {
             let before = &self.route.steps[position];
@@ -136,7 +136,9 @@ impl<'s> Scan<'s> {
             if even && back_at > back_by {
                 continue;
             }
-            let onward = arrival.max(opens) + self.service.work + travel.least_of(onward_drive);
+            let start = times.earliest_start(arrival, self.service.work);
+            let finish = start + self.service.work;
+            let onward = finish + travel.least_of(onward_drive);
             if onward > self.route.latest[position] {
                 continue;
             }
@@ -146,6 +148,9 @@ impl<'s> Scan<'s> {
             let mut least = self.shift + own + data.drive_rate * drive + data.metre_rate * metres
                 - hop.cost
                 - relief;
+            if times.priced {
+                least += self.clock.least_price(self.job, start, finish);
+            }
             if least >= limit {
                 continue;
             }
@@ -157,6 +162,10 @@ impl<'s> Scan<'s> {
                     ..*end
                 };
                 least += self.clock.end_cost(&late) - present_end_cost;
+                if let Some(stir) = self.route.stir.get(position) {
+                    let moved = if added > tolerance { stir.moved } else { 0 };
+                    least += model.moved * (i64::from(moved) - i64::from(stir.settled));
+                }
                 if least >= limit {
                     continue;
                 }
