@@ -53,7 +53,7 @@ pub fn queue(
         .map(|tag| {
             let stops: Vec<DateTime<Utc>> = plans
                 .iter()
-                .flat_map(|plan| &plan.stops)
+                .flat_map(|plan| &plan.parts.stops)
                 .filter(|stop| stop.finish_time > now)
                 .filter(|stop| {
                     stop.tasks

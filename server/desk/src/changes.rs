@@ -32,7 +32,7 @@ pub fn changes(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan) -> C
     };
     let mut found: Vec<(u8, PlanChange)> = Vec::new();
     let mut phone = BTreeSet::new();
-    for stop in &before.stops {
+    for stop in &before.parts.stops {
         let new = after.stop_of(&stop.job_id);
         found.extend(
             names
@@ -50,7 +50,7 @@ pub fn changes(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan) -> C
             phone.insert(stop.site_id.clone());
         }
     }
-    for stop in &after.stops {
+    for stop in &after.parts.stops {
         if before.stop_of(&stop.job_id).is_none() {
             let change = names.added(stop);
             found.push((gravity(change.kind), change));
@@ -97,7 +97,7 @@ impl Names<'_> {
     fn crew(&self, id: &str) -> String {
         [self.after, self.before]
             .iter()
-            .flat_map(|plan| &plan.crew_days)
+            .flat_map(|plan| &plan.parts.crew_days)
             .find(|day| day.crew_id == id)
             .map_or_else(|| id.to_owned(), |day| day.crew_display_name.clone())
     }
@@ -219,7 +219,8 @@ impl Names<'_> {
     /// Units that change the vehicle they ride on.
     fn load_outs(&self) -> Vec<PlanChange> {
         let carrier = |plan: &'_ StoredPlan| -> BTreeMap<String, String> {
-            plan.load_outs
+            plan.parts
+                .load_outs
                 .iter()
                 .map(|row| (row.unit_id.clone(), row.crew_id.clone()))
                 .collect()
@@ -252,6 +253,7 @@ impl Names<'_> {
     fn taken(&self, unit: &str, crew: &str) -> String {
         let call = self
             .after
+            .parts
             .crew_days
             .iter()
             .find(|day| day.crew_id == crew)

@@ -29,6 +29,7 @@ pub struct Outline {
 pub fn outline(plan: &StoredPlan) -> Outline {
     Outline {
         stops: plan
+            .parts
             .stops
             .iter()
             .map(|stop| {
@@ -42,6 +43,7 @@ pub fn outline(plan: &StoredPlan) -> Outline {
             })
             .collect(),
         fetched: plan
+            .parts
             .crew_days
             .iter()
             .filter_map(|day| {
@@ -104,6 +106,7 @@ fn title(inputs: &DayInputs, after: &StoredPlan, changes: &[PlanChange]) -> Stri
     };
     let taking = || {
         after
+            .parts
             .crew_days
             .iter()
             .filter_map(|day| Some((day, day.yard_call.as_ref()?)))
@@ -116,6 +119,7 @@ fn title(inputs: &DayInputs, after: &StoredPlan, changes: &[PlanChange]) -> Stri
     for (day, call) in taking() {
         if let Some(giver) = &call.with_crew_id {
             let name = after
+                .parts
                 .crew_days
                 .iter()
                 .find(|known| known.crew_id == *giver)
@@ -169,7 +173,8 @@ fn title(inputs: &DayInputs, after: &StoredPlan, changes: &[PlanChange]) -> Stri
 
 /// Wages from leaving to coming back, overtime and driving, minor units.
 fn cost(inputs: &DayInputs, plan: &StoredPlan) -> i64 {
-    plan.crew_days
+    plan.parts
+        .crew_days
         .iter()
         .map(|day| crew_cost(inputs, plan, day))
         .sum()
@@ -255,6 +260,7 @@ fn news(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan, site: &str)
     let clock = |stop: &plan_stop::Model| inputs.clock.words(stop.start_time);
     let of_site = |stop: &&plan_stop::Model| stop.site_id == site && !stop.fixed;
     let parts: Vec<String> = before
+        .parts
         .stops
         .iter()
         .filter(of_site)

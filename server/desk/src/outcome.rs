@@ -1,8 +1,11 @@
 //! The planner's answer as rows to store.
 
-use chrono::{DateTime, Utc};
+use std::sync::Arc;
+
+use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_planner::plan::{CrewPlan, Stop, TaskPlan, Visit};
 use forenoon_planner::{CrewIx, JobIx, Plan, UnitIx};
+use forenoon_store::entity::plan_draft::PlanParts;
 use forenoon_store::entity::{job, plan, plan_crew_day, plan_load_out, plan_stop, plan_unplanned};
 use forenoon_store::value::{
     PlanChanges, PlanState, PlanTotals, PlannedTask, PlannedTasks, Reasons, Words, YardStop,
@@ -41,14 +44,8 @@ pub fn rows(
     reasons: Vec<Reasons>,
     label: &Label,
 ) -> StoredPlan {
-    let id = plan_id(inputs, label.day_revision);
-    let mut stored = StoredPlan {
-        plan: plan_row(inputs, &id, plan, label),
-        crew_days: Vec::new(),
-        load_outs: Vec::new(),
-        stops: Vec::new(),
-        unplanned: Vec::new(),
-    };
+    let id = plan_id(inputs.clock.day(), label.day_revision);
+    let mut parts = PlanParts::default();
     let rates = Rates::default();
     let services = day.services(inputs, &rates);
     for (ix, crew_plan) in plan.crews.iter().enumerate() {
@@ -61,17 +58,20 @@ pub fn rows(
             },
             CrewIx::from_ix(ix),
             crew_plan,
-            &mut stored,
+            &mut parts,
         );
     }
-    stored.load_outs.sort_by(|a, b| a.unit_id.cmp(&b.unit_id));
-    stored.unplanned = unplanned_rows(inputs, day, &id, plan, reasons);
-    stored
+    parts.load_outs.sort_by(|a, b| a.unit_id.cmp(&b.unit_id));
+    parts.unplanned = unplanned_rows(inputs, day, &id, plan, reasons);
+    StoredPlan {
+        plan: plan_row(inputs, &id, plan, label),
+        parts: Arc::new(parts),
+    }
 }
 
 /// The id of a day's plan.
-pub fn plan_id(inputs: &DayInputs, day_revision: i32) -> String {
-    format!("{}-{day_revision}", inputs.clock.day().format("%Y-%m-%d"))
+pub fn plan_id(day: NaiveDate, day_revision: i32) -> String {
+    format!("{}-{day_revision}", day.format("%Y-%m-%d"))
 }
 
 fn plan_row(inputs: &DayInputs, id: &str, plan: &Plan, label: &Label) -> plan::Model {
@@ -121,7 +121,7 @@ struct Rows<'a> {
     id: &'a str,
 }
 
-fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, stored: &mut StoredPlan) {
+fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, parts: &mut PlanParts) {
     let Rows {
         inputs, day, id, ..
     } = *rows;
@@ -140,7 +140,12 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, stored: &mut Stored
     let base_depart = inputs
         .base
         .as_ref()
-        .and_then(|(base, _)| base.crew_days.iter().find(|known| known.crew_id == crew_id))
+        .and_then(|(base, _)| {
+            base.parts
+                .crew_days
+                .iter()
+                .find(|known| known.crew_id == crew_id)
+        })
         .and_then(|known| known.depart_time);
     let already_out = plan.stops.iter().any(|stop| stop.frozen);
     let classes = &day.problem.parts().classes;
@@ -152,7 +157,7 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, stored: &mut Stored
         .filter_map(|unit| classes.get(unit.class.ix()))
         .map(|class| class.space)
         .sum();
-    stored.crew_days.push(plan_crew_day::Model {
+    parts.crew_days.push(plan_crew_day::Model {
         branch_id: inputs.branch.id.clone(),
         plan_id: id.to_owned(),
         crew_id: crew_id.to_owned(),
@@ -193,7 +198,7 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, stored: &mut Stored
         .collect();
     aboard.sort_unstable();
     aboard.dedup();
-    stored.load_outs.extend(
+    parts.load_outs.extend(
         carriers
             .iter()
             .map(String::as_str)
@@ -207,13 +212,14 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, stored: &mut Stored
     );
     for (position, stop) in plan.stops.iter().enumerate() {
         if let Visit::Job { job, tasks } = &stop.visit {
-            stop_rows(rows, crew, position, stop, (*job, tasks), stored);
+            stop_rows(rows, crew, position, stop, (*job, tasks), parts);
         }
     }
-    let tasks = stored.stops_of(crew_id).flat_map(|stop| &stop.tasks.0);
+    let own = parts.stops.iter().filter(|stop| stop.crew_id == crew_id);
+    let tasks = own.flat_map(|stop| &stop.tasks.0);
     let uses = uses(&inputs.units, tasks);
     let exposure = exposure(&inputs.branch.exposure, &uses, day.problem.crew(crew).size);
-    if let Some(row) = stored.crew_days.last_mut() {
+    if let Some(row) = parts.crew_days.last_mut() {
         row.exposure = exposure;
     }
 }
@@ -254,7 +260,7 @@ fn stop_rows(
     position: usize,
     stop: &Stop,
     (number, tasks): (JobIx, &[TaskPlan]),
-    stored: &mut StoredPlan,
+    parts: &mut PlanParts,
 ) {
     let Rows {
         inputs,
@@ -282,7 +288,7 @@ fn stop_rows(
             &day.running_seconds(services, crew, number, tasks),
         ),
     };
-    stored.stops.push(plan_stop::Model {
+    parts.stops.push(plan_stop::Model {
         branch_id: inputs.branch.id.clone(),
         plan_id: id.to_owned(),
         job_id: job_id.to_owned(),

@@ -26,6 +26,7 @@ pub(crate) fn progress(
     };
     let now = inputs.clock.seconds(*from);
     let departed = base
+        .parts
         .crew_days
         .iter()
         .find(|day| day.crew_id == crew_id)
@@ -109,7 +110,7 @@ pub(crate) fn progress(
 /// way, or taken there.
 fn is_aboard(base: &StoredPlan, crew: &str, unit: &str, at: DateTime<Utc>) -> bool {
     // Handed over on the road: with the giver until then, with the taker after it.
-    let handed_over = base.crew_days.iter().find_map(|day| {
+    let handed_over = base.parts.crew_days.iter().find_map(|day| {
         let call = day.yard_call.as_ref()?;
         let giver = call.with_crew_id.as_deref()?;
         let taken = call.load.iter().any(|known| known == unit);
@@ -122,6 +123,7 @@ fn is_aboard(base: &StoredPlan, crew: &str, unit: &str, at: DateTime<Utc>) -> bo
         return false;
     }
     let call = base
+        .parts
         .crew_days
         .iter()
         .find(|day| day.crew_id == crew)

@@ -21,6 +21,7 @@ impl DayInputs {
     pub fn split(&self, plan: &StoredPlan) -> Option<Self> {
         let (base, _) = self.base.as_ref()?;
         let split: BTreeMap<String, SplitJob> = base
+            .parts
             .stops
             .iter()
             .filter(|stop| {

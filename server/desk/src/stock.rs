@@ -34,7 +34,7 @@ impl DayInputs {
             .map(|one| (one.job_id.as_str(), one))
             .collect();
         self.stranded = self.stranded_units();
-        for stop in &base.stops {
+        for stop in &base.parts.stops {
             let earlier = before.get(stop.job_id.as_str()).copied();
             if let Some(left) = self.broken_off(stop, earlier, from) {
                 self.continued.insert(stop.job_id.clone(), left);

@@ -1,6 +1,6 @@
 //! What every service shares, and the list of them.
 
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, PoisonError};
 
 use forenoon_proto::v1::bench_service_server::BenchServiceServer;
 use forenoon_proto::v1::branch_service_server::BranchServiceServer;
@@ -111,10 +111,20 @@ impl State {
         C: Command,
         A: Message + Default,
     {
-        let encode = |answer: &C::Answer| present(answer).encode_to_vec();
+        // What is kept for a retry is what is answered, so it is presented once.
+        let presented = Mutex::new(None);
+        let encode = |answer: &C::Answer| {
+            let message = present(answer);
+            let bytes = message.encode_to_vec();
+            *presented.lock().unwrap_or_else(PoisonError::into_inner) = Some(message);
+            bytes
+        };
         let outcome = run_command(&self.database, &*self.clock, call, command, &encode).await?;
+        let presented = presented.into_inner();
         let answer = match outcome {
-            Outcome::Done(answer) => present(&answer),
+            Outcome::Done(answer) => presented
+                .unwrap_or_else(PoisonError::into_inner)
+                .unwrap_or_else(|| present(&answer)),
             Outcome::Replayed(bytes) => decoded(&bytes)?,
         };
         Ok(Response::new(answer))

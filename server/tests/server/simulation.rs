@@ -14,13 +14,16 @@ use std::time::Duration;
 use chrono::{DateTime, Days, NaiveDate, TimeDelta, Utc};
 use forenoon_desk::StoredPlan;
 use forenoon_server::work::plan::{
-    DiscardPlan, LeaseLimits, Leases, PublishPlan, StorePlan, plan_scope,
+    DiscardPlan, Draft, LeaseLimits, Leases, PublishPlan, StorePlan, plan_scope,
 };
 use forenoon_server::work::tag_out::{Advance, Step, TagOut, Tagged};
 use forenoon_server::work::{
     Accepted, Call, Clock, Command, Error, ObstacleKind, Outcome, Retry, run_command,
 };
-use forenoon_store::entity::{audit_entry, outbox_event, plan, tag_out};
+use forenoon_store::entity::plan_draft::PlanParts;
+use forenoon_store::entity::{
+    audit_entry, outbox_event, plan, plan_crew_day, plan_load_out, tag_out,
+};
 use forenoon_store::sea_orm::{
     ColumnTrait, DatabaseTransaction, EntityTrait, PaginatorTrait, QueryFilter, QueryOrder,
     TryIntoModel,
@@ -411,7 +414,8 @@ impl<'a> Play<'a> {
             .await
             .expect("a lease");
         let command = StorePlan {
-            stored: stored(day, &aboard),
+            // Right for a day's first, and to be numbered anew for its others.
+            draft: Draft::new(stored(day, &aboard), 1).expect("a document"),
             lease: held.lease().clone(),
         };
         let answer = self
@@ -589,25 +593,27 @@ fn stored(day: NaiveDate, aboard: &[String]) -> StoredPlan {
     let crew_day = rows::crew_day(&plan.id, CREW)
         .try_into_model()
         .expect("a crew day");
-    StoredPlan {
-        crew_days: vec![forenoon_store::entity::plan_crew_day::Model {
+    let parts = PlanParts {
+        crew_days: vec![plan_crew_day::Model {
             branch_id: of_branch.clone(),
             ..crew_day
         }],
         load_outs: aboard
             .iter()
-            .map(|unit| forenoon_store::entity::plan_load_out::Model {
+            .map(|unit| plan_load_out::Model {
                 branch_id: of_branch.clone(),
                 plan_id: plan.id.clone(),
                 unit_id: unit.clone(),
                 crew_id: CREW.to_owned(),
             })
             .collect(),
-        stops: Vec::new(),
-        unplanned: Vec::new(),
+        ..Default::default()
+    };
+    StoredPlan {
         plan: plan::Model {
             branch_id: of_branch,
             ..plan
         },
+        parts: Arc::new(parts),
     }
 }

@@ -78,10 +78,11 @@ async fn used(
         .expect("the plan");
     let mut found = Vec::new();
     if job.is_none() {
-        found.extend(plan.load_outs.iter().map(|row| row.unit_id.clone()));
+        found.extend(plan.parts.load_outs.iter().map(|row| row.unit_id.clone()));
         found.retain(|unit| out.contains_key(unit));
     }
     for stop in plan
+        .parts
         .stops
         .iter()
         .filter(|stop| job.is_none_or(|job| stop.job_id == job))

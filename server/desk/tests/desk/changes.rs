@@ -1,5 +1,7 @@
 //! What differs between two plans, in words.
 
+use std::sync::Arc;
+
 use chrono::TimeDelta;
 use forenoon_desk::StoredPlan;
 use forenoon_desk::changes::changes;
@@ -55,10 +57,10 @@ fn nothing_differs_from_itself() {
 fn a_later_start_and_a_dropped_job_are_told() {
     let before = stored();
     let mut after = before.clone();
-    let dropped = after.stops.pop().expect("a stop");
+    let dropped = Arc::make_mut(&mut after.parts).stops.pop().expect("a stop");
     for (minutes, phoned) in [(5, false), (20, false), (45, true)] {
         let mut after = after.clone();
-        let late = &mut after.stops[0];
+        let late = &mut Arc::make_mut(&mut after.parts).stops[0];
         late.start_time += TimeDelta::minutes(minutes);
         let site = late.site_id.clone();
         let changes = changes(&inputs(), &before, &after);

@@ -97,8 +97,8 @@ fn an_estimate_and_a_plan_of_the_same_work_agree() {
             let mut alone = inputs.clone();
             alone.crews.retain(|one| one.id == crew);
             let stored = planned(&alone);
-            assert!(!stored.stops.is_empty());
-            for stop in &stored.stops {
+            assert!(!stored.parts.stops.is_empty());
+            for stop in &stored.parts.stops {
                 let answer = estimated(&alone, &stored, &stop.job_id);
                 // A break may interrupt the work.
                 let of_plan: i32 = stop.tasks.0.iter().map(|task| task.duration_seconds).sum();
@@ -139,6 +139,7 @@ fn a_crew_is_planned_at_its_own_pace() {
     assert_eq!(paces[1], 1_000);
     let stored = planned(&inputs);
     let of_crew_1 = stored
+        .parts
         .stops
         .iter()
         .find(|stop| stop.crew_id == "crew-1")
@@ -167,7 +168,7 @@ fn a_crews_day_is_reckoned_from_its_tools() {
         }
     }
     let stored = planned(&inputs);
-    let day = &stored.crew_days[0];
+    let day = &stored.parts.crew_days[0];
     let told = day.exposure.as_ref().expect("exposure");
     assert_eq!(told.workers, 2);
     let mower = told
@@ -179,6 +180,7 @@ fn a_crews_day_is_reckoned_from_its_tools() {
     let minutes = mower.run_seconds as f64 / 60.0 / 2.0;
     assert!((mower.limit_share_percent - 100.0 * minutes / 120.0).abs() < 1e-6);
     let doses: f64 = stored
+        .parts
         .stops
         .iter()
         .map(|stop| {
@@ -215,8 +217,9 @@ fn strict(limit_percent: f64) -> ExposureRule {
 fn a_limit_shares_work_out_and_tells_what_it_leaves() {
     let mut inputs = inputs();
     let free = planned(&inputs);
-    assert!(free.unplanned.is_empty());
+    assert!(free.parts.unplanned.is_empty());
     let most = free
+        .parts
         .crew_days
         .iter()
         .filter_map(|day| Some(day.exposure.as_ref()?.regulation_dose_percent))
@@ -224,8 +227,8 @@ fn a_limit_shares_work_out_and_tells_what_it_leaves() {
     // So little that no crew can do two of the three lawns.
     inputs.branch.exposure = strict((most / 4.0).max(1.0));
     let kept = planned(&inputs);
-    let left: Vec<_> = kept.unplanned.iter().collect();
-    assert!(!left.is_empty(), "{:?}", kept.crew_days);
+    let left: Vec<_> = kept.parts.unplanned.iter().collect();
+    assert!(!left.is_empty(), "{:?}", kept.parts.crew_days);
     for job in left {
         let reason = &job.reasons.0[0];
         assert_eq!(reason.kind, ReasonKind::ExposureLimit, "{reason:?}");
@@ -238,13 +241,13 @@ fn a_limit_shares_work_out_and_tells_what_it_leaves() {
     // Told and not planned by: nothing is left, and the day says that it is over.
     inputs.branch.exposure.plan_within_limits = false;
     let told = planned(&inputs);
-    assert!(told.unplanned.is_empty());
-    let over = told.crew_days.iter().any(|day| {
+    assert!(told.parts.unplanned.is_empty());
+    let over = told.parts.crew_days.iter().any(|day| {
         day.exposure.as_ref().is_some_and(|told| {
             told.standing == ExposureStanding::OverLimit && told.text.contains("Over the limit")
         })
     });
-    assert!(over, "{:?}", told.crew_days);
+    assert!(over, "{:?}", told.parts.crew_days);
 }
 
 const fn weather(celsius: f64, humidity: f64) -> HeatForecast {
@@ -266,7 +269,7 @@ fn heat_lengthens_work_by_its_rests_and_ends_it() {
     let cool = planned(&inputs);
     inputs.heat = Some(weather(35.555_555_555_6, 30.0));
     let warm = planned(&inputs);
-    let tasks = |plan: &StoredPlan| plan.stops[0].tasks.0.clone();
+    let tasks = |plan: &StoredPlan| plan.parts.stops[0].tasks.0.clone();
     for (cool, warm) in tasks(&cool).iter().zip(tasks(&warm)) {
         let walk = cool.unit_ids.is_empty();
         let expected = if walk { 1.0 } else { 2.0 };
@@ -278,8 +281,8 @@ fn heat_lengthens_work_by_its_rests_and_ends_it() {
     assert_eq!(warm.plan.heat, inputs.heat);
     inputs.heat = Some(weather(40.0, 30.0));
     let hot = planned(&inputs);
-    assert!(hot.stops.is_empty());
-    let reason = &hot.unplanned[0].reasons.0[0];
+    assert!(hot.parts.stops.is_empty());
+    let reason = &hot.parts.unplanned[0].reasons.0[0];
     assert_eq!(reason.kind, ReasonKind::TooHot);
     assert!(reason.text.contains("too hot"), "{}", reason.text);
 }

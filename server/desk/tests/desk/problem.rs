@@ -73,8 +73,9 @@ fn an_easy_day_is_planned_whole() {
     );
     assert_eq!(stored.plan.id, "2027-04-20-1");
     assert_eq!(stored.plan.totals.planned_jobs, 3);
-    assert_eq!(stored.stops.len(), 3);
+    assert_eq!(stored.parts.stops.len(), 3);
     let mut units: Vec<&str> = stored
+        .parts
         .load_outs
         .iter()
         .map(|row| row.unit_id.as_str())
@@ -82,10 +83,14 @@ fn an_easy_day_is_planned_whole() {
     let aboard = units.len();
     units.dedup();
     assert_eq!(units.len(), aboard, "no unit twice");
-    for stop in &stored.stops {
+    for stop in &stored.parts.stops {
         assert!(stop.arrive_time <= stop.start_time && stop.start_time < stop.finish_time);
         for unit in stop.tasks.0.iter().flat_map(|task| &task.unit_ids) {
-            let with = stored.load_outs.iter().find(|row| row.unit_id == *unit);
+            let with = stored
+                .parts
+                .load_outs
+                .iter()
+                .find(|row| row.unit_id == *unit);
             assert_eq!(
                 with.map(|row| row.crew_id.as_str()),
                 Some(stop.crew_id.as_str()),

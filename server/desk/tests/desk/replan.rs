@@ -96,6 +96,7 @@ fn mowing() -> (
 ) {
     let base = published();
     let stop = base
+        .parts
         .stops
         .iter()
         .min_by_key(|stop| stop.start_time)
@@ -181,13 +182,15 @@ fn a_running_stop_whose_mower_is_tagged_is_broken_off() {
     assert!((495..=505).contains(&left.tasks[0].permille), "{left:?}");
     let proposals = proposals(&inputs);
     for plan in &proposals {
-        assert!(plan.load_outs.iter().all(|row| row.unit_id != mower));
+        assert!(plan.parts.load_outs.iter().all(|row| row.unit_id != mower));
         assert!(
-            plan.stops
+            plan.parts
+                .stops
                 .iter()
                 .all(|stop| !stop.tasks.unit_ids().contains(mower.as_str()))
         );
         let mut used = plan
+            .parts
             .stops
             .iter()
             .flat_map(|stop| &stop.tasks.0)
@@ -248,8 +251,12 @@ fn a_lost_mower_gives_a_choice_of_two_ways() {
     let titles: Vec<(usize, bool)> = proposals(&inputs)
         .iter()
         .map(|plan| {
-            let calls = plan.crew_days.iter().any(|day| day.yard_call.is_some());
-            (plan.unplanned.len(), calls)
+            let calls = plan
+                .parts
+                .crew_days
+                .iter()
+                .any(|day| day.yard_call.is_some());
+            (plan.parts.unplanned.len(), calls)
         })
         .collect();
     assert!(titles.iter().any(|(_, calls)| *calls), "{titles:?}");
@@ -316,7 +323,7 @@ fn mowing_waits_for_the_rain_to_pass() {
     };
     let inputs = later(from, |_| (), new);
     for plan in proposals(&inputs) {
-        for stop in &plan.stops {
+        for stop in &plan.parts.stops {
             let mows = stop.tasks.0.iter().any(|task| task.kind == TaskKind::Mow);
             assert!(!mows || stop.start_time >= until, "{stop:?}");
         }
@@ -347,6 +354,7 @@ fn an_overrun_lengthens_a_running_job_and_one_to_come() {
     assert_eq!(over - plain, 1_800);
     let base = published();
     let other = base
+        .parts
         .stops
         .iter()
         .find(|other| other.job_id != stop.job_id && other.start_time > at)
@@ -419,9 +427,14 @@ fn what_rides_on_a_tagged_trailer_is_out() {
         assert!(inputs.stranded.contains("ride-60"), "{:?}", inputs.stranded);
     }
     for plan in proposals(&inputs) {
-        assert!(plan.load_outs.iter().all(|row| row.unit_id != "trailer-1"));
+        assert!(
+            plan.parts
+                .load_outs
+                .iter()
+                .all(|row| row.unit_id != "trailer-1")
+        );
         for unit in &inputs.stranded {
-            assert!(plan.load_outs.iter().all(|row| row.unit_id != *unit));
+            assert!(plan.parts.load_outs.iter().all(|row| row.unit_id != *unit));
         }
     }
 }

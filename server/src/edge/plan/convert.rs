@@ -65,11 +65,12 @@ pub(super) fn summary(row: plan::Model) -> v1::Plan {
 pub(crate) fn whole(stored: &StoredPlan, system: UnitSystem) -> v1::Plan {
     v1::Plan {
         crew_days: stored
+            .parts
             .crew_days
             .iter()
             .map(|day| crew_day(stored, day, system))
             .collect(),
-        unplanned_jobs: stored.unplanned.iter().map(unplanned).collect(),
+        unplanned_jobs: stored.parts.unplanned.iter().map(unplanned).collect(),
         heat: stored
             .plan
             .heat

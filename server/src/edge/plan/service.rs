@@ -184,7 +184,7 @@ impl PlanApi {
             } = &self.0;
             let made = work::plan::make(database, (searches, learning, roads), clock.now(), &plan);
             let command = StorePlan {
-                stored: held.while_held(made).await?,
+                draft: held.while_held(made).await?,
                 lease: held.lease().clone(),
             };
             self.0
@@ -440,7 +440,7 @@ impl PlanApi {
             let made =
                 work::plan::propose(database, (searches, learning, roads), clock.now(), &replan);
             let command = StoreProposals {
-                proposals: held.while_held(made).await?,
+                drafts: held.while_held(made).await?,
                 lease: held.lease().clone(),
             };
             self.0

@@ -128,8 +128,9 @@ struct DraftJobs {
 impl DraftJobs {
     fn of(draft: &StoredPlan) -> Self {
         let named = |id: &str| job::name(&draft.plan.branch_id, id);
-        let (fixed, to_do): (Vec<_>, Vec<_>) = draft.stops.iter().partition(|stop| stop.fixed);
-        let left_out = draft.unplanned.iter().map(|row| row.job_id.as_str());
+        let (fixed, to_do): (Vec<_>, Vec<_>) =
+            draft.parts.stops.iter().partition(|stop| stop.fixed);
+        let left_out = draft.parts.unplanned.iter().map(|row| row.job_id.as_str());
         Self {
             fixed: fixed.iter().map(|stop| named(&stop.job_id)).collect(),
             to_do: to_do

@@ -42,7 +42,7 @@ pub(crate) async fn inputs(
     let clock = clock(&branch, day)?;
     let wanted: Vec<String> = base
         .iter()
-        .flat_map(|(plan, _)| &plan.stops)
+        .flat_map(|(plan, _)| &plan.parts.stops)
         .map(|stop| stop.job_id.clone())
         .collect();
     let jobs = jobs(connection, branch_id, day, &wanted).await?;

@@ -19,7 +19,7 @@ use super::day;
 use super::learning::Learning;
 use super::lease::settle;
 use super::solve::{SearchSettings, Searches, Turn};
-use super::write::{insert, next_revision, renumbered};
+use super::write::{Draft, insert, next_revision};
 use crate::work::bench::serviced_first;
 use crate::work::{Accepted, Command, Error, Obstacle, ObstacleKind};
 
@@ -51,8 +51,9 @@ pub async fn make(
     (searches, learning, roads): (&Searches, &Learning, &KnownRoads),
     now: DateTime<Utc>,
     request: &PlanRequest,
-) -> Result<StoredPlan, Error> {
+) -> Result<Draft, Error> {
     let transaction = database.begin_read().await?;
+    let revision = next_revision(&transaction, &request.branch, request.day).await?;
     let mut inputs = day::inputs(&transaction, &request.branch, request.day, None).await?;
     inputs.lessons = learning
         .lessons(&transaction, &request.branch, &inputs.clock)
@@ -67,7 +68,7 @@ pub async fn make(
     let request = request.clone();
     searches
         .turn(request.settings, move |turn| {
-            searched(turn, now, &request, &inputs)
+            Draft::new(searched(turn, now, &request, &inputs)?, revision)
         })
         .await
 }
@@ -145,7 +146,7 @@ pub(super) fn stays_in_words(why: &StaysIn) -> String {
 /// Stores a plan as a draft with the day's next revision.
 pub struct StorePlan {
     /// The plan.
-    pub stored: StoredPlan,
+    pub draft: Draft,
     /// The lease under which it was made.
     pub lease: Lease,
 }
@@ -159,10 +160,9 @@ impl Command for StorePlan {
         now: DateTime<Utc>,
     ) -> Result<Accepted<StoredPlan>, Error> {
         settle(transaction, &self.lease).await?;
-        let plan = &self.stored.plan;
-        let revision = next_revision(transaction, &plan.branch_id, plan.day).await?;
-        let answer = renumbered(self.stored.clone(), revision, now);
-        let changes = insert(transaction, &plan.branch_id, from_ref(&answer)).await?;
+        let Accepted { answer, changes } = insert(transaction, from_ref(&self.draft), now).await?;
+        let answer = answer.into_iter().next();
+        let answer = answer.ok_or_else(|| Error::Internal("nothing was stored".to_owned()))?;
         Ok(Accepted { answer, changes })
     }
 }

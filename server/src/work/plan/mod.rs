@@ -31,6 +31,7 @@ pub use read::{PlanFilter, get, list, load, published, published_with};
 pub use roads::{KnownRoads, RoadsError, read_roads};
 pub use sheets::{CrewSheet, SheetStop, sheets};
 pub use solve::{SearchLimits, SearchSettings, Searches};
+pub use write::Draft;
 
 /// The resource name of a plan.
 pub fn name(branch: &str, id: &str) -> String {

@@ -39,7 +39,7 @@ pub(super) async fn obstacles(
         });
     }
     found.extend(tagged(transaction, stored).await?);
-    found.extend(misuses(transaction, &draft.branch_id, &stored.stops).await?);
+    found.extend(misuses(transaction, &draft.branch_id, &stored.parts.stops).await?);
     found.extend(called_off_or_gone(transaction, stored).await?);
     Ok(found)
 }
@@ -59,6 +59,7 @@ async fn tagged(
         .into_iter()
         .filter(|tag| {
             stored
+                .parts
                 .load_outs
                 .iter()
                 .any(|row| row.unit_id == tag.unit_id)
@@ -81,9 +82,9 @@ async fn called_off_or_gone(
     stored: &StoredPlan,
 ) -> Result<Vec<Obstacle>, Error> {
     let branch = stored.plan.branch_id.as_str();
-    let stops = &stored.stops;
+    let stops = &stored.parts.stops;
     let planned: BTreeSet<&str> = stops.iter().map(|stop| stop.job_id.as_str()).collect();
-    let left_out = stored.unplanned.iter().map(|row| row.job_id.as_str());
+    let left_out = stored.parts.unplanned.iter().map(|row| row.job_id.as_str());
     let wanted: BTreeSet<&str> = planned.iter().copied().chain(left_out).collect();
     let ids = wanted.iter().map(|id| (*id).to_owned()).collect();
     let jobs = day::jobs_by_id(transaction, branch, ids).await?;
@@ -115,8 +116,8 @@ async fn called_off_or_gone(
         };
     }
     look_for!(site among stops.iter().map(|stop| stop.site_id.as_str()));
-    look_for!(crew among stored.crew_days.iter().map(|row| row.crew_id.as_str()));
-    look_for!(unit among stored.load_outs.iter().map(|row| row.unit_id.as_str()));
+    look_for!(crew among stored.parts.crew_days.iter().map(|row| row.crew_id.as_str()));
+    look_for!(unit among stored.parts.load_outs.iter().map(|row| row.unit_id.as_str()));
     Ok(found)
 }
 

@@ -28,7 +28,7 @@ use super::lease::settle;
 use super::make::{no_problem, verified};
 use super::read::published;
 use super::solve::{SearchSettings, Searches, Turn};
-use super::write::{insert, next_revision, renumbered};
+use super::write::{Draft, insert, next_revision};
 use crate::work::bench::serviced_first;
 use crate::work::{Accepted, Command, Error, ObstacleKind, Reason, Violation};
 
@@ -71,15 +71,29 @@ pub async fn propose(
     (searches, learning, roads): (&Searches, &Learning, &KnownRoads),
     now: DateTime<Utc>,
     request: &ReplanRequest,
-) -> Result<Vec<StoredPlan>, Error> {
-    let mut inputs = gather(database, learning, now, request).await?;
+) -> Result<Vec<Draft>, Error> {
+    let (mut inputs, next) = gather(database, learning, now, request).await?;
     inputs.roads.clone_from(roads);
     let request = request.clone();
     searches
         .turn(request.settings, move |turn| {
-            looked_for(turn, now, &request, &inputs)
+            drafts(looked_for(turn, now, &request, &inputs)?, next)
         })
         .await
+}
+
+/// The plans as drafts, numbered from the day's next revision, each on a thread of its own.
+fn drafts(plans: Vec<StoredPlan>, next: i32) -> Result<Vec<Draft>, Error> {
+    thread::scope(|scope| {
+        let numbered = (next..).zip(plans);
+        let made: Vec<_> = numbered
+            .map(|(revision, stored)| scope.spawn(move || Draft::new(stored, revision)))
+            .collect();
+        let ended = |made: thread::ScopedJoinHandle<'_, _>| {
+            made.join().unwrap_or_else(|panic| resume_unwind(panic))
+        };
+        made.into_iter().map(ended).collect()
+    })
 }
 
 fn looked_for(
@@ -204,13 +218,15 @@ fn told(
     Ok(stored)
 }
 
+/// What the search goes by, and the day's next revision.
 async fn gather(
     database: &Database,
     learning: &Learning,
     now: DateTime<Utc>,
     request: &ReplanRequest,
-) -> Result<DayInputs, Error> {
+) -> Result<(DayInputs, i32), Error> {
     let transaction = database.begin_read().await?;
+    let next = next_revision(&transaction, &request.branch, request.day).await?;
     let base = published(&transaction, &request.branch, request.day)
         .await?
         .ok_or_else(|| {
@@ -251,7 +267,7 @@ async fn gather(
     let before = inputs.base.as_ref().and_then(|(base, _)| base.plan.heat);
     inputs.heat = request.heat.or(before);
     inputs.take_stock(request.disruptions.clone());
-    Ok(inputs)
+    Ok((inputs, next))
 }
 
 /// What a disruption names is there.
@@ -293,7 +309,7 @@ fn refuse_unknown(inputs: &DayInputs, disruptions: &Disruptions) -> Result<(), E
 /// Stores proposals as drafts with the day's next revisions.
 pub struct StoreProposals {
     /// The proposals, the one that costs least first.
-    pub proposals: Vec<StoredPlan>,
+    pub drafts: Vec<Draft>,
     /// The lease under which they were made.
     pub lease: Lease,
 }
@@ -307,16 +323,6 @@ impl Command for StoreProposals {
         now: DateTime<Utc>,
     ) -> Result<Accepted<Vec<StoredPlan>>, Error> {
         settle(transaction, &self.lease).await?;
-        let Some(first) = self.proposals.first() else {
-            return Err(Error::Internal("nothing to store".to_owned()));
-        };
-        let (branch, day) = (&first.plan.branch_id, first.plan.day);
-        let next = next_revision(transaction, branch, day).await?;
-        let answer: Vec<StoredPlan> = (next..)
-            .zip(&self.proposals)
-            .map(|(revision, proposal)| renumbered(proposal.clone(), revision, now))
-            .collect();
-        let changes = insert(transaction, branch, &answer).await?;
-        Ok(Accepted { answer, changes })
+        insert(transaction, &self.drafts, now).await
     }
 }

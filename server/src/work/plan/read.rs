@@ -1,5 +1,7 @@
 //! Reads plans.
 
+use std::sync::Arc;
+
 use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_desk::StoredPlan;
 use forenoon_store::entity::plan_draft::PlanParts;
@@ -100,8 +102,13 @@ async fn with_parts(
     if matches!(plan.state, PlanState::Draft | PlanState::Discarded) {
         let key = (plan.branch_id.clone(), plan.id.clone());
         let draft = plan_draft::Entity::find_by_id(key).one(connection).await?;
-        if let Some(plan_draft::Model { parts, .. }) = draft {
-            return Ok(StoredPlan::new(plan, parts));
+        if let Some(draft) = draft {
+            let parts = PlanParts::of_document(&draft.parts)
+                .map_err(|error| Error::Internal(format!("a draft's document: {error}")))?;
+            return Ok(StoredPlan {
+                plan,
+                parts: Arc::new(parts),
+            });
         }
     }
     macro_rules! rows {
@@ -120,7 +127,10 @@ async fn with_parts(
         stops: rows!(plan_stop by CrewId, Position),
         unplanned: rows!(plan_unplanned by Position),
     };
-    Ok(StoredPlan::new(plan, parts))
+    Ok(StoredPlan {
+        plan,
+        parts: Arc::new(parts),
+    })
 }
 
 /// Which plans to list.

@@ -60,6 +60,7 @@ pub async fn sheets(
     )
     .await?;
     let sheets = stored
+        .parts
         .crew_days
         .iter()
         .filter(|day| day.depart_time.is_some())

@@ -1,7 +1,10 @@
 //! Writes plans and changes their state.
 
+use std::sync::Arc;
+
 use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_desk::StoredPlan;
+use forenoon_desk::outcome::plan_id;
 use forenoon_store::entity::{plan, plan_draft};
 use forenoon_store::sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter};
 use forenoon_store::value::PlanState;
@@ -9,7 +12,7 @@ use forenoon_store::{Revisioned, insert_all};
 
 use super::name;
 use crate::work::tag_out::misuses;
-use crate::work::{Change, Error, row};
+use crate::work::{Accepted, Change, Error, row};
 
 /// The next revision of a day.
 pub(super) async fn next_revision(
@@ -24,67 +27,100 @@ pub(super) async fn next_revision(
     Ok(last.unwrap_or(0) + 1)
 }
 
-/// Gives a plan made outside the transaction the revision it has in it.
-pub(super) fn renumbered(
-    mut stored: StoredPlan,
-    day_revision: i32,
-    now: DateTime<Utc>,
-) -> StoredPlan {
-    let id = format!("{}-{day_revision}", stored.plan.day.format("%Y-%m-%d"));
+/// A plan to be stored as a draft: its document is made before the transaction, for the revision that the day will most
+/// likely give it.
+#[derive(Clone, Debug)]
+pub struct Draft {
+    stored: StoredPlan,
+    document: String,
+}
+
+impl Draft {
+    /// Makes the document of a plan as a revision of its day.
+    ///
+    /// # Errors
+    /// Where it cannot be written as JSON, which is a fault of ours.
+    pub fn new(mut stored: StoredPlan, day_revision: i32) -> Result<Self, Error> {
+        if stored.plan.day_revision != day_revision {
+            stored = renumbered(stored, day_revision);
+        }
+        let document = stored
+            .parts
+            .to_document()
+            .map_err(|error| Error::Internal(format!("a plan as a document: {error}")))?;
+        Ok(Self { stored, document })
+    }
+
+    /// The plan.
+    pub(super) fn plan(&self) -> &plan::Model {
+        &self.stored.plan
+    }
+
+    /// The draft as the day's revision, created now.
+    fn numbered(&self, day_revision: i32, now: DateTime<Utc>) -> Result<Self, Error> {
+        let mut draft = if self.plan().day_revision == day_revision {
+            self.clone()
+        } else {
+            Self::new(self.stored.clone(), day_revision)?
+        };
+        draft.stored.plan.stamp_created(now);
+        Ok(draft)
+    }
+}
+
+fn renumbered(mut stored: StoredPlan, day_revision: i32) -> StoredPlan {
+    let id = plan_id(stored.plan.day, day_revision);
+    let parts = Arc::make_mut(&mut stored.parts);
+    let crew_days = parts.crew_days.iter_mut().map(|row| &mut row.plan_id);
+    let load_outs = parts.load_outs.iter_mut().map(|row| &mut row.plan_id);
+    let stops = parts.stops.iter_mut().map(|row| &mut row.plan_id);
+    let unplanned = parts.unplanned.iter_mut().map(|row| &mut row.plan_id);
+    for named in crew_days.chain(load_outs).chain(stops).chain(unplanned) {
+        named.clone_from(&id);
+    }
     stored.plan.day_revision = day_revision;
-    stored.plan.stamp_created(now);
-    stored.plan.id.clone_from(&id);
-    stored
-        .crew_days
-        .iter_mut()
-        .for_each(|row| row.plan_id.clone_from(&id));
-    stored
-        .load_outs
-        .iter_mut()
-        .for_each(|row| row.plan_id.clone_from(&id));
-    stored
-        .stops
-        .iter_mut()
-        .for_each(|row| row.plan_id.clone_from(&id));
-    stored
-        .unplanned
-        .iter_mut()
-        .for_each(|row| row.plan_id.clone_from(&id));
+    stored.plan.id = id;
     stored
 }
 
-/// Stores plans of one branch as drafts. Refused where one wants a limited unit for what it must not do; the database
-/// itself refuses one that has a tagged unit.
+/// Stores drafts of one branch and day with the day's next revisions. Refused where one wants a limited unit for what it
+/// must not do; the database itself refuses one that has a tagged unit.
 pub(super) async fn insert(
     transaction: &DatabaseTransaction,
-    branch: &str,
-    plans: &[StoredPlan],
-) -> Result<Vec<Change>, Error> {
-    let limited = misuses(transaction, branch, plans.iter().flat_map(|one| &one.stops)).await?;
+    drafts: &[Draft],
+    now: DateTime<Utc>,
+) -> Result<Accepted<Vec<StoredPlan>>, Error> {
+    let Some(first) = drafts.first() else {
+        return Err(Error::Internal("nothing to store".to_owned()));
+    };
+    let (branch, day) = (&first.plan().branch_id, first.plan().day);
+    let next = next_revision(transaction, branch, day).await?;
+    let drafts = (next..)
+        .zip(drafts)
+        .map(|(revision, draft)| draft.numbered(revision, now))
+        .collect::<Result<Vec<Draft>, Error>>()?;
+    let stops = drafts.iter().flat_map(|draft| &draft.stored.parts.stops);
+    let limited = misuses(transaction, branch, stops).await?;
     if !limited.is_empty() {
         return Err(Error::Obstructed(limited));
     }
-    let drafts: Vec<plan_draft::Model> = plans
-        .iter()
-        .map(|stored| plan_draft::Model {
-            branch_id: branch.to_owned(),
-            plan_id: stored.plan.id.clone(),
-            parts: stored.parts(),
-        })
-        .collect();
-    insert_all(transaction, plans.iter().map(|one| &one.plan)).await?;
-    insert_all(transaction, &drafts).await?;
-    plans
-        .iter()
-        .map(|stored| {
-            Change::of(
-                name(branch, &stored.plan.id),
-                "plan.drafted",
-                None,
-                Some(&stored.plan),
-            )
-        })
-        .collect()
+    insert_all(transaction, drafts.iter().map(Draft::plan)).await?;
+    let mut changes = Vec::with_capacity(drafts.len());
+    let mut answer = Vec::with_capacity(drafts.len());
+    let mut documents = Vec::with_capacity(drafts.len());
+    for Draft { stored, document } in drafts {
+        let plan = &stored.plan;
+        let subject = name(branch, &plan.id);
+        changes.push(Change::of(subject, "plan.drafted", None, Some(plan))?);
+        documents.push(plan_draft::Model {
+            branch_id: plan.branch_id.clone(),
+            plan_id: plan.id.clone(),
+            parts: document,
+        });
+        answer.push(stored);
+    }
+    insert_all(transaction, &documents).await?;
+    Ok(Accepted { answer, changes })
 }
 
 /// Makes rows of a draft's parts, where they are a document: crews, work orders and guards go by rows.
@@ -99,10 +135,10 @@ pub(super) async fn lay_out(
     if document.rows_affected == 0 {
         return Ok(());
     }
-    insert_all(transaction, &draft.crew_days).await?;
-    insert_all(transaction, &draft.load_outs).await?;
-    insert_all(transaction, &draft.stops).await?;
-    insert_all(transaction, &draft.unplanned).await?;
+    insert_all(transaction, &draft.parts.crew_days).await?;
+    insert_all(transaction, &draft.parts.load_outs).await?;
+    insert_all(transaction, &draft.parts.stops).await?;
+    insert_all(transaction, &draft.parts.unplanned).await?;
     Ok(())
 }
 

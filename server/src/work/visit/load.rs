@@ -47,7 +47,12 @@ impl Command for ConfirmLoad {
                 "nobody loads for a plan that was not published",
             ));
         }
-        if !stored.crew_days.iter().any(|day| day.crew_id == self.crew) {
+        if !stored
+            .parts
+            .crew_days
+            .iter()
+            .any(|day| day.crew_id == self.crew)
+        {
             return Err(Error::violation(
                 "crew",
                 Reason::UnknownReference,

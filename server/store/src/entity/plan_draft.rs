@@ -1,9 +1,5 @@
 //! The parts of a draft, in one document. They become rows when the draft is published.
 
-use std::fmt;
-use std::str::FromStr;
-
-use sea_orm::DeriveValueType;
 use sea_orm::entity::prelude::*;
 use serde::{Deserialize, Serialize};
 
@@ -19,16 +15,13 @@ pub struct Model {
     /// The plan.
     #[sea_orm(primary_key, auto_increment = false)]
     pub plan_id: String,
-    /// Its parts.
+    /// Its parts: [`PlanParts`] as JSON, which is written in one go. To take it apart again is left to whoever reads it.
     #[sea_orm(column_type = "Text")]
-    pub parts: PlanParts,
+    pub parts: String,
 }
 
 /// All parts of a plan: crew days by crew, load-outs by unit, stops by crew and position, unplanned jobs by position.
-///
-/// In the database they are JSON as text, which is written in one go: to take it apart again is left to whoever reads it.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, DeriveValueType)]
-#[sea_orm(value_type = "String")]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct PlanParts {
     /// Its crews' days.
     pub crew_days: Vec<plan_crew_day::Model>,
@@ -40,16 +33,20 @@ pub struct PlanParts {
     pub unplanned: Vec<plan_unplanned::Model>,
 }
 
-impl fmt::Display for PlanParts {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&serde_json::to_string(self).map_err(|_| fmt::Error)?)
+impl PlanParts {
+    /// The document that keeps them.
+    ///
+    /// # Errors
+    /// Where they cannot be written as JSON, which is a fault of ours.
+    pub fn to_document(&self) -> serde_json::Result<String> {
+        serde_json::to_string(self)
     }
-}
 
-impl FromStr for PlanParts {
-    type Err = serde_json::Error;
-
-    fn from_str(text: &str) -> Result<Self, Self::Err> {
+    /// What a document keeps.
+    ///
+    /// # Errors
+    /// Where it is not what [`PlanParts::to_document`] writes.
+    pub fn of_document(text: &str) -> serde_json::Result<Self> {
         serde_json::from_str(text)
     }
 }

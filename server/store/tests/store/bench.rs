@@ -477,21 +477,23 @@ pub(crate) fn document(
     load_outs: Vec<plan_load_out::ActiveModel>,
     stops: Vec<plan_stop::ActiveModel>,
 ) -> plan_draft::ActiveModel {
+    let whole = "whole";
+    let parts = PlanParts {
+        crew_days: vec![crew_day_row(plan, "one")],
+        load_outs: load_outs
+            .into_iter()
+            .map(|row| row.try_into_model().expect(whole))
+            .collect(),
+        stops: stops
+            .into_iter()
+            .map(|row| row.try_into_model().expect(whole))
+            .collect(),
+        unplanned: vec![],
+    };
     plan_draft::Model {
         branch_id: "north".into(),
         plan_id: plan.into(),
-        parts: PlanParts {
-            crew_days: vec![crew_day_row(plan, "one")],
-            load_outs: load_outs
-                .into_iter()
-                .map(|row| row.try_into_model().expect("whole"))
-                .collect(),
-            stops: stops
-                .into_iter()
-                .map(|row| row.try_into_model().expect("whole"))
-                .collect(),
-            unplanned: vec![],
-        },
+        parts: parts.to_document().expect("a document"),
     }
     .into_active_model()
 }
