@@ -1,6 +1,6 @@
 //! A crew's sheet: what its lead needs on one page at half past six.
 
-use forenoon_proto::v1::{Contact, CrewSheet, Plan, SheetStop, SheetUnit, Stop};
+use forenoon_proto::v1::{Contact, CrewSheet, Plan, SheetStop, SheetUnit, Stop, YardCall};
 
 use super::clock::{Clock, day_words, minutes, stretch, time_of_day};
 use super::measure::volume;
@@ -18,7 +18,9 @@ pub fn sheet(sheet: &CrewSheet, plan: &Plan, clock: Clock, width: usize) -> Stri
     let mut lines = Vec::new();
     header(sheet, plan, clock, width, &mut lines);
     load_out(sheet, width, &mut lines);
-    yard_call(sheet, clock, width, &mut lines);
+    for call in calls(sheet) {
+        yard_call(sheet, call, clock, width, &mut lines);
+    }
     let stops = sheet.crew_day.as_ref().map_or(&[][..], |day| &day.stops);
     for (index, words) in sheet.stops.iter().enumerate() {
         let stop = stops.iter().find(|stop| stop.job == words.job);
@@ -103,15 +105,17 @@ fn load_out(sheet: &CrewSheet, width: usize, lines: &mut Vec<String>) {
             )
         });
     lines.push(paint::strong(&text::ends("LOAD", &space, width)));
-    if sheet.units.is_empty() {
+    let first = || {
+        let units = sheet.units.iter();
+        units.filter(|unit| is_loaded_first(sheet, unit))
+    };
+    if first().next().is_none() {
         lines.push("  nothing".to_owned());
     }
     // Two units a line keep a long load-out on the page.
     let half = width / 2;
-    let (short, long): (Vec<_>, Vec<_>) = sheet
-        .units
-        .iter()
-        .partition(|unit| unit.limit.is_empty() && unit_words(unit).chars().count() < half);
+    let (short, long): (Vec<_>, Vec<_>) =
+        first().partition(|unit| unit.limit.is_empty() && unit_words(unit).chars().count() < half);
     for pair in short.chunks(2) {
         let cells: Vec<String> = pair
             .iter()
@@ -132,15 +136,26 @@ fn load_out(sheet: &CrewSheet, width: usize, lines: &mut Vec<String>) {
     }
 }
 
-/// The call at the yard on the way, where there is one.
-fn yard_call(sheet: &CrewSheet, clock: Clock, width: usize, lines: &mut Vec<String>) {
-    let Some(call) = sheet
-        .crew_day
-        .as_ref()
-        .and_then(|day| day.yard_call.as_ref())
-    else {
-        return;
-    };
+/// The crew's calls on the way to change units.
+fn calls(sheet: &CrewSheet) -> impl Iterator<Item = &YardCall> {
+    sheet.crew_day.iter().flat_map(|day| &day.yard_calls)
+}
+
+/// Whether the unit is loaded before the crew leaves: no call takes it, or one has put it down before.
+fn is_loaded_first(sheet: &CrewSheet, unit: &SheetUnit) -> bool {
+    let has = |units: &[String]| units.contains(&unit.unit);
+    let first = calls(sheet).find(|call| has(&call.load) || has(&call.unload));
+    first.is_none_or(|call| has(&call.unload))
+}
+
+/// A call on the way, at the yard or with another crew.
+fn yard_call(
+    sheet: &CrewSheet,
+    call: &YardCall,
+    clock: Clock,
+    width: usize,
+    lines: &mut Vec<String>,
+) {
     let names = |units: &[String]| {
         let names: Vec<&str> = units
             .iter()

@@ -253,12 +253,8 @@ impl Names<'_> {
     fn taken(&self, unit: &str, crew: &str) -> String {
         let call = self
             .after
-            .parts
-            .crew_days
-            .iter()
-            .find(|day| day.crew_id == crew)
-            .and_then(|day| day.yard_call.as_ref())
-            .filter(|call| call.load.iter().any(|known| known == unit));
+            .calls_of(crew)
+            .find(|call| call.load.iter().any(|known| known == unit));
         let (crew, unit) = (self.crew(crew), self.unit(unit));
         let Some(call) = call else {
             return format!("{unit} goes aboard with {crew}");

@@ -46,13 +46,13 @@ pub fn outline(plan: &StoredPlan) -> Outline {
             .parts
             .crew_days
             .iter()
-            .filter_map(|day| {
-                let call = day.yard_call.as_ref()?;
+            .flat_map(|day| day.yard_calls().map(move |call| (day, call)))
+            .map(|(day, call)| {
                 let from = call.with_crew_id.iter();
-                Some((
+                (
                     day.crew_id.clone(),
                     from.chain(&call.load).cloned().collect(),
-                ))
+                )
             })
             .collect(),
     }
@@ -67,7 +67,7 @@ pub fn facts(
 ) -> ProposalFacts {
     let (kept_promises, broken_promises) = promises(inputs, before, after);
     ProposalFacts {
-        title: title(inputs, after, changes),
+        title: title(inputs, before, after, changes),
         extra_cost_minor: cost(inputs, after) - cost(inputs, before),
         broken_promises,
         kept_promises,
@@ -95,7 +95,12 @@ pub fn facts(
 }
 
 /// What the plan does, in a few words.
-fn title(inputs: &DayInputs, after: &StoredPlan, changes: &[PlanChange]) -> String {
+fn title(
+    inputs: &DayInputs,
+    before: &StoredPlan,
+    after: &StoredPlan,
+    changes: &[PlanChange],
+) -> String {
     let count = |kind: PlanChangeKind| changes.iter().filter(|change| change.kind == kind).count();
     let jobs = |count: usize| {
         if count == 1 {
@@ -109,8 +114,11 @@ fn title(inputs: &DayInputs, after: &StoredPlan, changes: &[PlanChange]) -> Stri
             .parts
             .crew_days
             .iter()
-            .filter_map(|day| Some((day, day.yard_call.as_ref()?)))
-            .filter(|(_, call)| !call.load.is_empty())
+            .flat_map(|day| day.yard_calls().map(move |call| (day, call)))
+            .filter(|(day, call)| {
+                let had = |unit: &String| before.load_out_of(&day.crew_id).any(|had| had == unit);
+                call.load.iter().any(|unit| !had(unit))
+            })
     };
     let mut parts = Vec::new();
     if taking().any(|(_, call)| call.with_crew_id.is_none()) {
@@ -194,7 +202,7 @@ fn crew_cost(inputs: &DayInputs, plan: &StoredPlan, day: &plan_crew_day::Model) 
         .stops_of(&day.crew_id)
         .map(|stop| i64::from(stop.drive_seconds))
         .sum();
-    driving += day.yard_call.as_ref().map_or(0, |call| call.drive_seconds);
+    driving += day.yard_calls().map(|call| call.drive_seconds).sum::<i64>();
     if let Some(last) = plan.stops_of(&day.crew_id).last() {
         driving += (back - last.finish_time).num_seconds().max(0);
     }

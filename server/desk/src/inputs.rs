@@ -9,6 +9,7 @@ use forenoon_roads::Roads;
 use forenoon_store::entity::{branch, crew, job, site, tag_out, unit, visit, worker};
 use forenoon_store::value::{
     Continued, Disruptions, HeatForecast, Severity, SplitJob, TagOutState, TaskKind, VisitState,
+    YardStop,
 };
 
 use crate::clock::DayClock;
@@ -70,6 +71,12 @@ impl DayInputs {
             .iter()
             .filter(|worker| worker.crew_id.as_deref() == Some(crew))
             .count()
+    }
+
+    /// Calls on the way that a crew has made already in the plan gone on from, in order.
+    pub(crate) fn calls_begun<'a>(&'a self, crew: &'a str) -> impl Iterator<Item = &'a YardStop> {
+        let base = self.base.iter();
+        base.flat_map(move |(base, from)| base.calls_of(crew).filter(|call| call.has_begun(*from)))
     }
 
     /// What a unit must not do, by an open tag of reduced severity.

@@ -9,6 +9,7 @@ use forenoon_store::entity::plan_draft::PlanParts;
 use forenoon_store::entity::{job, plan, plan_crew_day, plan_load_out, plan_stop, plan_unplanned};
 use forenoon_store::value::{
     PlanChanges, PlanState, PlanTotals, PlannedTask, PlannedTasks, Reasons, Words, YardStop,
+    YardStops,
 };
 
 use forenoon_trade::rates::Rates;
@@ -157,6 +158,11 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, parts: &mut PlanPar
         .filter_map(|unit| classes.get(unit.class.ix()))
         .map(|class| class.space)
         .sum();
+    // Those that are over stay on the record of the day.
+    let mut calls = inputs
+        .calls_begun(crew_id)
+        .cloned()
+        .chain(plan.stops.iter().filter_map(|stop| yard_call(rows, stop)));
     parts.crew_days.push(plan_crew_day::Model {
         branch_id: inputs.branch.id.clone(),
         plan_id: id.to_owned(),
@@ -172,37 +178,18 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, parts: &mut PlanPar
         load_space_litres: f64::from(day.problem.crew(crew).load_space),
         overtime_seconds: narrow(plan.totals.overtime_seconds),
         exposure: None,
-        yard_call: plan.stops.iter().find_map(|stop| yard_call(rows, stop)),
+        yard_call: calls.next(),
+        later_yard_calls: YardStops(calls.collect()),
     });
     if !goes_out {
         return;
     }
     let carriers = day.carriers.get(crew.ix()).map_or(&[][..], Vec::as_slice);
-    // Everything the crew has at some time of its day, so that no other crew is given it. What it hands over on the road
-    // is the taker's.
-    let given = |unit: &UnitIx| {
-        plan.stops
-            .iter()
-            .any(|stop| matches!(&stop.visit, Visit::Meet { give, .. } if give.contains(unit)))
-    };
-    let mut aboard: Vec<&str> = plan
-        .load_out
-        .iter()
-        .filter(|unit| !given(unit))
-        .chain(plan.stops.iter().flat_map(|stop| match &stop.visit {
-            Visit::Yard { load, .. } => load.as_slice(),
-            Visit::Meet { take, .. } => take.as_slice(),
-            Visit::Job { .. } => &[],
-        }))
-        .map(|unit| day.unit_id(*unit))
-        .collect();
-    aboard.sort_unstable();
-    aboard.dedup();
     parts.load_outs.extend(
         carriers
             .iter()
             .map(String::as_str)
-            .chain(aboard)
+            .chain(aboard(day, plan))
             .map(|unit| plan_load_out::Model {
                 branch_id: inputs.branch.id.clone(),
                 plan_id: id.to_owned(),
@@ -222,6 +209,26 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, parts: &mut PlanPar
     if let Some(row) = parts.crew_days.last_mut() {
         row.exposure = exposure;
     }
+}
+
+/// Everything the crew has at some time of its day, so that no other crew is given it. What it hands over on the road is
+/// the taker's.
+fn aboard<'d>(day: &'d DayProblem, plan: &CrewPlan) -> Vec<&'d str> {
+    let given = |unit: &UnitIx| {
+        plan.stops
+            .iter()
+            .any(|stop| matches!(&stop.visit, Visit::Meet { give, .. } if give.contains(unit)))
+    };
+    let taken = plan.stops.iter().flat_map(|stop| match &stop.visit {
+        Visit::Yard { load, .. } => load.as_slice(),
+        Visit::Meet { take, .. } => take.as_slice(),
+        Visit::Job { .. } => &[],
+    });
+    let loaded = plan.load_out.iter().filter(|unit| !given(unit));
+    let mut aboard: Vec<&str> = loaded.chain(taken).map(|unit| day.unit_id(*unit)).collect();
+    aboard.sort_unstable();
+    aboard.dedup();
+    aboard
 }
 
 fn yard_call(rows: &Rows<'_>, stop: &Stop) -> Option<YardStop> {

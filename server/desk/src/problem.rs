@@ -29,6 +29,9 @@ use crate::words::SkillNumbers;
 const MOVED_JOB_MINOR: i64 = 1_000;
 /// What it costs to give a job to another crew, which has never seen the site's sheet. Common practice, no source.
 const CHANGED_CREW_MINOR: i64 = 2_500;
+/// Calls at the yard that a crew may make in its day: each costs two drives, and who needs more is given the wrong jobs.
+/// Common practice, no source.
+const YARD_CALLS_MAX: u8 = 2;
 /// Putting units down and taking others at the yard. Common practice, no source.
 const YARD_CALL: Seconds = 10 * 60;
 
@@ -114,10 +117,11 @@ impl DayProblem {
                      ..
                  }| {
                     crew.progress = progress(inputs, &places, &fleet, &job_ids, &id, &crew);
-                    if matches!(crew.progress, Progress::UnderWay(_)) {
-                        // A crew's day as it is stored has room for one call.
-                        crew.calls_max = u8::from(!stuck);
+                    if !stuck {
+                        crew.calls_max = YARD_CALLS_MAX;
                         crew.yard_calls = vec![yard_call];
+                    }
+                    if matches!(crew.progress, Progress::UnderWay(_)) {
                         let dead = dead_litres(inputs, &id);
                         crew.load_space = crew.load_space.saturating_sub(dead);
                     } else {

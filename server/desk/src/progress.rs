@@ -9,7 +9,6 @@ use forenoon_store::value::VisitState;
 use crate::fleet::Fleet;
 use crate::inputs::DayInputs;
 use crate::places::Places;
-use crate::stored_plan::StoredPlan;
 
 /// How far a crew's day has got, from its reports and, where it has not reported, from the plan it goes by: a stop that
 /// should have begun counts as begun, since a report may only be late.
@@ -36,16 +35,19 @@ pub(crate) fn progress(
     let mut place = crew.start;
     let mut ready_at = now.max(crew.shift_start);
     let mut broken_off = false;
+    let mut last_begun = DateTime::<Utc>::MIN_UTC;
     for stop in base.stops_of(crew_id) {
         if inputs.continued.contains_key(&stop.job_id) {
             // Broken off: the crew stands there, and what is left is planned anew.
             if begun(inputs, stop, now).is_some() {
+                last_begun = stop.start_time;
                 place = places.site(&stop.site_id).unwrap_or(place);
                 broken_off = true;
             }
             continue;
         }
         if let Some(end) = given_up(inputs, stop) {
+            last_begun = stop.start_time;
             place = places.site(&stop.site_id).unwrap_or(place);
             ready_at = ready_at.max(inputs.clock.nearest(end));
             continue;
@@ -71,8 +73,20 @@ pub(crate) fn progress(
             finish,
             units: Vec::new(),
         });
+        last_begun = stop.start_time;
         place = places.site(&stop.site_id).unwrap_or(place);
         ready_at = ready_at.max(finish);
+    }
+    // A call on the way that came after them.
+    if let Some(call) = inputs.calls_begun(crew_id).last()
+        && call.arrive_time >= last_begun
+    {
+        let there = match &call.site_id {
+            Some(site) => places.site(site),
+            None => Some(places.yard()),
+        };
+        place = there.unwrap_or(place);
+        ready_at = ready_at.max(inputs.clock.nearest(call.leave_time));
     }
     if frozen.is_empty() && !departed && !broken_off {
         return Progress::NotStarted;
@@ -82,7 +96,7 @@ pub(crate) fn progress(
         .unit_ids
         .iter()
         .enumerate()
-        .filter(|(_, id)| is_aboard(base, crew_id, id, *from))
+        .filter(|(_, id)| base.is_aboard(crew_id, id, *from))
         .filter(|(ix, _)| {
             fleet.units.get(*ix).is_some_and(|unit| {
                 unit.available
@@ -103,38 +117,6 @@ pub(crate) fn progress(
         aboard,
         frozen,
         breaks_taken,
-    })
-}
-
-/// Whether a crew of the published plan has the unit aboard at an instant: loaded at the start and not put down on the
-/// way, or taken there.
-fn is_aboard(base: &StoredPlan, crew: &str, unit: &str, at: DateTime<Utc>) -> bool {
-    // Handed over on the road: with the giver until then, with the taker after it.
-    let handed_over = base.parts.crew_days.iter().find_map(|day| {
-        let call = day.yard_call.as_ref()?;
-        let giver = call.with_crew_id.as_deref()?;
-        let taken = call.load.iter().any(|known| known == unit);
-        taken.then_some((call.leave_time, giver, day.crew_id.as_str()))
-    });
-    if let Some((when, giver, taker)) = handed_over {
-        return crew == if when <= at { taker } else { giver };
-    }
-    if !base.load_out_of(crew).any(|known| known == unit) {
-        return false;
-    }
-    let call = base
-        .parts
-        .crew_days
-        .iter()
-        .find(|day| day.crew_id == crew)
-        .and_then(|day| day.yard_call.as_ref());
-    call.is_none_or(|call| {
-        let has = |units: &[String]| units.iter().any(|known| known == unit);
-        if call.leave_time <= at {
-            !has(&call.unload) || has(&call.load)
-        } else {
-            !has(&call.load) || has(&call.unload)
-        }
     })
 }
 

@@ -1,15 +1,18 @@
 //! The published plan as a start for the search.
 
+use chrono::{DateTime, Utc};
 use forenoon_planner::cost::Breakdown;
 use forenoon_planner::plan::{CrewPlan, Plan, Stop, TaskPlan, Visit};
 use forenoon_planner::{JobIx, PlaceIx, UnitIx};
 use forenoon_store::entity::plan_stop;
+use forenoon_store::value::YardStop;
 
 use crate::problem::DayProblem;
 use crate::stored_plan::StoredPlan;
 
-/// The published plan in the planner's numbers. The search keeps of it what is still possible.
-pub fn warm_start(day: &DayProblem, base: &StoredPlan) -> Plan {
+/// The published plan in the planner's numbers, as it goes on from an instant. The search keeps of it what is still
+/// possible.
+pub fn warm_start(day: &DayProblem, base: &StoredPlan, from: DateTime<Utc>) -> Plan {
     let job = |id: &str| {
         day.job_ids
             .iter()
@@ -25,19 +28,58 @@ pub fn warm_start(day: &DayProblem, base: &StoredPlan) -> Plan {
     let crews: Vec<CrewPlan> = day
         .crew_ids
         .iter()
-        .map(|crew| CrewPlan {
-            load_out: base.load_out_of(crew).filter_map(unit).collect(),
-            stops: base
+        .zip(day.problem.crews())
+        .map(|(crew, numbers)| {
+            let jobs = base
                 .stops_of(crew)
-                .filter_map(|stop| Some(stop_at(stop, job(&stop.job_id)?, day, &unit)))
-                .collect(),
-            ..CrewPlan::default()
+                .filter_map(|stop| Some(stop_at(stop, job(&stop.job_id)?, day, &unit)));
+            // A meeting is agreed on anew.
+            let calls = base
+                .calls_of(crew)
+                .filter(|call| call.with_crew_id.is_none() && !call.has_begun(from))
+                .zip(numbers.yard_calls.iter().cycle())
+                .map(|(call, yard)| call_at(call, yard.place, day, &unit));
+            let mut stops: Vec<Stop> = jobs.chain(calls).collect();
+            stops.sort_by_key(|stop| stop.start);
+            let first = base
+                .load_out_of(crew)
+                .filter(|id| base.is_aboard(crew, id, DateTime::<Utc>::MIN_UTC));
+            CrewPlan {
+                load_out: first.filter_map(unit).collect(),
+                stops,
+                ..CrewPlan::default()
+            }
         })
         .collect();
     Plan {
         crews,
         unplanned: Vec::new(),
         cost: Breakdown::default(),
+    }
+}
+
+/// A call at the yard as the published plan has it.
+fn call_at(
+    call: &YardStop,
+    place: PlaceIx,
+    day: &DayProblem,
+    unit: &dyn Fn(&str) -> Option<UnitIx>,
+) -> Stop {
+    let units = |ids: &[String]| ids.iter().filter_map(|id| unit(id)).collect();
+    let [arrival, finish] = [call.arrive_time, call.leave_time].map(|at| day.seconds(at));
+    Stop {
+        visit: Visit::Yard {
+            load: units(&call.load),
+            unload: units(&call.unload),
+        },
+        place,
+        drive_seconds: call.drive_seconds,
+        arrival,
+        start: arrival,
+        finish,
+        wait_seconds: 0,
+        slack_seconds: 0,
+        frozen: false,
     }
 }
 

@@ -9,9 +9,9 @@ use crate::mowing_yard::{BRANCH, first_day, furnish};
 /// A crew that takes a unit over, and its call.
 fn taker(plan: &v1::Plan) -> Option<(&v1::CrewDay, &v1::YardCall)> {
     plan.crew_days.iter().find_map(|crew| {
-        let call = crew.yard_call.as_ref()?;
-        let meets = !call.with_crew.is_empty() && !call.load.is_empty();
-        meets.then_some((crew, call))
+        let meets = |call: &&v1::YardCall| !call.with_crew.is_empty() && !call.load.is_empty();
+        let call = crew.yard_calls.iter().find(meets)?;
+        Some((crew, call))
     })
 }
 
@@ -55,7 +55,7 @@ async fn a_crew_meets_another_and_takes_a_mower_over() {
             .iter()
             .find(|other| other.crew == call.with_crew)
             .expect("the giver");
-        let mirrored = giver.yard_call.as_ref().expect("its call");
+        let mirrored = giver.yard_calls.first().expect("its call");
         assert_eq!(mirrored.with_crew, crew.crew);
         assert_eq!(mirrored.unload, call.load);
         assert_eq!(mirrored.leave_time, call.leave_time);
@@ -89,8 +89,14 @@ async fn a_crew_meets_another_and_takes_a_mower_over() {
                 .filter_map(|one| one.plan.as_ref())
                 .any(|plan| {
                     let day = plan.crew_days.iter().find(|day| day.crew == *holder);
-                    let call = day.and_then(|day| day.yard_call.as_ref());
-                    day.is_some_and(|day| day.load_out.contains(&unit)) && call.is_none()
+                    // A meeting that is over stays on the record of the day.
+                    let over = |call: &v1::YardCall| {
+                        let left = call.leave_time.as_ref();
+                        left.is_some_and(|left| left.seconds <= at.timestamp())
+                    };
+                    day.is_some_and(|day| {
+                        day.load_out.contains(&unit) && day.yard_calls.iter().all(over)
+                    })
                 });
             assert!(keeps, "{unit} is not with {holder} at {at}");
         }

@@ -8,6 +8,7 @@ use forenoon_store::sea_orm::{
 use forenoon_store::value::{
     ForbiddenTasks, JobState, PlanChanges, PlanState, PlanTotals, PlannedTask, PlannedTasks,
     Severity, SiteCondition, Symptom, TagOutState, Task, TaskKind, Tasks, VisitWindows, Words,
+    YardStops,
 };
 use forenoon_store::{StoreError, Write};
 
@@ -172,6 +173,7 @@ pub(crate) fn crew_day(plan: &str, crew: &str) -> plan_crew_day::ActiveModel {
         overtime_seconds: 0,
         exposure: None,
         yard_call: None,
+        later_yard_calls: YardStops::default(),
     }
     .into_active_model()
 }

@@ -80,3 +80,33 @@ fn scripts_get_a_row_for_each_stop() {
     assert_eq!(&second[..3], ["bluestem", "2", "j-weld"]);
     assert_eq!(second[9], "12:00 today, county notice");
 }
+
+#[test]
+fn what_is_taken_on_the_way_is_not_loaded_first() {
+    let mut sheet = fixture::sheet();
+    let units: Vec<String> = (1..=3).map(|n| format!("branches/b/units/u-{n}")).collect();
+    for (unit, name) in sheet.units.iter_mut().zip(&units) {
+        unit.unit.clone_from(name);
+    }
+    let call = |load: &[String], unload: &[String]| YardCall {
+        load: load.to_vec(),
+        unload: unload.to_vec(),
+        ..YardCall::default()
+    };
+    // The second is taken in exchange for the first, and later the first again.
+    let calls = vec![
+        call(&units[1..2], &units[..1]),
+        call(&units[..1], &units[1..2]),
+    ];
+    sheet.crew_day.as_mut().expect("a day").yard_calls = calls;
+    let text = super::sheet(&sheet, &fixture::plan(), fixture::CLOCK, 96);
+    let page = anstream::adapter::strip_str(&text).to_string();
+    assert!(page.contains("[ ] Walk mower 36"), "{page}");
+    assert!(!page.contains("[ ] Powerhead 1"), "{page}");
+    for line in [
+        "at the yard: take Powerhead 1; put down Walk mower 36",
+        "at the yard: take Walk mower 36; put down Powerhead 1",
+    ] {
+        assert!(page.contains(line), "missing {line:?} in\n{page}");
+    }
+}

@@ -15,3 +15,4 @@ mod problem;
 mod replan;
 mod sheets;
 mod tasks;
+mod yard_calls;

@@ -19,7 +19,7 @@ use forenoon_store::value::{
 
 use crate::fixture::{EPOCH, inputs, tag};
 
-fn label() -> Label {
+pub(crate) fn label() -> Label {
     Label {
         day_revision: 1,
         created_by: "dispatcher".to_owned(),
@@ -61,10 +61,10 @@ fn later(at: DateTime<Utc>, edit: impl FnOnce(&mut DayInputs), new: Disruptions)
 }
 
 /// The proposals for it, the cheapest first.
-fn proposals(inputs: &DayInputs) -> Vec<StoredPlan> {
+pub(crate) fn proposals(inputs: &DayInputs) -> Vec<StoredPlan> {
     let day = DayProblem::new(inputs).expect("a problem");
-    let base = &inputs.base.as_ref().expect("a base").0;
-    let before = warm_start(&day, base);
+    let (base, from) = inputs.base.as_ref().expect("a base");
+    let before = warm_start(&day, base, *from);
     let settings = ProposalSettings {
         seed: 7,
         budget_each: &Iterations(500),

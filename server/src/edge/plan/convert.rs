@@ -104,6 +104,10 @@ pub(super) fn crew_day(
             .exposure
             .as_ref()
             .map(|told| exposure::to_wire(branch, told)),
+        yard_calls: day
+            .yard_calls()
+            .map(|call| yard_call(branch, call))
+            .collect(),
     }
 }
 

@@ -74,9 +74,14 @@ impl Command for ConfirmLoad {
         if !faults.is_empty() {
             return Err(Error::Invalid(faults));
         }
+        // What is fetched on the way need not be fit yet.
+        let now_loaded = |unit: &&&str| {
+            stored.is_aboard(&self.crew, unit, DateTime::<Utc>::MIN_UTC)
+                && !self.missing.iter().any(|missing| missing == **unit)
+        };
         let units = aboard
             .iter()
-            .filter(|unit| !self.missing.iter().any(|missing| missing == *unit))
+            .filter(now_loaded)
             .map(|unit| (*unit).to_owned())
             .collect();
         let obstacles = tagged(transaction, &self.branch, units, "leave it in the yard").await?;

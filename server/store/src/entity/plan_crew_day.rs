@@ -3,7 +3,7 @@
 use sea_orm::entity::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use crate::value::{Exposure, YardStop};
+use crate::value::{Exposure, YardStop, YardStops};
 
 /// One row of `plan_crew_day`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, DeriveEntityModel)]
@@ -30,14 +30,25 @@ pub struct Model {
     pub load_space_litres: f64,
     /// Beyond the shift.
     pub overtime_seconds: i32,
-    /// Its call at the yard on the way; none where it makes none.
+    /// Its first call on the way to change units; none where it makes none.
     #[sea_orm(column_type = "JsonBinary", nullable)]
     #[serde(default)]
     pub yard_call: Option<YardStop>,
+    /// Further ones, in order.
+    #[sea_orm(column_type = "JsonBinary")]
+    #[serde(default)]
+    pub later_yard_calls: YardStops,
     /// What its people are exposed to; none where it stays in, and in plans made before it was reckoned.
     #[sea_orm(column_type = "JsonBinary", nullable)]
     #[serde(default)]
     pub exposure: Option<Exposure>,
+}
+
+impl Model {
+    /// All its calls on the way, in order.
+    pub fn yard_calls(&self) -> impl Iterator<Item = &YardStop> {
+        self.yard_call.iter().chain(&self.later_yard_calls.0)
+    }
 }
 
 /// None: rows are joined by the queries that need it.

@@ -36,7 +36,7 @@ pub use photo::MediaType;
 pub use place::Place;
 pub use plan::{
     PlanChange, PlanChangeKind, PlanChanges, PlanState, PlanTotals, PlannedTask, PlannedTasks,
-    ProposalFacts, Reason, ReasonKind, Reasons, SiteCall, YardStop,
+    ProposalFacts, Reason, ReasonKind, Reasons, SiteCall, YardStop, YardStops,
 };
 pub use rule::{PriceRule, TravelRule, UnitSystem};
 pub use site::{Area, AreaKind, AreaShape, Areas, Clippings, Hazard, Hazards, Obstacles};

@@ -227,3 +227,19 @@ pub struct YardStop {
     #[serde(default)]
     pub drive_seconds: i64,
 }
+
+impl YardStop {
+    /// Whether it counts as made at an instant: two crews meet once they part, at the yard a crew is from its arrival on.
+    pub fn has_begun(&self, at: DateTime<Utc>) -> bool {
+        let begun = match self.with_crew_id {
+            Some(_) => self.leave_time,
+            None => self.arrive_time,
+        };
+        begun <= at
+    }
+}
+
+/// Calls of one crew's day, in order.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, FromJsonQueryResult)]
+#[serde(transparent)]
+pub struct YardStops(pub Vec<YardStop>);

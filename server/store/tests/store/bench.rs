@@ -16,7 +16,7 @@ use forenoon_store::value::{
     Absences, Areas, Capabilities, Clippings, ExposureRule, ForbiddenTasks, Hazards, JobState,
     Pauses, PlanChanges, PlanState, PlanTotals, PlannedTask, PlannedTasks, PriceRule, Roles,
     Severity, Shifts, SiteCondition, Symptom, TagOutState, TaskActuals, TaskKind, Tasks, Times,
-    TravelRule, UnitKind, UnitSystem, VisitState, VisitWindows, Walkthroughs, Words,
+    TravelRule, UnitKind, UnitSystem, VisitState, VisitWindows, Walkthroughs, Words, YardStops,
 };
 use forenoon_store::{Database, DatabaseOptions, StoreError, Write};
 use tempfile::TempDir;
@@ -424,6 +424,7 @@ fn crew_day_row(plan: &str, crew: &str) -> plan_crew_day::Model {
         overtime_seconds: 0,
         exposure: None,
         yard_call: None,
+        later_yard_calls: YardStops::default(),
     }
 }
 
