@@ -3,6 +3,7 @@
 //! Everything here is a pure function from messages of the contract to text, but for `screen`, which prints it.
 
 pub mod bench;
+mod call;
 pub mod cases;
 pub mod cells;
 pub mod clock;

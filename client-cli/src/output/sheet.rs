@@ -4,7 +4,7 @@ use forenoon_proto::v1::{Contact, CrewSheet, Plan, SheetStop, SheetUnit, Stop, Y
 
 use super::clock::{Clock, day_words, minutes, stretch, time_of_day};
 use super::measure::volume;
-use super::{exposure, paint, text};
+use super::{call, exposure, paint, text};
 use crate::names::id;
 
 /// Columns of a sheet on paper; wider lines tire the eye.
@@ -107,7 +107,7 @@ fn load_out(sheet: &CrewSheet, width: usize, lines: &mut Vec<String>) {
     lines.push(paint::strong(&text::ends("LOAD", &space, width)));
     let first = || {
         let units = sheet.units.iter();
-        units.filter(|unit| is_loaded_first(sheet, unit))
+        units.filter(|unit| call::is_loaded_first(calls(sheet), &unit.unit))
     };
     if first().next().is_none() {
         lines.push("  nothing".to_owned());
@@ -137,15 +137,9 @@ fn load_out(sheet: &CrewSheet, width: usize, lines: &mut Vec<String>) {
 }
 
 /// The crew's calls on the way to change units.
-fn calls(sheet: &CrewSheet) -> impl Iterator<Item = &YardCall> {
-    sheet.crew_day.iter().flat_map(|day| &day.yard_calls)
-}
-
-/// Whether the unit is loaded before the crew leaves: no call takes it, or one has put it down before.
-fn is_loaded_first(sheet: &CrewSheet, unit: &SheetUnit) -> bool {
-    let has = |units: &[String]| units.contains(&unit.unit);
-    let first = calls(sheet).find(|call| has(&call.load) || has(&call.unload));
-    first.is_none_or(|call| has(&call.unload))
+fn calls(sheet: &CrewSheet) -> &[YardCall] {
+    let day = sheet.crew_day.as_ref();
+    day.map_or(&[], |day| &day.yard_calls)
 }
 
 /// A call on the way, at the yard or with another crew.
@@ -156,41 +150,12 @@ fn yard_call(
     width: usize,
     lines: &mut Vec<String>,
 ) {
-    let names = |units: &[String]| {
-        let names: Vec<&str> = units
-            .iter()
-            .map(|name| {
-                sheet
-                    .units
-                    .iter()
-                    .find(|unit| unit.unit == *name)
-                    .map_or_else(|| id(name), |unit| unit.display_name.as_str())
-            })
-            .collect();
-        names.join(", ")
+    let name = |unit: &str| {
+        let known = sheet.units.iter().find(|known| known.unit == unit);
+        known.map_or_else(|| id(unit).to_owned(), |known| known.display_name.clone())
     };
-    let mut words = Vec::new();
-    if !call.load.is_empty() {
-        words.push(format!("take {}", names(&call.load)));
-    }
-    if !call.unload.is_empty() {
-        words.push(format!("put down {}", names(&call.unload)));
-    }
-    let place = if call.site.is_empty() {
-        "at the yard".to_owned()
-    } else {
-        format!("at {}", id(&call.site))
-    };
-    let meeting = if call.with_crew.is_empty() {
-        String::new()
-    } else {
-        format!("meet {} ", id(&call.with_crew))
-    };
-    let first = format!(
-        "  {} {meeting}{place}: ",
-        clock.hm(call.arrive_time.as_ref())
-    );
-    let text = text::hanging(&first, &words.join("; "), width);
+    let first = format!("  {} ", clock.hm(call.arrive_time.as_ref()));
+    let text = text::hanging(&first, &call::words(call, &name), width);
     lines.extend(text.iter().map(|line| paint::heed(line)));
 }
 

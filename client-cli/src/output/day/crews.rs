@@ -1,12 +1,13 @@
 //! Crews as rows along the time of day, each with its stops below.
 
-use forenoon_proto::v1::{CrewDay, Stop};
+use forenoon_proto::v1::{CrewDay, Stop, YardCall};
 
 use super::super::clock::{minutes, stretch};
 use super::super::strip::{Span, Stretch, sign};
-use super::super::{exposure, paint, text};
+use super::super::{call, exposure, paint, text};
 use super::first::slack_words;
 use super::{Day, is_must, seconds, work_words};
+use crate::names::id;
 
 /// Columns for a crew's name before its strip.
 const NAME_WIDTH: usize = 14;
@@ -103,19 +104,36 @@ fn row(crew: &CrewDay, day: &Day<'_>, span: &Span) -> String {
 
 fn stops(crew: &CrewDay, day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
     lines.push(String::new());
-    let load = text::count(crew.load_out.len(), "unit");
+    let first = |unit: &&String| call::is_loaded_first(&crew.yard_calls, unit);
+    let load = text::count(crew.load_out.iter().filter(first).count(), "unit");
     lines.push(format!(
         "{}  leaves {}, {}, {load} aboard",
         paint::strong(&crew.crew_display_name),
         day.clock.hm(crew.depart_time.as_ref()),
         text::count(crew.stops.len(), "stop"),
     ));
+    let mut calls = crew.yard_calls.iter().peekable();
     for (index, stop) in crew.stops.iter().enumerate() {
+        let arrives = seconds(stop.arrive_time.as_ref());
+        while let Some(call) = calls.next_if(|call| seconds(call.arrive_time.as_ref()) < arrives) {
+            lines.extend(call_lines(call, day, width));
+        }
         lines.push(stop_line(index, stop, day, width));
     }
+    lines.extend(calls.flat_map(|call| call_lines(call, day, width)));
     if let Some(told) = &crew.exposure {
         lines.extend(exposure::words("  ", told, width));
     }
+}
+
+fn call_lines(call: &YardCall, day: &Day<'_>, width: usize) -> Vec<String> {
+    let first = format!(
+        "   {}-{} ",
+        day.clock.hm(call.arrive_time.as_ref()),
+        day.clock.hm(call.leave_time.as_ref()),
+    );
+    let name = |unit: &str| id(unit).to_owned();
+    text::hanging(&first, &call::words(call, &name), width)
 }
 
 fn stop_line(index: usize, stop: &Stop, day: &Day<'_>, width: usize) -> String {

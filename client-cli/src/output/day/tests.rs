@@ -1,5 +1,7 @@
 //! The page of the fixed day.
 
+use forenoon_proto::v1::YardCall;
+
 use super::super::fixture::{CLOCK, at, jobs, plan, tags, visits};
 use super::*;
 
@@ -106,4 +108,25 @@ fn an_empty_day_has_a_page_too() {
     let plan = Plan::default();
     let page = stripped(&plan, &[], &[]);
     assert!(page.contains("CREWS"), "{page}");
+}
+
+#[test]
+fn a_call_stands_between_the_stops() {
+    let mut plan = plan();
+    plan.crew_days[0].yard_calls = vec![YardCall {
+        arrive_time: at("8:10"),
+        leave_time: at("8:20"),
+        load: vec!["branches/b/units/b-1".into()],
+        unload: vec!["branches/b/units/m-36".into()],
+        ..YardCall::default()
+    }];
+    let page = stripped(&plan, &[], &[]);
+    let lines: Vec<&str> = page.lines().collect();
+    let call = "   08:10-08:20 at the yard: take b-1; put down m-36";
+    let at = lines
+        .iter()
+        .position(|line| *line == call)
+        .expect("the call");
+    assert!(lines[at - 1].contains("Alder house"), "{page}");
+    assert!(lines[at + 1].contains("Weld lot"), "{page}");
 }
