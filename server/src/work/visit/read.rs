@@ -2,7 +2,9 @@
 
 use chrono::NaiveDate;
 use forenoon_store::entity::{crew_load, plan, visit};
-use forenoon_store::sea_orm::{ColumnTrait, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder};
+use forenoon_store::sea_orm::{
+    ColumnTrait, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
+};
 
 use crate::work::Error;
 
@@ -67,9 +69,9 @@ async fn revisions(
     Ok(plan::Entity::find()
         .filter(plan::Column::BranchId.eq(branch))
         .filter(plan::Column::Day.eq(day))
+        .select_only()
+        .column(plan::Column::Id)
+        .into_tuple()
         .all(connection)
-        .await?
-        .into_iter()
-        .map(|row| row.id)
-        .collect())
+        .await?)
 }
