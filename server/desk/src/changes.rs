@@ -97,8 +97,7 @@ impl Names<'_> {
     fn crew(&self, id: &str) -> String {
         [self.after, self.before]
             .iter()
-            .flat_map(|plan| &plan.parts.crew_days)
-            .find(|day| day.crew_id == id)
+            .find_map(|plan| plan.day_of(id))
             .map_or_else(|| id.to_owned(), |day| day.crew_display_name.clone())
     }
 

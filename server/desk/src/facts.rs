@@ -43,10 +43,7 @@ pub fn outline(plan: &StoredPlan) -> Outline {
             })
             .collect(),
         fetched: plan
-            .parts
-            .crew_days
-            .iter()
-            .flat_map(|day| day.yard_calls().map(move |call| (day, call)))
+            .calls()
             .map(|(day, call)| {
                 let from = call.with_crew_id.iter();
                 (
@@ -110,15 +107,10 @@ fn title(
         }
     };
     let taking = || {
-        after
-            .parts
-            .crew_days
-            .iter()
-            .flat_map(|day| day.yard_calls().map(move |call| (day, call)))
-            .filter(|(day, call)| {
-                let had = |unit: &String| before.load_out_of(&day.crew_id).any(|had| had == unit);
-                call.load.iter().any(|unit| !had(unit))
-            })
+        after.calls().filter(|(day, call)| {
+            let had = |unit: &String| before.load_out_of(&day.crew_id).any(|had| had == unit);
+            call.load.iter().any(|unit| !had(unit))
+        })
     };
     let mut parts = Vec::new();
     if taking().any(|(_, call)| call.with_crew_id.is_none()) {
@@ -127,10 +119,7 @@ fn title(
     for (day, call) in taking() {
         if let Some(giver) = &call.with_crew_id {
             let name = after
-                .parts
-                .crew_days
-                .iter()
-                .find(|known| known.crew_id == *giver)
+                .day_of(giver)
                 .map_or(giver, |known| &known.crew_display_name);
             parts.push(format!(
                 "{} meets {name} and takes a unit over",

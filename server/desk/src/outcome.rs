@@ -141,12 +141,7 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, parts: &mut PlanPar
     let base_depart = inputs
         .base
         .as_ref()
-        .and_then(|(base, _)| {
-            base.parts
-                .crew_days
-                .iter()
-                .find(|known| known.crew_id == crew_id)
-        })
+        .and_then(|(base, _)| base.day_of(crew_id))
         .and_then(|known| known.depart_time);
     let already_out = plan.stops.iter().any(|stop| stop.frozen);
     let classes = &day.problem.parts().classes;
@@ -197,13 +192,13 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, parts: &mut PlanPar
                 crew_id: crew_id.to_owned(),
             }),
     );
+    let before = parts.stops.len();
     for (position, stop) in plan.stops.iter().enumerate() {
         if let Visit::Job { job, tasks } = &stop.visit {
             stop_rows(rows, crew, position, stop, (*job, tasks), parts);
         }
     }
-    let own = parts.stops.iter().filter(|stop| stop.crew_id == crew_id);
-    let tasks = own.flat_map(|stop| &stop.tasks.0);
+    let tasks = parts.stops[before..].iter().flat_map(|stop| &stop.tasks.0);
     let uses = uses(&inputs.units, tasks);
     let exposure = exposure(&inputs.branch.exposure, &uses, day.problem.crew(crew).size);
     if let Some(row) = parts.crew_days.last_mut() {

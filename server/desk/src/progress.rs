@@ -25,10 +25,7 @@ pub(crate) fn progress(
     };
     let now = inputs.clock.seconds(*from);
     let departed = base
-        .parts
-        .crew_days
-        .iter()
-        .find(|day| day.crew_id == crew_id)
+        .day_of(crew_id)
         .and_then(|day| day.depart_time)
         .is_some_and(|depart| depart <= *from);
     let mut frozen = Vec::new();

@@ -17,6 +17,11 @@ pub struct StoredPlan {
 }
 
 impl StoredPlan {
+    /// A crew's day.
+    pub fn day_of(&self, crew: &str) -> Option<&plan_crew_day::Model> {
+        self.parts.crew_days.iter().find(|day| day.crew_id == crew)
+    }
+
     /// A crew's stops, in order.
     pub fn stops_of<'a>(&'a self, crew: &'a str) -> impl Iterator<Item = &'a plan_stop::Model> {
         self.parts
@@ -32,9 +37,15 @@ impl StoredPlan {
 
     /// A crew's calls on the way to change units, in order.
     pub fn calls_of(&self, crew: &str) -> impl Iterator<Item = &YardStop> {
-        let days = self.parts.crew_days.iter();
-        days.filter(move |day| day.crew_id == crew)
+        self.day_of(crew)
+            .into_iter()
             .flat_map(plan_crew_day::Model::yard_calls)
+    }
+
+    /// All crews' calls, each with its crew's day.
+    pub fn calls(&self) -> impl Iterator<Item = (&plan_crew_day::Model, &YardStop)> {
+        let days = self.parts.crew_days.iter();
+        days.flat_map(|day| day.yard_calls().map(move |call| (day, call)))
     }
 
     /// Whether a crew of the plan has the unit aboard at an instant: loaded before it left and not put down on the way, or
@@ -42,9 +53,8 @@ impl StoredPlan {
     pub fn is_aboard(&self, crew: &str, unit: &str, at: DateTime<Utc>) -> bool {
         let has = |units: &[String]| units.iter().any(|known| known == unit);
         // Handed over on the road: with the giver until then, with the taker after it.
-        let days = self.parts.crew_days.iter();
-        let mut handed_over: Vec<(&YardStop, &str, &str)> = days
-            .flat_map(|day| day.yard_calls().map(move |call| (day, call)))
+        let mut handed_over: Vec<(&YardStop, &str, &str)> = self
+            .calls()
             .filter(|(_, call)| has(&call.load))
             .filter_map(|(day, call)| Some((call, call.with_crew_id.as_deref()?, &*day.crew_id)))
             .collect();

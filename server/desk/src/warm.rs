@@ -34,11 +34,11 @@ pub fn warm_start(day: &DayProblem, base: &StoredPlan, from: DateTime<Utc>) -> P
                 .stops_of(crew)
                 .filter_map(|stop| Some(stop_at(stop, job(&stop.job_id)?, day, &unit)));
             // A meeting is agreed on anew.
-            let calls = base
-                .calls_of(crew)
-                .filter(|call| call.with_crew_id.is_none() && !call.has_begun(from))
-                .zip(numbers.yard_calls.iter().cycle())
-                .map(|(call, yard)| call_at(call, yard.place, day, &unit));
+            let to_come = |call: &&YardStop| call.with_crew_id.is_none() && !call.has_begun(from);
+            let calls = numbers.yard_calls.first().into_iter().flat_map(|yard| {
+                let calls = base.calls_of(crew).filter(to_come);
+                calls.map(|call| call_at(call, yard.place, day, &unit))
+            });
             let mut stops: Vec<Stop> = jobs.chain(calls).collect();
             stops.sort_by_key(|stop| stop.start);
             let first = base

@@ -3,48 +3,16 @@
 use std::sync::Arc;
 
 use chrono::TimeDelta;
-use forenoon_desk::StoredPlan;
 use forenoon_desk::changes::changes;
-use forenoon_desk::outcome::{Label, rows};
-use forenoon_desk::problem::DayProblem;
-use forenoon_desk::reasons::reasons;
-use forenoon_planner::{Cancel, Heat, Iterations, Settings, solve};
 use forenoon_store::value::PlanChangeKind;
 
-use crate::fixture::{EPOCH, inputs};
-
-fn stored() -> StoredPlan {
-    let inputs = inputs();
-    let day = DayProblem::new(&inputs).expect("a problem");
-    let settings = Settings {
-        seed: 7,
-        budget: &Iterations(500),
-        cancel: &Cancel::new(),
-        warm_start: None,
-        heat: Heat::Full,
-    };
-    let plan = solve(&day.problem, &settings, &mut |_| {}).plan;
-    let label = Label {
-        day_revision: 1,
-        created_by: String::new(),
-        now: EPOCH,
-        seed: 7,
-        iterations: 500,
-        cause: String::new(),
-    };
-    rows(
-        &inputs,
-        &day,
-        &plan,
-        reasons(&inputs, &day, &plan, &Cancel::new()),
-        &label,
-    )
-}
+use crate::fixture::inputs;
+use crate::planning::planned;
 
 /// Guards silence: a plan compared with itself changes nothing and phones nobody.
 #[test]
 fn nothing_differs_from_itself() {
-    let plan = stored();
+    let plan = planned(&inputs(), 500);
     let changes = changes(&inputs(), &plan, &plan);
     assert!(
         changes.list.is_empty() && changes.sites_to_phone.is_empty(),
@@ -55,7 +23,7 @@ fn nothing_differs_from_itself() {
 /// Guards each kind of change with its customers: one job later, one dropped, the gravest first.
 #[test]
 fn a_later_start_and_a_dropped_job_are_told() {
-    let before = stored();
+    let before = planned(&inputs(), 500);
     let mut after = before.clone();
     let dropped = Arc::make_mut(&mut after.parts).stops.pop().expect("a stop");
     for (minutes, phoned) in [(5, false), (20, false), (45, true)] {

@@ -4,47 +4,19 @@ use forenoon_desk::DayInputs;
 use forenoon_desk::StoredPlan;
 use forenoon_desk::estimate::{Answer, Question, answered};
 use forenoon_desk::lessons::PastVisit;
-use forenoon_desk::outcome::{Label, rows};
 use forenoon_desk::problem::DayProblem;
-use forenoon_desk::reasons::reasons;
-use forenoon_planner::check::check;
-use forenoon_planner::{Cancel, Heat, Iterations, Settings, solve};
 use forenoon_store::entity::unit;
 use forenoon_store::value::{
     ExposureRule, ExposureStanding, HeatForecast, NoiseCriterion, ReasonKind, Sun,
 };
 use forenoon_trade::price::Currency;
 
-use crate::fixture::{EPOCH, inputs, lessons};
+use crate::fixture::{inputs, lessons};
 use crate::lessons::{mowing_seconds, visit_taking};
+use crate::planning::planned;
 
-fn planned(inputs: &DayInputs) -> StoredPlan {
-    let day = DayProblem::new(inputs).expect("a problem");
-    let settings = Settings {
-        seed: 7,
-        budget: &Iterations(800),
-        cancel: &Cancel::new(),
-        warm_start: None,
-        heat: Heat::Full,
-    };
-    let plan = solve(&day.problem, &settings, &mut |_| {}).plan;
-    check(&day.problem, &plan).expect("a plan within its rules");
-    let label = Label {
-        day_revision: 1,
-        created_by: "dispatcher".to_owned(),
-        now: EPOCH,
-        seed: 7,
-        iterations: 800,
-        cause: String::new(),
-    };
-    rows(
-        inputs,
-        &day,
-        &plan,
-        reasons(inputs, &day, &plan, &Cancel::new()),
-        &label,
-    )
-}
+/// Iterations in which each day here is planned.
+const ITERATIONS: u64 = 800;
 
 /// Sixteen visits of crew 1 that took twice what the rate says: within the bounds of what is learned.
 fn twice_as_long() -> Vec<PastVisit> {
@@ -96,7 +68,7 @@ fn an_estimate_and_a_plan_of_the_same_work_agree() {
         for crew in ["crew-1", "crew-2"] {
             let mut alone = inputs.clone();
             alone.crews.retain(|one| one.id == crew);
-            let stored = planned(&alone);
+            let stored = planned(&alone, ITERATIONS);
             assert!(!stored.parts.stops.is_empty());
             for stop in &stored.parts.stops {
                 let answer = estimated(&alone, &stored, &stop.job_id);
@@ -137,7 +109,7 @@ fn a_crew_is_planned_at_its_own_pace() {
         .collect();
     assert!(paces[0] > 1_030, "{paces:?}");
     assert_eq!(paces[1], 1_000);
-    let stored = planned(&inputs);
+    let stored = planned(&inputs, ITERATIONS);
     let of_crew_1 = stored
         .parts
         .stops
@@ -146,7 +118,7 @@ fn a_crew_is_planned_at_its_own_pace() {
         .map_or("elm-mow", |stop| stop.job_id.as_str());
     let mut alone = inputs.clone();
     alone.crews.retain(|crew| crew.id == "crew-1");
-    let answer = estimated(&alone, &planned(&alone), of_crew_1);
+    let answer = estimated(&alone, &planned(&alone, ITERATIONS), of_crew_1);
     let told = answer
         .tasks
         .iter()
@@ -167,7 +139,7 @@ fn a_crews_day_is_reckoned_from_its_tools() {
             unit.noise_dba = 100.0;
         }
     }
-    let stored = planned(&inputs);
+    let stored = planned(&inputs, ITERATIONS);
     let day = &stored.parts.crew_days[0];
     let told = day.exposure.as_ref().expect("exposure");
     assert_eq!(told.workers, 2);
@@ -216,7 +188,7 @@ fn strict(limit_percent: f64) -> ExposureRule {
 #[test]
 fn a_limit_shares_work_out_and_tells_what_it_leaves() {
     let mut inputs = inputs();
-    let free = planned(&inputs);
+    let free = planned(&inputs, ITERATIONS);
     assert!(free.parts.unplanned.is_empty());
     let most = free
         .parts
@@ -226,7 +198,7 @@ fn a_limit_shares_work_out_and_tells_what_it_leaves() {
         .fold(0.0, f64::max);
     // So little that no crew can do two of the three lawns.
     inputs.branch.exposure = strict((most / 4.0).max(1.0));
-    let kept = planned(&inputs);
+    let kept = planned(&inputs, ITERATIONS);
     let left: Vec<_> = kept.parts.unplanned.iter().collect();
     assert!(!left.is_empty(), "{:?}", kept.parts.crew_days);
     for job in left {
@@ -240,7 +212,7 @@ fn a_limit_shares_work_out_and_tells_what_it_leaves() {
     }
     // Told and not planned by: nothing is left, and the day says that it is over.
     inputs.branch.exposure.plan_within_limits = false;
-    let told = planned(&inputs);
+    let told = planned(&inputs, ITERATIONS);
     assert!(told.parts.unplanned.is_empty());
     let over = told.parts.crew_days.iter().any(|day| {
         day.exposure.as_ref().is_some_and(|told| {
@@ -266,9 +238,9 @@ fn heat_lengthens_work_by_its_rests_and_ends_it() {
     inputs.crews.retain(|crew| crew.id == "crew-2");
     inputs.jobs.truncate(1);
     inputs.units.retain(|unit| unit.id != "ride-60");
-    let cool = planned(&inputs);
+    let cool = planned(&inputs, ITERATIONS);
     inputs.heat = Some(weather(35.555_555_555_6, 30.0));
-    let warm = planned(&inputs);
+    let warm = planned(&inputs, ITERATIONS);
     let tasks = |plan: &StoredPlan| plan.parts.stops[0].tasks.0.clone();
     for (cool, warm) in tasks(&cool).iter().zip(tasks(&warm)) {
         let walk = cool.unit_ids.is_empty();
@@ -280,7 +252,7 @@ fn heat_lengthens_work_by_its_rests_and_ends_it() {
     }
     assert_eq!(warm.plan.heat, inputs.heat);
     inputs.heat = Some(weather(40.0, 30.0));
-    let hot = planned(&inputs);
+    let hot = planned(&inputs, ITERATIONS);
     assert!(hot.parts.stops.is_empty());
     let reason = &hot.parts.unplanned[0].reasons.0[0];
     assert_eq!(reason.kind, ReasonKind::TooHot);

@@ -11,6 +11,7 @@ mod exposure;
 mod fixture;
 mod lessons;
 mod paper_tag;
+mod planning;
 mod problem;
 mod replan;
 mod sheets;

@@ -4,27 +4,13 @@ use chrono::{NaiveDate, TimeDelta};
 use forenoon_desk::StaysIn;
 use forenoon_desk::drives::{Drives, PlaceName};
 use forenoon_desk::inputs::DayInputs;
-use forenoon_desk::outcome::{Label, rows};
 use forenoon_desk::problem::DayProblem;
 use forenoon_desk::reasons::reasons;
-use forenoon_planner::check::check;
-use forenoon_planner::{Cancel, Heat, Iterations, Plan, Settings, solve};
+use forenoon_planner::{Cancel, Plan};
 use forenoon_store::value::{Absence, Absences, Severity};
 
-use crate::fixture::{EPOCH, inputs, inputs_on, tag};
-
-fn planned(day: &DayProblem) -> Plan {
-    let settings = Settings {
-        seed: 7,
-        budget: &Iterations(500),
-        cancel: &Cancel::new(),
-        warm_start: None,
-        heat: Heat::Full,
-    };
-    let plan = solve(&day.problem, &settings, &mut |_| {}).plan;
-    check(&day.problem, &plan).expect("a plan within its rules");
-    plan
-}
+use crate::fixture::{inputs, inputs_on, tag};
+use crate::planning::{searched, told};
 
 fn loaded(day: &DayProblem, plan: &Plan) -> Vec<String> {
     plan.crews
@@ -44,7 +30,7 @@ fn a_deadline_may_be_years_away() {
             job.deadline = Some(inputs.clock.instant(0) + TimeDelta::days(365 * years));
         }
         let day = DayProblem::new(&inputs).expect("a problem");
-        let plan = planned(&day);
+        let plan = searched(&day, 500);
         assert_eq!((plan.unplanned.len(), jobs > 0), (0, true), "{years}");
     }
 }
@@ -54,23 +40,9 @@ fn a_deadline_may_be_years_away() {
 fn an_easy_day_is_planned_whole() {
     let inputs = inputs();
     let day = DayProblem::new(&inputs).expect("a problem");
-    let plan = planned(&day);
+    let plan = searched(&day, 500);
     assert!(plan.unplanned.is_empty(), "{:?}", plan.unplanned);
-    let label = Label {
-        day_revision: 1,
-        created_by: "dispatcher".to_owned(),
-        now: EPOCH,
-        seed: 7,
-        iterations: 500,
-        cause: String::new(),
-    };
-    let stored = rows(
-        &inputs,
-        &day,
-        &plan,
-        reasons(&inputs, &day, &plan, &Cancel::new()),
-        &label,
-    );
+    let stored = told(&inputs, &day, &plan);
     assert_eq!(stored.plan.id, "2027-04-20-1");
     assert_eq!(stored.plan.totals.planned_jobs, 3);
     assert_eq!(stored.parts.stops.len(), 3);
@@ -109,7 +81,7 @@ fn a_tagged_unit_is_never_loaded() {
         inputs.units.retain(|unit| unit.id != "ride-60");
         inputs.tags.extend([tag("walk-21", severity)]);
         let day = DayProblem::new(&inputs).expect("a problem");
-        let plan = planned(&day);
+        let plan = searched(&day, 500);
         assert_eq!(
             loaded(&day, &plan).contains(&"walk-21".to_owned()),
             may,
@@ -125,7 +97,7 @@ fn an_attachment_wants_a_powerhead_of_its_coupling() {
     let mut inputs = inputs();
     inputs.units.retain(|unit| unit.id != "edger-1");
     let day = DayProblem::new(&inputs).expect("a problem");
-    let plan = planned(&day);
+    let plan = searched(&day, 500);
     assert_eq!(
         plan.unplanned.len(),
         3,
@@ -143,7 +115,7 @@ fn a_narrow_gate_keeps_the_wide_deck_out() {
         }
     }
     let day = DayProblem::new(&inputs).expect("a problem");
-    let plan = planned(&day);
+    let plan = searched(&day, 500);
     let loaded = loaded(&day, &plan);
     assert!(
         loaded.contains(&"walk-21".to_owned()) && !loaded.contains(&"ride-60".to_owned()),
@@ -169,7 +141,7 @@ fn a_tagged_trailer_takes_its_space_along() {
         day.carriers,
         [vec!["truck-1".to_owned()], vec!["truck-2".to_owned()]]
     );
-    let plan = planned(&day);
+    let plan = searched(&day, 500);
     assert!(
         !loaded(&day, &plan).contains(&"ride-60".to_owned()),
         "it takes 3,000 litres"
@@ -213,7 +185,7 @@ fn an_absent_unit_is_not_loaded() {
         reason: "service".to_owned(),
     }]);
     let day = DayProblem::new(&inputs).expect("a problem");
-    let plan = planned(&day);
+    let plan = searched(&day, 500);
     assert!(!loaded(&day, &plan).contains(&"ride-60".to_owned()));
 }
 
@@ -288,7 +260,7 @@ fn ground_that_no_machine_can_work_is_told() {
 
 fn reason_texts(inputs: &DayInputs) -> Vec<Vec<String>> {
     let day = DayProblem::new(inputs).expect("a problem");
-    let plan = planned(&day);
+    let plan = searched(&day, 500);
     reasons(inputs, &day, &plan, &Cancel::new())
         .into_iter()
         .map(|of_job| of_job.0.into_iter().map(|reason| reason.text).collect())

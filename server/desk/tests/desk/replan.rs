@@ -2,53 +2,25 @@
 
 use chrono::{DateTime, TimeDelta, Utc};
 use forenoon_desk::facts::facts;
-use forenoon_desk::outcome::{Label, rows};
 use forenoon_desk::problem::DayProblem;
-use forenoon_desk::reasons::reasons;
 use forenoon_desk::warm::warm_start;
 use forenoon_desk::{DayInputs, StoredPlan};
 use forenoon_planner::check::check;
 use forenoon_planner::problem::Progress;
 use forenoon_planner::replan::{ProposalSettings, propose};
-use forenoon_planner::{Cancel, Heat, Iterations, Settings, solve};
+use forenoon_planner::{Cancel, Iterations};
 use forenoon_store::entity::visit;
 use forenoon_store::value::{
     Disruptions, ForbiddenTasks, JobState, Overrun, Pause, Pauses, PlannedTask, Severity,
     TaskActuals, TaskKind, Times, VisitState, Walkthroughs, WorkStop,
 };
 
-use crate::fixture::{EPOCH, inputs, tag};
-
-pub(crate) fn label() -> Label {
-    Label {
-        day_revision: 1,
-        created_by: "dispatcher".to_owned(),
-        now: EPOCH,
-        seed: 7,
-        iterations: 500,
-        cause: String::new(),
-    }
-}
+use crate::fixture::{inputs, tag};
+use crate::planning::{planned, searched, told};
 
 /// The easy day as published.
 fn published() -> StoredPlan {
-    let inputs = inputs();
-    let day = DayProblem::new(&inputs).expect("a problem");
-    let settings = Settings {
-        seed: 7,
-        budget: &Iterations(500),
-        cancel: &Cancel::new(),
-        warm_start: None,
-        heat: Heat::Full,
-    };
-    let plan = solve(&day.problem, &settings, &mut |_| {}).plan;
-    rows(
-        &inputs,
-        &day,
-        &plan,
-        reasons(&inputs, &day, &plan, &Cancel::new()),
-        &label(),
-    )
+    planned(&inputs(), 500)
 }
 
 /// The day at an instant after something was written into its records.
@@ -74,14 +46,7 @@ pub(crate) fn proposals(inputs: &DayInputs) -> Vec<StoredPlan> {
         .into_iter()
         .map(|proposal| {
             check(&day.problem, &proposal.plan).expect("a plan within its rules");
-            let plan = &proposal.plan;
-            let mut stored = rows(
-                inputs,
-                &day,
-                plan,
-                reasons(inputs, &day, plan, &Cancel::new()),
-                &label(),
-            );
+            let mut stored = told(inputs, &day, &proposal.plan);
             stored.plan.proposal = Some(facts(inputs, base, &stored, (&[], &[])));
             stored
         })
@@ -383,17 +348,7 @@ fn a_limited_unit_is_kept_from_what_its_tag_forbids() {
         tag.forbidden_tasks = ForbiddenTasks(vec![forbidden]);
         inputs.tags.insert(unit, tag);
         let day = DayProblem::new(&inputs).expect("a problem");
-        let settings = Settings {
-            seed: 7,
-            budget: &Iterations(500),
-            cancel: &Cancel::new(),
-            warm_start: None,
-            heat: Heat::Full,
-        };
-        solve(&day.problem, &settings, &mut |_| {})
-            .plan
-            .unplanned
-            .len()
+        searched(&day, 500).unplanned.len()
     };
     assert_eq!(loaded(TaskKind::SecondPass), 0, "it still mows once");
     assert_eq!(loaded(TaskKind::Mow), 3, "the only mower must not mow");

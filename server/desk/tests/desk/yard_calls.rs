@@ -3,18 +3,16 @@
 use std::sync::Arc;
 
 use chrono::{DateTime, TimeDelta, Utc};
-use forenoon_desk::outcome::rows;
 use forenoon_desk::problem::DayProblem;
-use forenoon_desk::reasons::reasons;
 use forenoon_desk::{DayInputs, StoredPlan};
-use forenoon_planner::check::check;
+use forenoon_planner::CrewIx;
 use forenoon_planner::problem::Progress;
-use forenoon_planner::{Cancel, CrewIx, Heat, Iterations, Settings, solve};
 use forenoon_store::entity::plan_stop;
 use forenoon_store::value::{Disruptions, TaskKind, YardStop, YardStops};
 
 use crate::fixture::inputs;
-use crate::replan::{label, proposals};
+use crate::planning::planned;
+use crate::replan::proposals;
 
 /// One crew, whose truck takes the mower for one job or the edger for the other.
 fn crowded() -> DayInputs {
@@ -34,21 +32,6 @@ fn crowded() -> DayInputs {
         job.tasks.0.retain(|task| task.kind == kind);
     }
     inputs
-}
-
-fn planned(inputs: &DayInputs) -> StoredPlan {
-    let day = DayProblem::new(inputs).expect("a problem");
-    let settings = Settings {
-        seed: 7,
-        budget: &Iterations(500),
-        cancel: &Cancel::new(),
-        warm_start: None,
-        heat: Heat::Full,
-    };
-    let plan = solve(&day.problem, &settings, &mut |_| {}).plan;
-    check(&day.problem, &plan).expect("a plan within its rules");
-    let reasons = reasons(inputs, &day, &plan, &Cancel::new());
-    rows(inputs, &day, &plan, reasons, &label())
 }
 
 /// The two stops and the call between them.
@@ -71,7 +54,7 @@ fn at(base: &StoredPlan, at: DateTime<Utc>) -> DayInputs {
 /// Guards the morning's plan: what does not fit is fetched in between, and each tool is aboard when it is used.
 #[test]
 fn what_does_not_fit_is_fetched_in_between() {
-    let stored = planned(&crowded());
+    let stored = planned(&crowded(), 500);
     assert!(stored.parts.unplanned.is_empty());
     let ([first, second], call) = day_of(&stored);
     assert!(first.finish_time <= call.arrive_time && call.leave_time <= second.arrive_time);
@@ -90,7 +73,7 @@ fn what_does_not_fit_is_fetched_in_between() {
 /// Guards the day in motion: before the call it is planned still, after it the crew has what it took, and it stays on record.
 #[test]
 fn a_call_is_kept_and_stays_on_record() {
-    let base = planned(&crowded());
+    let base = planned(&crowded(), 500);
     let ([first, second], call) = day_of(&base);
     for instant in [first.start_time, second.start_time] {
         let inputs = at(&base, instant + TimeDelta::minutes(1));
@@ -107,7 +90,7 @@ fn a_call_is_kept_and_stays_on_record() {
 /// Guards where a crew is taken to be: at the yard from its arrival on, with what it takes there.
 #[test]
 fn a_crew_at_the_yard_goes_on_from_there() {
-    let base = planned(&crowded());
+    let base = planned(&crowded(), 500);
     let (_, call) = day_of(&base);
     let inputs = at(&base, call.arrive_time + TimeDelta::minutes(1));
     let day = DayProblem::new(&inputs).expect("a problem");
@@ -144,7 +127,7 @@ fn a_crew_at_the_yard_goes_on_from_there() {
 /// Guards a day with several calls: the last one that bears on a unit says where it is.
 #[test]
 fn a_unit_put_down_may_be_taken_again() {
-    let mut stored = planned(&crowded());
+    let mut stored = planned(&crowded(), 500);
     let (_, call) = day_of(&stored);
     let [first, second] = [call.leave_time, call.leave_time + TimeDelta::hours(1)];
     let back = YardStop {

@@ -3,7 +3,7 @@
 use crate::Seconds;
 use crate::cost::Cost;
 use crate::index::CrewIx;
-use crate::problem::{Job, Weights};
+use crate::problem::{Job, Previous, Weights};
 
 /// Cost of another crew, of a start moved beyond the tolerance, and of a promise kept before and broken now.
 pub(crate) fn cost(
@@ -13,12 +13,17 @@ pub(crate) fn cost(
     start: Seconds,
     finish: Seconds,
 ) -> Cost {
-    let Some(previous) = job.previous else {
-        return Cost::ZERO;
-    };
-    let early = previous.start - start > weights.moved_tolerance;
-    let forward = if early { weights.moved_job } else { 0 };
-    Cost::money(forward, 1_000) + least(job, weights, crew, start, finish)
+    forward(job, weights, start) + least(job, weights, crew, start, finish)
+}
+
+/// Cost of a start earlier than before by more than the tolerance: what a later one may not have.
+pub(crate) fn forward(job: &Job, weights: &Weights, start: Seconds) -> Cost {
+    let early = |previous: Previous| previous.start - start > weights.moved_tolerance;
+    if job.previous.is_some_and(early) {
+        Cost::money(weights.moved_job, 1_000)
+    } else {
+        Cost::ZERO
+    }
 }
 
 /// What it costs at the least with no earlier a start and finish.

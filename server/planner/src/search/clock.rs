@@ -187,13 +187,9 @@ impl<'m> Clock<'m> {
 
     /// What the times of a job cost.
     fn price(&self, job: JobIx, start: Seconds, finish: Seconds) -> i64 {
-        let job = self.model.problem.job(job);
-        let weights = self.model.problem.weights();
-        let this = CrewIx::from_ix(self.crew_ix);
-        (lateness::cost(job, weights, finish)
-            + promise::cost(job, weights, start, finish)
-            + disturbance::cost(job, weights, this, start, finish))
-        .0
+        let problem = self.model.problem;
+        let forward = disturbance::forward(problem.job(job), problem.weights(), start);
+        forward.0 + self.least_price(job, start, finish)
     }
 
     /// What the times of a job cost at the least if it starts and finishes no earlier.

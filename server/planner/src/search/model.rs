@@ -57,10 +57,7 @@ pub(crate) struct JobTimes {
 impl JobTimes {
     fn of(job: &Job) -> Self {
         let (mut start_by, mut finish_by) = (NEVER, NEVER);
-        let close = job
-            .windows
-            .last()
-            .map_or(Seconds::MIN / 4, |window| window.close);
+        let close = job.windows.last().map_or(AT_ONCE, |window| window.close);
         match job.bound {
             Bound::Start => start_by = close,
             Bound::Whole => finish_by = close,

@@ -82,17 +82,29 @@ pub async fn propose(
         .await
 }
 
-/// The plans as drafts, numbered from the day's next revision, each on a thread of its own.
+/// The plans as drafts, numbered from the day's next revision.
 fn drafts(plans: Vec<StoredPlan>, next: i32) -> Result<Vec<Draft>, Error> {
+    let numbered = (next..).zip(plans);
+    side_by_side(numbered, |(revision, stored)| Draft::new(stored, revision))
+        .into_iter()
+        .collect()
+}
+
+/// Works on each item on a thread of its own. What comes of them stands in their order.
+fn side_by_side<T: Send, R: Send>(
+    items: impl IntoIterator<Item = T>,
+    work: impl Fn(T) -> R + Sync,
+) -> Vec<R> {
+    let work = &work;
     thread::scope(|scope| {
-        let numbered = (next..).zip(plans);
-        let made: Vec<_> = numbered
-            .map(|(revision, stored)| scope.spawn(move || Draft::new(stored, revision)))
+        let at_work: Vec<_> = items
+            .into_iter()
+            .map(|item| scope.spawn(move || work(item)))
             .collect();
-        let ended = |made: thread::ScopedJoinHandle<'_, _>| {
-            made.join().unwrap_or_else(|panic| resume_unwind(panic))
-        };
-        made.into_iter().map(ended).collect()
+        at_work
+            .into_iter()
+            .map(|one| one.join().unwrap_or_else(|panic| resume_unwind(panic)))
+            .collect()
     })
 }
 
@@ -125,7 +137,12 @@ fn looked_for(
     };
     let searched = began.elapsed();
     let mut found: Vec<(Outline, StoredPlan)> = Vec::new();
-    for stored in all_told(turn, inputs, base, &day, &proposals, &label) {
+    // Each checked and told.
+    let all = side_by_side(&proposals, |proposal| {
+        verified(&day, &proposal.plan)?;
+        told(turn, inputs, base, &day, proposal, &label)
+    });
+    for stored in all {
         let stored = stored?;
         // The cheapest of those that come to the same came first.
         let outline = outline(&stored);
@@ -165,32 +182,6 @@ fn in_part(
         .as_ref()
         .is_some_and(splits)
         .then_some(stored))
-}
-
-/// The proposals, each checked and told on a thread of its own.
-fn all_told(
-    turn: &Turn,
-    inputs: &DayInputs,
-    base: &StoredPlan,
-    day: &DayProblem,
-    proposals: &[Proposal],
-    label: &Label,
-) -> Vec<Result<StoredPlan, Error>> {
-    thread::scope(|scope| {
-        let tellers: Vec<_> = proposals
-            .iter()
-            .map(|proposal| {
-                scope.spawn(move || {
-                    verified(day, &proposal.plan)?;
-                    told(turn, inputs, base, day, proposal, label)
-                })
-            })
-            .collect();
-        tellers
-            .into_iter()
-            .map(|teller| teller.join().unwrap_or_else(|panic| resume_unwind(panic)))
-            .collect()
-    })
 }
 
 /// A proposal as rows, with what it changes and what it comes to.

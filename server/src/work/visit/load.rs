@@ -47,12 +47,7 @@ impl Command for ConfirmLoad {
                 "nobody loads for a plan that was not published",
             ));
         }
-        if !stored
-            .parts
-            .crew_days
-            .iter()
-            .any(|day| day.crew_id == self.crew)
-        {
+        if stored.day_of(&self.crew).is_none() {
             return Err(Error::violation(
                 "crew",
                 Reason::UnknownReference,
