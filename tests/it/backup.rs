@@ -17,8 +17,8 @@ use forenoon_tests::small_branch::{BRANCH, BRANCH_ID, branch, day, records, site
 use tokio::task::JoinHandle;
 
 const CLIENTS: u64 = 4;
-/// Load before the backup begins, so that it begins amid commands.
-const HEAD_START: Duration = Duration::from_millis(300);
+/// Calls acknowledged before the backup begins, so that it begins amid commands.
+const CALLS_BEFORE: usize = 20;
 
 /// A server with a branch and a plan.
 async fn served(database: &Database) -> (Server, Api) {
@@ -60,6 +60,19 @@ impl Load {
     /// What was acknowledged so far.
     fn acknowledged(&self) -> BTreeMap<String, Site> {
         self.acknowledged.lock().expect("the list").clone()
+    }
+
+    /// Waits until so many calls are acknowledged, however slow the machine, and answers with all of them.
+    async fn at_least(&self, calls: usize) -> BTreeMap<String, Site> {
+        loop {
+            let acknowledged = self.acknowledged();
+            if acknowledged.len() >= calls {
+                return acknowledged;
+            }
+            let at_work = !self.clients.iter().any(JoinHandle::is_finished);
+            assert!(at_work, "a client ended before it was told to");
+            tokio::time::sleep(Duration::from_millis(5)).await;
+        }
     }
 
     /// Ends it and answers with all that was acknowledged.
@@ -105,15 +118,13 @@ async fn made_under_load(
     let (_server, api) = served(database).await;
     let quiet = Contents::of(&api, BRANCH).await;
     let load = Load::begin(&api);
-    tokio::time::sleep(HEAD_START).await;
-    let before = load.acknowledged();
+    let before = load.at_least(CALLS_BEFORE).await;
     tokio::task::spawn_blocking(make)
         .await
         .expect("the backup is made");
     let during = load.acknowledged();
-    tokio::time::sleep(HEAD_START).await;
+    load.at_least(during.len() + 1).await;
     let all = load.end().await;
-    assert!(before.len() > 10, "{} calls are no load", before.len());
     assert!(
         during.len() > before.len(),
         "nothing was written while the backup was made"

@@ -17,9 +17,9 @@ use crate::solve::Progress;
 /// Settings of the loop, found by measurement on generated branch days.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Schedule {
-    /// First temperature, in thousandths of the mean cost of a planned job.
+    /// What an iteration may make the plan dearer by at first, in thousandths of the mean cost of a planned job.
     pub(crate) hot_permille: f64,
-    /// Last temperature, in the same measure.
+    /// The same in the end.
     pub(crate) cold_permille: f64,
     pub(crate) extent: Extent,
     pub(crate) care: Care,
@@ -29,6 +29,10 @@ pub(crate) struct Schedule {
     pub(crate) claims_max: usize,
     /// Iterations in a thousand in which two crews trade their days.
     pub(crate) trades_permille: u32,
+    /// Of the other iterations, so many in a thousand take a class of units away from a crew.
+    pub(crate) classes_permille: u32,
+    /// Of the other iterations, so many in a thousand take a crew's whole day apart.
+    pub(crate) days_permille: u32,
 }
 
 impl Schedule {
@@ -46,8 +50,10 @@ impl Schedule {
             deep: false,
         },
         bank_max: 2,
-        claims_max: 4,
-        trades_permille: 50,
+        claims_max: 8,
+        trades_permille: 120,
+        classes_permille: 100,
+        days_permille: 50,
     };
 
     /// For a plan that is good already and should stay much as it is.
@@ -58,6 +64,8 @@ impl Schedule {
             mean: 8,
             string_max: 6,
         },
+        claims_max: 4,
+        classes_permille: 50,
         ..Self::STANDARD
     };
 

@@ -5,13 +5,14 @@
 
 use rand_xoshiro::Xoshiro256PlusPlus;
 
-use super::insertion::{Care, Inserter};
-use super::recreate::{CrewList, place, recreate};
+use super::insertion::Care;
+use super::recreate::{Refill, place};
 use super::removal::remove;
 use super::route::Route;
 use super::scope::Scope;
 use super::state::State;
 use super::undo::Undo;
+use crate::cost::Cost;
 use crate::index::JobIx;
 use crate::routing::Cancel;
 
@@ -22,8 +23,7 @@ const REACH: usize = 40;
 pub(crate) fn eject(state: &mut State, care: Care, cancel: &Cancel, rng: &mut Xoshiro256PlusPlus) {
     let mut exchange = Exchange {
         scope: Scope::whole(state),
-        inserter: Inserter::new(care),
-        crews: CrewList::default(),
+        refill: Refill::new(care),
         undo: Undo::default(),
         scratch: None,
     };
@@ -52,8 +52,7 @@ pub(crate) fn eject(state: &mut State, care: Care, cancel: &Cancel, rng: &mut Xo
 /// What exchanges share: buffers that are used again.
 struct Exchange {
     scope: Scope,
-    inserter: Inserter,
-    crews: CrewList,
+    refill: Refill,
     undo: Undo,
     scratch: Option<Route>,
 }
@@ -79,8 +78,7 @@ impl Exchange {
         let before = state.cost;
         let Self {
             scope,
-            inserter,
-            crews,
+            refill,
             undo,
             scratch,
         } = self;
@@ -90,11 +88,10 @@ impl Exchange {
         remove(state, crew, &mut out, scratch);
         state.take_from_bank(at);
         let mut touched = |state: &State, crew: usize| undo.save(state, crew);
-        let placed = place(state, job, inserter, &[crew], rng, &mut touched);
-        if placed {
-            recreate(state, scope, &out, inserter, crews, rng, &mut touched);
-        }
-        let kept = placed && state.cost < before;
+        let most = before - Cost(1);
+        let kept = place(state, job, &mut refill.inserter, &[crew], rng, &mut touched)
+            && refill.recreate(state, scope, &out, most, rng, &mut touched)
+            && state.cost < before;
         if !kept {
             undo.restore(state, before);
         }

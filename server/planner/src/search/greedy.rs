@@ -2,8 +2,8 @@
 
 use rand_xoshiro::Xoshiro256PlusPlus;
 
-use super::insertion::{Care, Inserter};
-use super::recreate::{CrewList, Order, recreate};
+use super::insertion::Care;
+use super::recreate::{ANY_COST, Order, Refill};
 use super::removal::settle;
 use super::scope::Scope;
 use super::shares;
@@ -13,8 +13,7 @@ use crate::routing::Cancel;
 
 /// Fills the plan greedily from the bank.
 pub(crate) fn construct(state: &mut State, cancel: &Cancel, rng: &mut Xoshiro256PlusPlus) {
-    let mut inserter = Inserter::new(Care::FULL);
-    let mut crews = CrewList::default();
+    let mut refill = Refill::new(Care::FULL);
     let scope = Scope::whole(state);
     let mut jobs = std::mem::take(&mut state.bank);
     for job in &jobs {
@@ -29,22 +28,13 @@ pub(crate) fn construct(state: &mut State, cancel: &Cancel, rng: &mut Xoshiro256
             }
             return;
         }
-        recreate(
-            state,
-            &scope,
-            &[*job],
-            &mut inserter,
-            &mut crews,
-            rng,
-            &mut |_, _| {},
-        );
+        refill.recreate(state, &scope, &[*job], ANY_COST, rng, &mut |_, _| {});
     }
 }
 
 /// Puts in what still fits with profit when nothing is passed over, until nothing more does.
 pub(crate) fn fill(state: &mut State, cancel: &Cancel, rng: &mut Xoshiro256PlusPlus) {
-    let mut inserter = Inserter::new(Care::FULL);
-    let mut crews = CrewList::default();
+    let mut refill = Refill::new(Care::FULL);
     let scope = Scope::whole(state);
     loop {
         for crew in 0..state.routes.len() {
@@ -65,15 +55,7 @@ pub(crate) fn fill(state: &mut State, cancel: &Cancel, rng: &mut Xoshiro256PlusP
             if cancel.is_raised() {
                 state.leave_out(job);
             } else {
-                recreate(
-                    state,
-                    &scope,
-                    &[job],
-                    &mut inserter,
-                    &mut crews,
-                    rng,
-                    &mut |_, _| {},
-                );
+                refill.recreate(state, &scope, &[job], ANY_COST, rng, &mut |_, _| {});
             }
         }
         if !state.shares.is_empty() {

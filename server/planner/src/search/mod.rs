@@ -1,4 +1,4 @@
-//! The search: greedy insertion first, then ruin and recreate under simulated annealing.
+//! The search: greedy insertion first, then ruin and recreate, where a plan may become dearer by less and less.
 
 pub(crate) mod anneal;
 pub(crate) mod class_set;

@@ -4,10 +4,11 @@ use rand::RngExt;
 use rand::seq::SliceRandom;
 use rand_xoshiro::Xoshiro256PlusPlus;
 
-use super::insertion::Inserter;
+use super::insertion::{Care, Inserter};
 use super::scope::Scope;
 use super::state::State;
 use crate::Seconds;
+use crate::cost::Cost;
 use crate::index::JobIx;
 
 /// Crews looked at for one job at most, beside those with a free day, when a problem has many.
@@ -77,21 +78,56 @@ impl Order {
     }
 }
 
-/// Puts the jobs back in the given order; those that fit nowhere, or cost more than their penalty, go to the bank.
-pub(crate) fn recreate(
-    state: &mut State,
-    scope: &Scope,
-    jobs: &[JobIx],
-    inserter: &mut Inserter,
-    crews: &mut CrewList,
-    rng: &mut Xoshiro256PlusPlus,
-    touched: &mut impl FnMut(&State, usize),
-) {
-    for &job in jobs {
-        crews.select(state, scope, job, rng);
-        if !place(state, job, inserter, &crews.selected, rng, touched) {
-            state.leave_out(job);
+/// As much as a plan may cost where nothing depends on it.
+pub(crate) const ANY_COST: Cost = Cost(i64::MAX);
+
+/// Puts jobs back; keeps buffers between calls.
+pub(crate) struct Refill {
+    pub(crate) inserter: Inserter,
+    crews: CrewList,
+}
+
+impl Refill {
+    pub(crate) fn new(care: Care) -> Self {
+        Self {
+            inserter: Inserter::new(care),
+            crews: CrewList::default(),
         }
+    }
+
+    /// Puts the jobs back in the given order; those that fit nowhere, or cost more than their penalty, go to the bank.
+    ///
+    /// Gives false, with the work half done, once the plan costs more than `most`, or would with the next job in it.
+    /// What a later job could save, by using up a wait, is not counted on.
+    pub(crate) fn recreate(
+        &mut self,
+        state: &mut State,
+        scope: &Scope,
+        jobs: &[JobIx],
+        most: Cost,
+        rng: &mut Xoshiro256PlusPlus,
+        touched: &mut impl FnMut(&State, usize),
+    ) -> bool {
+        for &job in jobs {
+            let room = most.0.saturating_sub(state.cost.0);
+            if room < 0 {
+                return false;
+            }
+            self.crews.select(state, scope, job, rng);
+            let penalty = state.model.penalties[job.ix()].0;
+            // What is not below the ceiling is not looked at.
+            let ceiling = penalty.min(room.saturating_add(1));
+            let crews = &self.crews.selected;
+            if let Some(found) = self.inserter.find(state, job, crews, rng, ceiling) {
+                touched(state, found.crew);
+                self.inserter.apply(state, job, found);
+            } else if penalty > room {
+                return false;
+            } else {
+                state.leave_out(job);
+            }
+        }
+        true
     }
 }
 
@@ -115,8 +151,8 @@ pub(crate) fn place(
 
 /// Which crews are worth a look for a job.
 #[derive(Default)]
-pub(crate) struct CrewList {
-    pub(crate) selected: Vec<usize>,
+struct CrewList {
+    selected: Vec<usize>,
     mark: Vec<u32>,
     round: u32,
 }

@@ -1,4 +1,8 @@
-//! One iteration of the search: take some jobs out, put them back, keep the result by chance and temperature.
+//! One iteration of the search: take some jobs out, put them back, keep the result unless it is much dearer.
+//!
+//! How much dearer it may be falls as the search goes on: Dueck and Scheuer, "Threshold Accepting", Journal of
+//! Computational Physics 90(1), 1990 (from memory). It is known beforehand what the plan may cost, so an iteration that
+//! cannot stay within that is given up halfway.
 
 use rand::RngExt;
 use rand_xoshiro::Xoshiro256PlusPlus;
@@ -6,8 +10,8 @@ use rand_xoshiro::Xoshiro256PlusPlus;
 use super::anneal::Schedule;
 use super::class_set::Class;
 use super::hand_on::Want;
-use super::insertion::{Care, Inserter};
-use super::recreate::{CrewList, Order, place, recreate};
+use super::insertion::Care;
+use super::recreate::{ANY_COST, Order, Refill, place};
 use super::removal::remove;
 use super::route::Route;
 use super::ruin::Ruin;
@@ -77,8 +81,7 @@ pub(crate) struct Walk {
     schedule: Schedule,
     hot: f64,
     cold: f64,
-    inserter: Inserter,
-    crews: CrewList,
+    refill: Refill,
     ruin: Ruin,
     undo: Undo,
     scratch: Option<Route>,
@@ -93,7 +96,7 @@ pub(crate) struct Walk {
 impl Walk {
     /// For a plan whose planned jobs cost as much as they do now.
     pub(crate) fn new(state: &State, schedule: &Schedule) -> Self {
-        let (hot, cold) = temperatures(state, schedule);
+        let (hot, cold) = thresholds(state, schedule);
         let problem = state.model.problem;
         let shares = problem.shares_units();
         let several = problem.crews().iter().any(|crew| crew.calls_max > 1);
@@ -102,8 +105,7 @@ impl Walk {
             schedule: *schedule,
             hot,
             cold,
-            inserter: Inserter::new(schedule.care),
-            crews: CrewList::default(),
+            refill: Refill::new(schedule.care),
             ruin: Ruin::default(),
             undo: Undo::default(),
             scratch: None,
@@ -120,7 +122,7 @@ impl Walk {
         self
     }
 
-    /// Makes one iteration among the crews and jobs of the scope, at the temperature for so much of the budget spent.
+    /// Makes one iteration among the crews and jobs of the scope, with so much of the budget spent.
     /// Most of the removals start at a job in `focus`, if there is one. Returns whether its result was kept.
     pub(crate) fn iterate(
         &mut self,
@@ -131,6 +133,7 @@ impl Walk {
         rng: &mut Xoshiro256PlusPlus,
     ) -> bool {
         let before = state.cost;
+        let most = before + self.threshold(spent, rng);
         let (schedule, jobs, undo) = (&self.schedule, &mut self.jobs, &mut self.undo);
         undo.begin(state);
         jobs.clear();
@@ -149,7 +152,7 @@ impl Walk {
             for crew in pair {
                 undo.save(state, crew);
             }
-            let (inserter, scratch) = (&mut self.inserter, &mut self.scratch);
+            let (inserter, scratch) = (&mut self.refill.inserter, &mut self.scratch);
             trade_days(state, pair, inserter, rng, scratch, jobs);
             Around::Day
         } else {
@@ -175,12 +178,12 @@ impl Walk {
         };
         if let Some(want) = &want {
             // The taker comes first.
-            self.inserter.set_care(close);
+            self.refill.inserter.set_care(close);
             let crews = [want.taker];
             let placed = place(
                 state,
                 want.job,
-                &mut self.inserter,
+                &mut self.refill.inserter,
                 &crews,
                 rng,
                 &mut |state, crew| {
@@ -191,28 +194,24 @@ impl Walk {
                 jobs.insert(0, want.job);
             }
             if !self.small {
-                self.inserter.set_care(schedule.care);
+                self.refill.inserter.set_care(schedule.care);
             }
         }
-        recreate(
-            state,
-            scope,
-            jobs,
-            &mut self.inserter,
-            &mut self.crews,
-            rng,
-            &mut |state, crew| undo.save(state, crew),
-        );
-        self.inserter.set_care(schedule.care);
-        if self.shares && !state.shares.is_empty() {
+        // Crews that give up what no one takes over may make the plan cheaper afterwards.
+        let settles = self.shares && !state.shares.is_empty();
+        let limit = if settles { ANY_COST } else { most };
+        let whole = self
+            .refill
+            .recreate(state, scope, jobs, limit, rng, &mut |state, crew| {
+                undo.save(state, crew);
+            });
+        self.refill.inserter.set_care(schedule.care);
+        if settles {
             shares::settle(state, scope, undo, &mut self.scratch, rng);
         }
-        let temperature = self.hot * (self.cold / self.hot).powf(spent);
-        let chance: f64 = rng.random();
-        let allowed = -chance.max(f64::MIN_POSITIVE).ln() * temperature;
-        let kept = (state.cost - before).0 as f64 <= allowed;
+        let kept = whole && state.cost <= most;
         if look {
-            self.looks.done(state.cost < before);
+            self.looks.done(kept && state.cost < before);
         }
         if kept {
             state.assert_consistent();
@@ -221,9 +220,29 @@ impl Walk {
         }
         kept
     }
+
+    /// What an iteration may make the plan dearer by, with so much of the budget spent.
+    ///
+    /// In a small problem so few plans lie within a fixed distance that the search would go round among them: there the
+    /// distance is drawn each time, as in simulated annealing.
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "a part of what a plan costs, which fits by far"
+    )]
+    fn threshold(&self, spent: f64, rng: &mut Xoshiro256PlusPlus) -> Cost {
+        let mean = self.hot * (self.cold / self.hot).powf(spent);
+        let drawn = if self.small {
+            let chance: f64 = rng.random();
+            -chance.max(f64::MIN_POSITIVE).ln()
+        } else {
+            1.0
+        };
+        Cost((mean * drawn) as i64)
+    }
 }
 
-fn temperatures(state: &State, schedule: &Schedule) -> (f64, f64) {
+/// The first and the last threshold.
+fn thresholds(state: &State, schedule: &Schedule) -> (f64, f64) {
     let planned = state.model.open_jobs.len() - state.bank.len();
     let routes: i64 = state.routes.iter().map(|route| route.cost).sum();
     let mean = if planned > 0 {
@@ -304,26 +323,24 @@ fn choose(
         ruin.strings(state, scope, seed, schedule.extent, rng);
         return Around::Job(seed);
     }
-    match rng.random_range(0..20) {
-        0 => {
-            let crew = scope.any_crew(rng);
-            let classes: Vec<Class> = state.routes[crew].legs[0].set.iter().collect();
-            if !classes.is_empty() {
-                let class = classes[rng.random_range(0..classes.len())];
-                ruin.class_users(state, crew, class);
-                if !ruin.by_crew.is_empty() {
-                    return Around::Class(class);
-                }
+    let (classes, days) = (schedule.classes_permille, schedule.days_permille);
+    let drawn = rng.random_range(0..1_000);
+    if drawn < classes {
+        let crew = scope.any_crew(rng);
+        let classes: Vec<Class> = state.routes[crew].legs[0].set.iter().collect();
+        if !classes.is_empty() {
+            let class = classes[rng.random_range(0..classes.len())];
+            ruin.class_users(state, crew, class);
+            if !ruin.by_crew.is_empty() {
+                return Around::Class(class);
             }
         }
-        1 => {
-            let crew = scope.any_crew(rng);
-            if (1..=30).contains(&state.routes[crew].visits.len()) {
-                ruin.whole_day(state, crew);
-                return Around::Day;
-            }
+    } else if drawn < classes + days {
+        let crew = scope.any_crew(rng);
+        if (1..=30).contains(&state.routes[crew].visits.len()) {
+            ruin.whole_day(state, crew);
+            return Around::Day;
         }
-        _ => {}
     }
     let open = &scope.jobs;
     let seed = open[rng.random_range(0..open.len())];
