@@ -1,4 +1,7 @@
 //! The search loop: ruin, recreate, accept or undo.
+//!
+//! A plan is accepted unless it is dearer by more than a threshold ("heat") that falls: Dueck and Scheuer, "Threshold
+//! Accepting", Journal of Computational Physics 90(1), 1990 (from memory).
 
 use super::budget::{Budget, Cancel};
 use super::cycles::{self, Kind, Scale};
@@ -202,13 +205,8 @@ impl<'r, R: Rules> Search<'r, R> {
 
     fn iterate(&mut self, heat: f64) {
         if R::PLAIN && self.rng.f64() < self.settings.tail_chance {
-            let slack = -heat * (1.0 - self.rng.f64()).ln();
-            if tails::exchange(
-                &mut self.state,
-                self.lists,
-                &mut self.rng,
-                slack.ceil() as i32,
-            ) {
+            let slack = heat.ceil() as i32;
+            if tails::exchange(&mut self.state, self.lists, &mut self.rng, slack) {
                 debug_assert_eq!(self.state.audit(), Ok(()));
                 if self.state.cost < self.best.cost {
                     self.keep_best();
@@ -226,9 +224,8 @@ impl<'r, R: Rules> Search<'r, R> {
             &mut self.removed,
         );
         self.orders.sort(&mut self.removed, &mut self.rng);
-        // Accept when cost < cost before - heat ln(u): drawn first, so that a losing iteration is given up early.
-        let slack = -heat * (1.0 - self.rng.f64()).ln();
-        let bound = self.state.cost_before() + slack.ceil() as i64;
+        // Known beforehand, so that a losing iteration is given up early.
+        let bound = self.state.cost_before() + heat.ceil() as i64;
         if recreate(
             &mut self.state,
             self.lists,

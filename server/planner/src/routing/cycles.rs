@@ -6,7 +6,7 @@ use super::state::State;
 
 /// Iterations for each stop from which on a search may start hotter.
 const SHORT_RUN: f64 = 1_000.0;
-/// How the first temperature grows with the iterations for each stop.
+/// How the first threshold grows with the iterations for each stop.
 const HEAT_GROWTH: f64 = 0.2;
 /// Most cycles of annealing.
 const CYCLES_MOST: f64 = 24.0;
@@ -22,7 +22,7 @@ pub(super) fn count(settings: &Settings, per_stop: f64, stops: usize) -> f64 {
     count.floor().clamp(1.0, CYCLES_MOST)
 }
 
-/// What temperatures are measured by: mean costs of a leg and of a route of the first plan.
+/// What thresholds are measured by: mean costs of a leg and of a route of the first plan.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Scale {
     leg: f64,
@@ -38,10 +38,10 @@ impl Scale {
         }
     }
 
-    /// First temperature of a cycle of so many iterations for each stop.
+    /// First threshold of a cycle of so many iterations for each stop: what an iteration may make the plan dearer by.
     ///
     /// A short search that starts hot ends before it is back at a good plan. What it must still be able to do is open
-    /// and close routes, so its temperature is a share of a route's cost.
+    /// and close routes, so its threshold is a share of a route's cost.
     pub(super) fn hot(self, settings: &Settings, per_stop: f64) -> f64 {
         let growth = (per_stop / SHORT_RUN).max(1.0).powf(HEAT_GROWTH);
         (self.route * settings.heat_short * growth)
@@ -59,7 +59,7 @@ impl Scale {
 pub(super) enum Kind {
     /// The present plan, made fluid again.
     Hot,
-    /// A new first plan, at a low temperature: annealing from a high one tends to end in the same wide valley, and
+    /// A new first plan, at a low threshold: a search from a high one tends to end in the same wide valley, and
     /// the best plan may lie in a narrow one.
     Fresh,
     /// The best plan so far.

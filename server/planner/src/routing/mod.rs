@@ -1,4 +1,4 @@
-//! The routing engine: stops on routes, improved by ruin and recreate under annealing.
+//! The routing engine: stops on routes, improved by ruin and recreate under a falling threshold.
 //!
 //! It knows a problem only through [`Rules`], has no clock (see [`Budget`]) and draws all chance from a seed: the same
 //! problem, seed, settings and iteration budget give the same plan.

@@ -1,7 +1,7 @@
 //! Putting stops back, each at its cheapest place.
 //!
 //! A place is now and then overlooked ("blink"), so that the same ruin does not always lead to the same plan. The search
-//! for a place gets a bound: what costs more than the annealing would accept is not looked at, and once nothing fits
+//! for a place gets a bound: what costs more than would be accepted is not looked at, and once nothing fits
 //! below the bound the whole iteration is given up.
 
 use super::lists::{Lists, Near};

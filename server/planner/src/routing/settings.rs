@@ -17,15 +17,15 @@ pub struct Settings {
     pub blink_chance: f64,
     /// Probability that leaving a stop out is overlooked.
     pub skip_blink_chance: f64,
-    /// Highest temperature at the start, in mean leg costs of the first plan.
+    /// What an iteration may make the plan dearer by at the start, at most, in mean leg costs of the first plan.
     pub heat_start: f64,
-    /// Temperature at the start of a search of few iterations for each stop, in mean route costs of the first plan.
+    /// The same at the start of a search of few iterations for each stop, in mean route costs of the first plan.
     pub heat_short: f64,
-    /// Share of the first temperature with which a cycle from a new first plan begins.
+    /// Share of the first threshold with which a cycle from a new first plan begins.
     pub fresh_heat: f64,
-    /// Share of the first temperature with which a cycle from the best plan begins.
+    /// Share of the first threshold with which a cycle from the best plan begins.
     pub again_heat: f64,
-    /// Temperature at the end, in mean leg costs of the first plan.
+    /// What an iteration may make the plan dearer by at the end, in mean leg costs of the first plan.
     pub heat_end: f64,
     /// Probability that an iteration tries an exchange of tails in place of a ruin.
     pub tail_chance: f64,
@@ -48,11 +48,11 @@ impl Default for Settings {
             split_depth: 0.01,
             blink_chance: 0.01,
             skip_blink_chance: 0.1,
-            heat_start: 3.0,
-            heat_short: 0.06,
+            heat_start: 5.0,
+            heat_short: 0.1,
             fresh_heat: 0.16,
             again_heat: 0.5,
-            heat_end: 0.03,
+            heat_end: 0.05,
             tail_chance: 0.5,
             cycle_length: 0.25,
             beside: 40,
