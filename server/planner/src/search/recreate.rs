@@ -117,13 +117,11 @@ impl Refill {
             let penalty = state.model.penalties[job.ix()].0;
             // What is not below the ceiling is not looked at.
             let ceiling = penalty.min(room.saturating_add(1));
-            let crews = &self.crews.selected;
-            if let Some(found) = self.inserter.find(state, job, crews, rng, ceiling) {
-                touched(state, found.crew);
-                self.inserter.apply(state, job, found);
-            } else if penalty > room {
-                return false;
-            } else {
+            let (inserter, crews) = (&mut self.inserter, &self.crews.selected);
+            if !place_below(state, job, inserter, crews, ceiling, rng, touched) {
+                if penalty > room {
+                    return false;
+                }
                 state.leave_out(job);
             }
         }
@@ -140,7 +138,20 @@ pub(crate) fn place(
     rng: &mut Xoshiro256PlusPlus,
     touched: &mut impl FnMut(&State, usize),
 ) -> bool {
-    let ceiling = state.model.penalties[job.ix()].0;
+    let penalty = state.model.penalties[job.ix()].0;
+    place_below(state, job, inserter, crews, penalty, rng, touched)
+}
+
+/// The same, if it costs less than the ceiling.
+fn place_below(
+    state: &mut State,
+    job: JobIx,
+    inserter: &mut Inserter,
+    crews: &[usize],
+    ceiling: i64,
+    rng: &mut Xoshiro256PlusPlus,
+    touched: &mut impl FnMut(&State, usize),
+) -> bool {
     let Some(found) = inserter.find(state, job, crews, rng, ceiling) else {
         return false;
     };
