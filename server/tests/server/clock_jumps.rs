@@ -6,7 +6,6 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
-use chrono::DateTime;
 use forenoon_proto::v1;
 use rand::{RngExt, SeedableRng};
 use rand_xoshiro::Xoshiro256PlusPlus;
@@ -89,9 +88,7 @@ async fn a_report_from_the_future_does_not_stop_a_replan() {
         let begun = &crew.stops[0].job;
         // By now nothing else of its day should have begun.
         let start = crew.stops[0].start_time.expect("a start");
-        let now = DateTime::from_timestamp(start.seconds + 60, 0).expect("an instant");
-        let now = now.to_rfc3339();
-        house.set_clock(&now);
+        house.set_clock_after(start, 60);
         api.start(begun, &crew.crew).await.expect("started");
         house.set_clock("2027-04-24T15:10:00Z");
         let request = v1::FinishJobRequest {
@@ -106,7 +103,7 @@ async fn a_report_from_the_future_does_not_stop_a_replan() {
             faults(&late),
             [("from_time".to_owned(), "OUT_OF_RANGE".to_owned())]
         );
-        house.set_clock(&now);
+        house.set_clock_after(start, 60);
         let proposals = api.propose(first_day(), 60).await.expect("proposals");
         let plan = proposals[0].plan.as_ref().expect("its plan");
         let of_crew = plan.crew_days.iter().find(|day| day.crew == crew.crew);

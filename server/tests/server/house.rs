@@ -17,6 +17,7 @@ use forenoon_store::sea_orm::{
     ConnectionTrait, DatabaseTransaction, EntityTrait, PaginatorTrait, QueryOrder,
 };
 use forenoon_store::{Database, DatabaseOptions, StoreError, Write};
+use prost_types::Timestamp;
 use tempfile::TempDir;
 use tokio::net::TcpListener;
 use tokio::task::JoinHandle;
@@ -196,6 +197,13 @@ impl House {
     /// Sets the server's clock.
     pub(crate) fn set_clock(&self, now: &str) {
         *self.now.lock().expect("the clock") = now.parse().expect("an instant");
+    }
+
+    /// Sets it to so many seconds after an instant that was told, and answers with what it shows then.
+    pub(crate) fn set_clock_after(&self, told: Timestamp, seconds: i64) -> DateTime<Utc> {
+        let at = DateTime::from_timestamp(told.seconds + seconds, 0).expect("an instant");
+        *self.now.lock().expect("the clock") = at;
+        at
     }
 
     /// Counts of branches, kept answers, audit entries and events: what a refused call must leave.

@@ -71,9 +71,7 @@ async fn a_crew_meets_another_and_takes_a_mower_over() {
         let met = call.leave_time.expect("a time");
         api.accept(plan.name).await.expect("accepted");
         for (seconds, holder) in [(-60, &giver), (60, &crew)] {
-            let at =
-                chrono::DateTime::from_timestamp(met.seconds + seconds, 0).expect("an instant");
-            house.set_clock(&at.to_rfc3339());
+            let at = house.set_clock_after(met, seconds);
             let request = v1::ProposeReplanRequest {
                 parent: BRANCH.into(),
                 day: Some(crate::actors::date(first_day())),

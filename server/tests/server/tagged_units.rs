@@ -253,8 +253,7 @@ async fn two_hundred_tag_outs_leave_no_tagged_unit_on_a_stop() {
                 // The first of the day hits a stop that runs.
                 Some((crew, stop)) if tags.is_empty() => {
                     let start = stop.start_time.expect("a start");
-                    let at = DateTime::from_timestamp(start.seconds + 300, 0).expect("an instant");
-                    house.set_clock(&at.to_rfc3339());
+                    house.set_clock_after(start, 300);
                     api.start(&job, &crew.crew).await.expect("begun");
                     broken_off += 1;
                     stop.tasks[0].units[0].clone()

@@ -13,13 +13,15 @@ use forenoon_planner::replan::{ProposalSettings, as_of, propose, unit_out};
 use forenoon_planner::risk::simulate_until;
 use forenoon_planner::value::{WhatIf, what_if};
 use forenoon_planner::{
-    Cancel, Heat, Iterations, Plan, Problem, Settings, Spent, UnitIx, explain_until, solve,
+    Cancel, Heat, Iterations, Problem, Settings, Spent, UnitIx, explain_until, solve,
 };
 use nix::sys::time::TimeValLike;
 use nix::time::{ClockId, clock_gettime};
 use nix::unistd::{Pid, gettid};
 use rand::{RngExt, SeedableRng};
 use rand_xoshiro::Xoshiro256PlusPlus;
+
+use crate::support;
 
 /// Ten past ten on the axis of the generated days.
 const NOW: i64 = 10 * 3_600 + 600;
@@ -106,17 +108,6 @@ fn print(
     );
 }
 
-fn searched(problem: &Problem, iterations: u64) -> Plan {
-    let settings = Settings {
-        seed: 1,
-        budget: &Iterations(iterations),
-        cancel: &Cancel::new(),
-        warm_start: None,
-        heat: Heat::Full,
-    };
-    solve(problem, &settings, &mut |_| {}).plan
-}
-
 /// Prints for each kind of work: its length in milliseconds, cancels, and median, 99th percentile and worst of the
 /// milliseconds from cancel to return, of the wall and of the processor.
 pub(crate) fn print_latencies(problem: &Problem, seed: u64, count: usize) {
@@ -139,7 +130,7 @@ pub(crate) fn print_latencies(problem: &Problem, seed: u64, count: usize) {
         assert!(solved.cancelled);
     };
     // The first plan leaves most jobs to be explained.
-    let first = searched(problem, 0);
+    let first = support::planned(problem, 1, 0, None);
     let explained = |cancel: &Cancel| {
         explain_until(problem, &first, cancel);
     };

@@ -90,8 +90,7 @@ impl Exchange {
         let mut touched = |state: &State, crew: usize| undo.save(state, crew);
         let most = before - Cost(1);
         let kept = place(state, job, &mut refill.inserter, &[crew], rng, &mut touched)
-            && refill.recreate(state, scope, &out, most, rng, &mut touched)
-            && state.cost < before;
+            && refill.recreate(state, scope, &out, most, rng, &mut touched);
         if !kept {
             undo.restore(state, before);
         }

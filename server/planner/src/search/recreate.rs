@@ -125,7 +125,7 @@ impl Refill {
                 state.leave_out(job);
             }
         }
-        true
+        state.cost <= most
     }
 }
 
