@@ -31,6 +31,8 @@ mod m20261129_000001_stop_names_units;
 mod m20261129_000002_index_with_plan;
 mod m20261129_000003_draft_as_document;
 mod m20261129_000004_later_yard_calls;
+mod m20261129_000005_load_out_spells;
+mod rebuild;
 
 pub use guard::PREFIX as GUARD_PREFIX;
 pub use sea_orm_migration::{MigratorTrait, seaql_migrations as applied};
@@ -67,6 +69,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261129_000002_index_with_plan::Migration),
             Box::new(m20261129_000003_draft_as_document::Migration),
             Box::new(m20261129_000004_later_yard_calls::Migration),
+            Box::new(m20261129_000005_load_out_spells::Migration),
         ]
     }
 }

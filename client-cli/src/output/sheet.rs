@@ -21,6 +21,12 @@ pub fn sheet(sheet: &CrewSheet, plan: &Plan, clock: Clock, width: usize) -> Stri
     for call in calls(sheet) {
         yard_call(sheet, call, clock, width, &mut lines);
     }
+    let shared = sheet.crew_day.iter().flat_map(|day| &day.shared_units);
+    for unit in shared {
+        let words = call::shared_words(unit, clock, &|unit| unit_name(sheet, unit));
+        let text = text::hanging("  Shared: ", &words, width);
+        lines.extend(text.iter().map(|line| paint::heed(line)));
+    }
     let stops = sheet.crew_day.as_ref().map_or(&[][..], |day| &day.stops);
     for (index, words) in sheet.stops.iter().enumerate() {
         let stop = stops.iter().find(|stop| stop.job == words.job);
@@ -150,13 +156,15 @@ fn yard_call(
     width: usize,
     lines: &mut Vec<String>,
 ) {
-    let name = |unit: &str| {
-        let known = sheet.units.iter().find(|known| known.unit == unit);
-        known.map_or_else(|| id(unit).to_owned(), |known| known.display_name.clone())
-    };
-    let first = format!("  {} ", clock.hm(call.arrive_time.as_ref()));
-    let text = text::hanging(&first, &call::words(call, &name), width);
+    let first = format!("  {} ", clock.hm(call::begins(call)));
+    let words = call::words(call, &|unit| unit_name(sheet, unit));
+    let text = text::hanging(&first, &words, width);
     lines.extend(text.iter().map(|line| paint::heed(line)));
+}
+
+fn unit_name(sheet: &CrewSheet, unit: &str) -> String {
+    let known = sheet.units.iter().find(|known| known.unit == unit);
+    known.map_or_else(|| id(unit).to_owned(), |known| known.display_name.clone())
 }
 
 fn unit_words(unit: &SheetUnit) -> String {

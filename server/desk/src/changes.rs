@@ -1,6 +1,6 @@
 //! What differs between two plans of a day, in a dispatcher's words.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use chrono::TimeDelta;
 use forenoon_store::entity::plan_stop;
@@ -217,32 +217,31 @@ impl Names<'_> {
 
     /// Units that change the vehicle they ride on.
     fn load_outs(&self) -> Vec<PlanChange> {
-        let carrier = |plan: &'_ StoredPlan| -> BTreeMap<String, String> {
+        let carried = |plan: &'_ StoredPlan| -> BTreeSet<(String, String)> {
             plan.parts
                 .load_outs
                 .iter()
+                // What a crew has put down already is no change.
+                .filter(|row| {
+                    let over = |until| self.inputs.has_reached(&row.crew_id, until);
+                    !row.until_time.is_some_and(over)
+                })
                 .map(|row| (row.unit_id.clone(), row.crew_id.clone()))
                 .collect()
         };
-        let (old, new) = (carrier(self.before), carrier(self.after));
-        let left = old
-            .iter()
-            .filter(|(unit, crew)| new.get(*unit) != Some(crew))
-            .map(|(unit, crew)| PlanChange {
-                text: format!("{} leaves {}", self.unit(unit), self.crew(crew)),
-                from_crew_id: Some(crew.clone()),
-                unit_id: Some(unit.clone()),
-                ..blank(PlanChangeKind::Unloaded, None)
-            });
-        let taken = new
-            .iter()
-            .filter(|(unit, crew)| old.get(*unit) != Some(crew))
-            .map(|(unit, crew)| PlanChange {
-                text: self.taken(unit, crew),
-                to_crew_id: Some(crew.clone()),
-                unit_id: Some(unit.clone()),
-                ..blank(PlanChangeKind::Loaded, None)
-            });
+        let (old, new) = (carried(self.before), carried(self.after));
+        let left = old.difference(&new).map(|(unit, crew)| PlanChange {
+            text: format!("{} leaves {}", self.unit(unit), self.crew(crew)),
+            from_crew_id: Some(crew.clone()),
+            unit_id: Some(unit.clone()),
+            ..blank(PlanChangeKind::Unloaded, None)
+        });
+        let taken = new.difference(&old).map(|(unit, crew)| PlanChange {
+            text: self.taken(unit, crew),
+            to_crew_id: Some(crew.clone()),
+            unit_id: Some(unit.clone()),
+            ..blank(PlanChangeKind::Loaded, None)
+        });
         left.chain(taken).collect()
     }
 }
@@ -254,13 +253,30 @@ impl Names<'_> {
             .after
             .calls_of(crew)
             .find(|call| call.load.iter().any(|known| known == unit));
+        let before = self
+            .after
+            .shared_of(crew)
+            .find_map(|shared| shared.before.filter(|before| before.unit_id == unit));
         let (crew, unit) = (self.crew(crew), self.unit(unit));
         let Some(call) = call else {
-            return format!("{unit} goes aboard with {crew}");
+            return match before {
+                Some(other) => format!(
+                    "{unit} goes aboard with {crew} once {} has brought it back",
+                    self.crew(&other.crew_id)
+                ),
+                None => format!("{unit} goes aboard with {crew}"),
+            };
         };
-        let when = self.inputs.clock.words(call.arrive_time);
+        let when = self.inputs.clock.words(call.begins());
         let Some(giver) = &call.with_crew_id else {
-            return format!("{crew} fetches {unit} from the yard at {when}");
+            let fetches = format!("{crew} fetches {unit} from the yard at {when}");
+            return match before {
+                Some(other) => format!(
+                    "{fetches}, where {} puts it down",
+                    self.crew(&other.crew_id)
+                ),
+                None => fetches,
+            };
         };
         let place = call
             .site_id

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use chrono::{DateTime, Utc};
 use forenoon_planner::Seconds;
 use forenoon_roads::Roads;
-use forenoon_store::entity::{branch, crew, job, site, tag_out, unit, visit, worker};
+use forenoon_store::entity::{branch, crew, job, plan_stop, site, tag_out, unit, visit, worker};
 use forenoon_store::value::{
     Continued, Disruptions, HeatForecast, Severity, SplitJob, TagOutState, TaskKind, VisitState,
     YardStop,
@@ -75,8 +75,30 @@ impl DayInputs {
 
     /// Calls on the way that a crew has made already in the plan gone on from, in order.
     pub(crate) fn calls_begun<'a>(&'a self, crew: &'a str) -> impl Iterator<Item = &'a YardStop> {
-        let base = self.base.iter();
-        base.flat_map(move |(base, from)| base.calls_of(crew).filter(|call| call.has_begun(*from)))
+        let calls = self.base.iter().flat_map(|(base, _)| base.calls_of(crew));
+        calls.filter(|call| self.has_reached(crew, call.counts_from()))
+    }
+
+    /// Whether a crew has come as far as an instant of the plan gone on from: it is over, and the crew is not by its own
+    /// report still at a stop that was to begin before it.
+    pub(crate) fn has_reached(&self, crew: &str, instant: DateTime<Utc>) -> bool {
+        let Some((base, from)) = &self.base else {
+            return false;
+        };
+        let is_at_it = |stop: &plan_stop::Model| {
+            self.visit_of(stop).is_some_and(|visit| {
+                visit.arrive_time.or(visit.start_time).is_some() && visit.finish_time.is_none()
+            })
+        };
+        let mut before = base.stops_of(crew).filter(|stop| stop.start_time < instant);
+        instant <= *from && !before.any(is_at_it)
+    }
+
+    /// Whether a crew has the unit aboard in the plan gone on from, as far as it has come.
+    pub(crate) fn has_aboard(&self, crew: &str, unit: &str) -> bool {
+        let reached = |crew: &str, instant| self.has_reached(crew, instant);
+        let base = self.base.as_ref();
+        base.is_some_and(|(base, _)| base.is_aboard(crew, unit, &reached))
     }
 
     /// What a unit must not do, by an open tag of reduced severity.

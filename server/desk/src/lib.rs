@@ -34,6 +34,7 @@ mod places;
 mod progress;
 mod roster;
 mod service;
+mod spells;
 mod wanted;
 mod words;
 

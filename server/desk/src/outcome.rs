@@ -6,7 +6,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_planner::plan::{CrewPlan, Stop, TaskPlan, Visit};
 use forenoon_planner::{CrewIx, JobIx, Plan, UnitIx};
 use forenoon_store::entity::plan_draft::PlanParts;
-use forenoon_store::entity::{job, plan, plan_crew_day, plan_load_out, plan_stop, plan_unplanned};
+use forenoon_store::entity::{job, plan, plan_crew_day, plan_stop, plan_unplanned};
 use forenoon_store::value::{
     PlanChanges, PlanState, PlanTotals, PlannedTask, PlannedTasks, Reasons, Words, YardStop,
     YardStops,
@@ -18,6 +18,7 @@ use crate::exposure::{exposure, uses};
 use crate::inputs::{DayInputs, keeps_in};
 use crate::problem::DayProblem;
 use crate::service::ServiceTable;
+use crate::spells::load_outs;
 use crate::stored_plan::StoredPlan;
 
 /// What a plan's row says beside the plan itself.
@@ -62,7 +63,7 @@ pub fn rows(
             &mut parts,
         );
     }
-    parts.load_outs.sort_by(|a, b| a.unit_id.cmp(&b.unit_id));
+    parts.load_outs = load_outs(inputs, day, plan, &id);
     parts.unplanned = unplanned_rows(inputs, day, &id, plan, reasons);
     StoredPlan {
         plan: plan_row(inputs, &id, plan, label),
@@ -179,19 +180,6 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, parts: &mut PlanPar
     if !goes_out {
         return;
     }
-    let carriers = day.carriers.get(crew.ix()).map_or(&[][..], Vec::as_slice);
-    parts.load_outs.extend(
-        carriers
-            .iter()
-            .map(String::as_str)
-            .chain(aboard(day, plan))
-            .map(|unit| plan_load_out::Model {
-                branch_id: inputs.branch.id.clone(),
-                plan_id: id.to_owned(),
-                unit_id: unit.to_owned(),
-                crew_id: crew_id.to_owned(),
-            }),
-    );
     let before = parts.stops.len();
     for (position, stop) in plan.stops.iter().enumerate() {
         if let Visit::Job { job, tasks } = &stop.visit {
@@ -204,26 +192,6 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, parts: &mut PlanPar
     if let Some(row) = parts.crew_days.last_mut() {
         row.exposure = exposure;
     }
-}
-
-/// Everything the crew has at some time of its day, so that no other crew is given it. What it hands over on the road is
-/// the taker's.
-fn aboard<'d>(day: &'d DayProblem, plan: &CrewPlan) -> Vec<&'d str> {
-    let given = |unit: &UnitIx| {
-        plan.stops
-            .iter()
-            .any(|stop| matches!(&stop.visit, Visit::Meet { give, .. } if give.contains(unit)))
-    };
-    let taken = plan.stops.iter().flat_map(|stop| match &stop.visit {
-        Visit::Yard { load, .. } => load.as_slice(),
-        Visit::Meet { take, .. } => take.as_slice(),
-        Visit::Job { .. } => &[],
-    });
-    let loaded = plan.load_out.iter().filter(|unit| !given(unit));
-    let mut aboard: Vec<&str> = loaded.chain(taken).map(|unit| day.unit_id(*unit)).collect();
-    aboard.sort_unstable();
-    aboard.dedup();
-    aboard
 }
 
 fn yard_call(rows: &Rows<'_>, stop: &Stop) -> Option<YardStop> {
@@ -247,6 +215,7 @@ fn yard_call(rows: &Rows<'_>, stop: &Stop) -> Option<YardStop> {
     };
     Some(YardStop {
         arrive_time: rows.inputs.clock.instant(stop.arrival),
+        start_time: Some(rows.inputs.clock.instant(stop.start)),
         leave_time: rows.inputs.clock.instant(stop.finish),
         load: names(load),
         unload: names(unload),

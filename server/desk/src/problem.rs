@@ -107,7 +107,7 @@ impl DayProblem {
             return Err(NoProblem::NoJob);
         }
         let carriers = going.iter().map(|crew| crew.carriers.clone()).collect();
-        let crews = going
+        let mut crews: Vec<Crew> = going
             .into_iter()
             .map(
                 |Going {
@@ -132,13 +132,13 @@ impl DayProblem {
                 },
             )
             .collect();
+        settle_who_has(inputs, &fleet, &crew_ids, &mut crews);
         let parts = Parts {
             travel: places.into_travel(),
             crews,
             classes: fleet.classes.clone(),
             units: fleet.units.clone(),
-            // A unit is with one crew in a plan as it is stored.
-            share_units: false,
+            share_units: true,
             jobs,
             weights: Weights {
                 exposure_point: POINT_COST,
@@ -268,12 +268,38 @@ fn exposure_left(inputs: &DayInputs, job_ids: &[String], crew: &Crew) -> Option<
     Some(POINTS_OF_A_DAY.saturating_sub(taken))
 }
 
+/// A unit that one crew should have handed on by now, and still has by its reports, is not yet with the next.
+fn settle_who_has(inputs: &DayInputs, fleet: &Fleet, crew_ids: &[String], crews: &mut [Crew]) {
+    let Some((base, _)) = &inputs.base else {
+        return;
+    };
+    for (ix, id) in fleet.unit_ids.iter().enumerate() {
+        let unit = UnitIx::from_ix(ix);
+        let mut has_it = None;
+        for spell in base.spells_of(id) {
+            let crew = crew_ids.iter().position(|crew| *crew == spell.crew_id);
+            let Some(Progress::UnderWay(way)) = crew
+                .and_then(|crew| crews.get_mut(crew))
+                .map(|crew| &mut crew.progress)
+            else {
+                continue;
+            };
+            if has_it.is_some_and(|known| Some(known) != crew) {
+                way.aboard.retain(|aboard| *aboard != unit);
+            } else if way.aboard.contains(&unit) {
+                has_it = crew;
+            }
+        }
+    }
+}
+
 /// Room that units take on a crew's vehicle which are out and ride along till the evening.
 fn dead_litres(inputs: &DayInputs, crew: &str) -> u32 {
     let Some((base, _)) = &inputs.base else {
         return 0;
     };
     base.load_out_of(crew)
+        .filter(|unit| inputs.has_aboard(crew, unit))
         .filter(|unit| inputs.is_kept_in(unit) && !inputs.stranded.contains(*unit))
         .filter_map(|id| inputs.units.iter().find(|unit| unit.id == id))
         .map(|unit| litres_up(unit.load_space_litres))

@@ -93,7 +93,7 @@ pub(crate) fn progress(
         .unit_ids
         .iter()
         .enumerate()
-        .filter(|(_, id)| base.is_aboard(crew_id, id, *from))
+        .filter(|(_, id)| inputs.has_aboard(crew_id, id))
         .filter(|(ix, _)| {
             fleet.units.get(*ix).is_some_and(|unit| {
                 unit.available

@@ -112,6 +112,7 @@ impl DayInputs {
         for crew in self.crews.iter().filter(|crew| self.has_begun(&crew.id)) {
             let aboard: Vec<&unit::Model> = base
                 .load_out_of(&crew.id)
+                .filter(|id| self.has_aboard(&crew.id, id))
                 .filter_map(unit)
                 .filter(|unit| !matches!(unit.kind, UnitKind::Vehicle | UnitKind::Trailer))
                 .collect();

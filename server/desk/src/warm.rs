@@ -1,18 +1,18 @@
 //! The published plan as a start for the search.
 
-use chrono::{DateTime, Utc};
 use forenoon_planner::cost::Breakdown;
 use forenoon_planner::plan::{CrewPlan, Plan, Stop, TaskPlan, Visit};
 use forenoon_planner::{JobIx, PlaceIx, UnitIx};
 use forenoon_store::entity::plan_stop;
 use forenoon_store::value::YardStop;
 
+use crate::inputs::DayInputs;
 use crate::problem::DayProblem;
 use crate::stored_plan::StoredPlan;
 
-/// The published plan in the planner's numbers, as it goes on from an instant. The search keeps of it what is still
+/// The published plan in the planner's numbers, as the day goes on. The search keeps of it what is still
 /// possible.
-pub fn warm_start(day: &DayProblem, base: &StoredPlan, from: DateTime<Utc>) -> Plan {
+pub fn warm_start(inputs: &DayInputs, day: &DayProblem, base: &StoredPlan) -> Plan {
     let job = |id: &str| {
         day.job_ids
             .iter()
@@ -34,7 +34,9 @@ pub fn warm_start(day: &DayProblem, base: &StoredPlan, from: DateTime<Utc>) -> P
                 .stops_of(crew)
                 .filter_map(|stop| Some(stop_at(stop, job(&stop.job_id)?, day, &unit)));
             // A meeting is agreed on anew.
-            let to_come = |call: &&YardStop| call.with_crew_id.is_none() && !call.has_begun(from);
+            let to_come = |call: &&YardStop| {
+                call.with_crew_id.is_none() && !inputs.has_reached(crew, call.counts_from())
+            };
             let calls = numbers.yard_calls.first().into_iter().flat_map(|yard| {
                 let calls = base.calls_of(crew).filter(to_come);
                 calls.map(|call| call_at(call, yard.place, day, &unit))
@@ -43,7 +45,7 @@ pub fn warm_start(day: &DayProblem, base: &StoredPlan, from: DateTime<Utc>) -> P
             stops.sort_by_key(|stop| stop.start);
             let first = base
                 .load_out_of(crew)
-                .filter(|id| base.is_aboard(crew, id, DateTime::<Utc>::MIN_UTC));
+                .filter(|id| base.leaves_with(crew, id));
             CrewPlan {
                 load_out: first.filter_map(unit).collect(),
                 stops,

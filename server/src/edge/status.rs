@@ -166,7 +166,7 @@ fn store(error: StoreError) -> Status {
             UniqueRule::OpenTagOut => taken("the unit has an open tag-out"),
             UniqueRule::TagOutReopens => taken("the tag-out is taken up again already"),
             UniqueRule::PublishedPlan => taken("the day has a published plan"),
-            UniqueRule::LoadOutUnit => taken("the unit is on another load-out"),
+            UniqueRule::LoadOutUnit => taken("the unit is with another crew"),
             UniqueRule::TagOutNumber
             | UniqueRule::PlanDayRevision
             | UniqueRule::StopPosition
@@ -240,6 +240,10 @@ fn guard(rule: GuardRule) -> (&'static str, &'static str) {
         GuardRule::UnitTaggedOut => (
             "UNIT_TAGGED_OUT",
             "a unit of the plan is tagged out; plan the day again without it",
+        ),
+        GuardRule::UnitWithAnotherCrew => (
+            "UNIT_WITH_ANOTHER_CREW",
+            "a unit is with one crew of a plan at a time",
         ),
         GuardRule::PlanBeginsAsDraft => ("PLAN_BEGINS_AS_DRAFT", "a plan begins as a draft"),
         GuardRule::PlanTransition => (

@@ -70,7 +70,7 @@ pub enum UniqueRule {
     PlanDayRevision,
     /// One stop at a place in a crew's day.
     StopPosition,
-    /// One load-out for a unit in a plan.
+    /// One spell with a crew at a place in a unit's day.
     LoadOutUnit,
     /// One visit at a time for a job.
     Visit,
@@ -85,6 +85,8 @@ pub enum UniqueRule {
 pub enum GuardRule {
     /// A unit with an open out-of-service tag is on no load-out and no stop.
     UnitTaggedOut,
+    /// A unit is with one crew of a plan at a time.
+    UnitWithAnotherCrew,
     /// A plan begins as a draft.
     PlanBeginsAsDraft,
     /// A plan's state goes from draft to published to replaced, or from draft to discarded.
@@ -157,7 +159,7 @@ const UNIQUE_RULES: [(UniqueRule, &str, &str); 15] = [
     (
         UniqueRule::LoadOutUnit,
         "plan_load_out_pkey",
-        "plan_load_out.branch_id, plan_load_out.plan_id, plan_load_out.unit_id",
+        "plan_load_out.branch_id, plan_load_out.plan_id, plan_load_out.unit_id, plan_load_out.spell",
     ),
     (
         UniqueRule::Visit,
@@ -182,8 +184,9 @@ const UNIQUE_RULES: [(UniqueRule, &str, &str); 15] = [
 ];
 
 /// Each guard as its message ends.
-const GUARD_RULES: [(&str, GuardRule); 8] = [
+const GUARD_RULES: [(&str, GuardRule); 9] = [
     ("unit_tagged_out", GuardRule::UnitTaggedOut),
+    ("unit_with_another_crew", GuardRule::UnitWithAnotherCrew),
     ("plan_begins_as_draft", GuardRule::PlanBeginsAsDraft),
     ("plan_transition", GuardRule::PlanTransition),
     ("plan_fixed", GuardRule::PlanFixed),

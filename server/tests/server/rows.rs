@@ -184,7 +184,10 @@ pub(crate) fn aboard(plan: &str, crew: &str, unit: &str) -> plan_load_out::Activ
         branch_id: "north".into(),
         plan_id: plan.into(),
         unit_id: unit.into(),
+        spell: 0,
         crew_id: crew.into(),
+        from_time: None,
+        until_time: None,
     }
     .into_active_model()
 }

@@ -604,7 +604,10 @@ fn stored(day: NaiveDate, aboard: &[String]) -> StoredPlan {
                 branch_id: of_branch.clone(),
                 plan_id: plan.id.clone(),
                 unit_id: unit.clone(),
+                spell: 0,
                 crew_id: CREW.to_owned(),
+                from_time: None,
+                until_time: None,
             })
             .collect(),
         ..Default::default()

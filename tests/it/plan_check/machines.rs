@@ -57,22 +57,61 @@ pub(super) fn check(world: &World, crew_day: &CrewDay, found: &mut Breaches) {
     }
     for stop in &crew_day.stops {
         let job = &world.jobs[&stop.job];
+        for unit in stop.tasks.iter().flat_map(|task| &task.units) {
+            let [start, finish] = [&stop.start_time, &stop.finish_time]
+                .map(|at| seconds(at.as_ref()).expect("a stop has its times"));
+            let has = |(from, until): &Spell| *from <= start && finish <= *until;
+            found.demand(
+                spells(crew_day, unit).iter().any(has),
+                Rule::LoadOut,
+                || format!("{} is done with {unit}, which another has then", stop.job),
+            );
+        }
         for (task, planned) in job.tasks.iter().zip(&stop.tasks) {
             check_task(world, job, stop, task, planned, &aboard, found);
         }
     }
 }
 
-/// No unit is with two crews.
+/// No unit is with two crews at once.
 pub(super) fn check_exclusive(plan: &Plan, found: &mut Breaches) {
-    let mut with: BTreeMap<&str, &str> = BTreeMap::new();
+    let mut with: BTreeMap<&str, Vec<(&str, Spell)>> = BTreeMap::new();
     for crew_day in &plan.crew_days {
         for unit in &crew_day.load_out {
-            let other = with.insert(unit, &crew_day.crew);
-            found.demand(other.is_none(), Rule::LoadOut, || {
-                format!("{unit} is with {} and {other:?}", crew_day.crew)
-            });
+            let others = with.entry(unit).or_default();
+            for spell in spells(crew_day, unit) {
+                for (other, theirs) in others.iter() {
+                    let apart = spell.1 <= theirs.0 || theirs.1 <= spell.0;
+                    found.demand(apart, Rule::LoadOut, || {
+                        format!("{unit} is with {} and {other}", crew_day.crew)
+                    });
+                }
+                others.push((&crew_day.crew, spell));
+            }
         }
+    }
+}
+
+/// From when until when a crew has a unit, seconds.
+type Spell = (i64, i64);
+
+/// A crew's spells with a unit of its load-out: all day where no other crew has it.
+fn spells(crew_day: &CrewDay, unit: &str) -> Vec<Spell> {
+    let shared: Vec<Spell> = crew_day
+        .shared_units
+        .iter()
+        .filter(|shared| shared.unit == unit)
+        .map(|shared| {
+            (
+                seconds(shared.from_time.as_ref()).unwrap_or(i64::MIN),
+                seconds(shared.until_time.as_ref()).unwrap_or(i64::MAX),
+            )
+        })
+        .collect();
+    if shared.is_empty() {
+        vec![(i64::MIN, i64::MAX)]
+    } else {
+        shared
     }
 }
 

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use forenoon_proto::v1::{Absence, Crew, Plan, Stop, Unit};
+use forenoon_proto::v1::{Absence, Crew, Plan, SharedUnit, Stop, Unit};
 use forenoon_tests::make::{instant, litres, minutes};
 use forenoon_tests::small_branch::{ASH, BIRCH, job_name, unit_name};
 use prost_types::{Duration, Timestamp};
@@ -122,6 +122,18 @@ const FAULTS: &[(&str, Rule, Fault)] = &[
             plan.crew_days[1]
                 .load_out
                 .retain(|unit| *unit != unit_name("blower-2"));
+        },
+    ),
+    (
+        "a unit at work that another has by then",
+        Rule::LoadOut,
+        |_, plan| {
+            let day = &mut plan.crew_days[1];
+            day.shared_units = vec![SharedUnit {
+                unit: unit_name("blower-2"),
+                until_time: day.depart_time,
+                ..SharedUnit::default()
+            }];
         },
     ),
     ("more load than space", Rule::LoadSpace, |world, _| {

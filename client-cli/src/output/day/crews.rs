@@ -121,6 +121,11 @@ fn stops(crew: &CrewDay, day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
         lines.push(stop_line(index, stop, day, width));
     }
     lines.extend(calls.flat_map(|call| call_lines(call, day, width)));
+    let name = |unit: &str| id(unit).to_owned();
+    for shared in &crew.shared_units {
+        let words = call::shared_words(shared, day.clock, &name);
+        lines.extend(text::hanging("   shared: ", &words, width));
+    }
     if let Some(told) = &crew.exposure {
         lines.extend(exposure::words("  ", told, width));
     }
@@ -129,7 +134,7 @@ fn stops(crew: &CrewDay, day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
 fn call_lines(call: &YardCall, day: &Day<'_>, width: usize) -> Vec<String> {
     let first = format!(
         "   {}-{} ",
-        day.clock.hm(call.arrive_time.as_ref()),
+        day.clock.hm(call::begins(call)),
         day.clock.hm(call.leave_time.as_ref()),
     );
     let name = |unit: &str| id(unit).to_owned();

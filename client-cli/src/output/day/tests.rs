@@ -1,6 +1,6 @@
 //! The page of the fixed day.
 
-use forenoon_proto::v1::YardCall;
+use forenoon_proto::v1::{SharedUnit, YardCall};
 
 use super::super::fixture::{CLOCK, at, jobs, plan, tags, visits};
 use super::*;
@@ -129,4 +129,19 @@ fn a_call_stands_between_the_stops() {
         .expect("the call");
     assert!(lines[at - 1].contains("Alder house"), "{page}");
     assert!(lines[at + 1].contains("Weld lot"), "{page}");
+}
+
+#[test]
+fn a_shared_unit_says_from_whom_and_to_whom_it_goes() {
+    let mut plan = plan();
+    plan.crew_days[0].shared_units = vec![SharedUnit {
+        unit: "branches/b/units/b-1".into(),
+        from_crew: "branches/b/crews/indigo".into(),
+        from_time: at("8:10"),
+        to_crew: "branches/b/crews/yarrow".into(),
+        until_time: at("9:40"),
+    }];
+    let page = stripped(&plan, &[], &[]);
+    let line = "   shared: b-1 from 08:10, after indigo; until 09:40, then yarrow";
+    assert!(page.lines().any(|known| known == line), "{page}");
 }

@@ -1,5 +1,7 @@
 //! The sheet of the fixed day.
 
+use forenoon_proto::v1::SharedUnit;
+
 use super::super::fixture;
 use super::*;
 
@@ -109,4 +111,22 @@ fn what_is_taken_on_the_way_is_not_loaded_first() {
     ] {
         assert!(page.contains(line), "missing {line:?} in\n{page}");
     }
+}
+
+#[test]
+fn a_unit_that_another_crew_waits_for_says_until_when_it_is_here() {
+    let mut sheet = fixture::sheet();
+    let unit = "branches/b/units/u-1".to_owned();
+    sheet.units[0].unit.clone_from(&unit);
+    let day = sheet.crew_day.as_mut().expect("a day");
+    day.shared_units = vec![SharedUnit {
+        unit,
+        to_crew: "branches/b/crews/yarrow".into(),
+        until_time: day.return_time,
+        ..SharedUnit::default()
+    }];
+    let text = super::sheet(&sheet, &fixture::plan(), fixture::CLOCK, 96);
+    let page = anstream::adapter::strip_str(&text).to_string();
+    let line = "  Shared: Walk mower 36 until 11:10, then yarrow";
+    assert!(page.lines().any(|known| known == line), "{page}");
 }

@@ -14,6 +14,7 @@ mod paper_tag;
 mod planning;
 mod problem;
 mod replan;
+mod shared_units;
 mod sheets;
 mod tasks;
 mod yard_calls;

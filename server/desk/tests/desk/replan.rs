@@ -35,8 +35,8 @@ fn later(at: DateTime<Utc>, edit: impl FnOnce(&mut DayInputs), new: Disruptions)
 /// The proposals for it, the cheapest first.
 pub(crate) fn proposals(inputs: &DayInputs) -> Vec<StoredPlan> {
     let day = DayProblem::new(inputs).expect("a problem");
-    let (base, from) = inputs.base.as_ref().expect("a base");
-    let before = warm_start(&day, base, *from);
+    let (base, _) = inputs.base.as_ref().expect("a base");
+    let before = warm_start(inputs, &day, base);
     let settings = ProposalSettings {
         seed: 7,
         budget_each: &Iterations(500),
@@ -82,7 +82,9 @@ fn mowing() -> (
     (stop, mower, at)
 }
 
-fn begun(stop: &forenoon_store::entity::plan_stop::Model) -> impl FnOnce(&mut DayInputs) + use<> {
+pub(crate) fn begun(
+    stop: &forenoon_store::entity::plan_stop::Model,
+) -> impl FnOnce(&mut DayInputs) + use<> {
     let stop = stop.clone();
     move |inputs| {
         let job = inputs.jobs.iter_mut().find(|job| job.id == stop.job_id);

@@ -43,6 +43,11 @@ fn day_of(stored: &StoredPlan) -> ([&plan_stop::Model; 2], &YardStop) {
     ([first, second], call)
 }
 
+/// Whether the crew has the unit aboard at an instant, where all goes as planned.
+fn has(stored: &StoredPlan, unit: &str, at: DateTime<Utc>) -> bool {
+    stored.is_aboard("crew-1", unit, &|_, instant| instant <= at)
+}
+
 /// The day gone on with at an instant.
 fn at(base: &StoredPlan, at: DateTime<Utc>) -> DayInputs {
     let mut inputs = crowded();
@@ -60,11 +65,8 @@ fn what_does_not_fit_is_fetched_in_between() {
     assert!(first.finish_time <= call.arrive_time && call.leave_time <= second.arrive_time);
     for (stop, other) in [(first, second), (second, first)] {
         let unit = &stop.tasks.0[0].unit_ids[0];
-        assert!(stored.is_aboard("crew-1", unit, stop.start_time), "{unit}");
-        assert!(
-            !stored.is_aboard("crew-1", unit, other.start_time),
-            "{unit}"
-        );
+        assert!(has(&stored, unit, stop.start_time), "{unit}");
+        assert!(!has(&stored, unit, other.start_time), "{unit}");
     }
     let day = &stored.parts.crew_days[0];
     assert!(day.load_taken_litres <= day.load_space_litres);
@@ -111,7 +113,7 @@ fn a_crew_at_the_yard_goes_on_from_there() {
     let expected: Vec<&str> = base
         .load_out_of("crew-1")
         .filter(|unit| *unit != "truck-1")
-        .filter(|unit| base.is_aboard("crew-1", unit, call.leave_time))
+        .filter(|unit| has(&base, unit, call.leave_time))
         .collect();
     aboard.retain(|unit| *unit != "truck-1");
     assert_eq!(aboard, expected);
@@ -124,7 +126,8 @@ fn a_crew_at_the_yard_goes_on_from_there() {
     );
 }
 
-/// Guards a day with several calls: the last one that bears on a unit says where it is.
+/// Guards plans made before spells were kept, on a day with several calls: the last one that bears on a unit says where it
+/// is.
 #[test]
 fn a_unit_put_down_may_be_taken_again() {
     let mut stored = planned(&crowded(), 500);
@@ -132,6 +135,7 @@ fn a_unit_put_down_may_be_taken_again() {
     let [first, second] = [call.leave_time, call.leave_time + TimeDelta::hours(1)];
     let back = YardStop {
         arrive_time: second,
+        start_time: Some(second),
         leave_time: second,
         load: call.unload.clone(),
         unload: call.load.clone(),
@@ -140,13 +144,15 @@ fn a_unit_put_down_may_be_taken_again() {
     let (put_down, taken) = (call.unload[0].clone(), call.load[0].clone());
     let parts = Arc::make_mut(&mut stored.parts);
     parts.crew_days[0].later_yard_calls = YardStops(vec![back]);
+    for row in &mut parts.load_outs {
+        (row.from_time, row.until_time) = (None, None);
+    }
     assert_eq!(stored.calls_of("crew-1").count(), 2);
     for (unit, expected) in [
         (put_down, [true, false, true]),
         (taken, [false, true, false]),
     ] {
-        let found = [DateTime::<Utc>::MIN_UTC, first, second]
-            .map(|at| stored.is_aboard("crew-1", &unit, at));
+        let found = [DateTime::<Utc>::MIN_UTC, first, second].map(|at| has(&stored, &unit, at));
         assert_eq!(found, expected, "{unit}");
     }
 }

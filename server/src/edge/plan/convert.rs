@@ -1,8 +1,11 @@
 //! Plans, from rows to the wire. Nothing of a plan comes in: only the planner makes them.
 
 use forenoon_desk::StoredPlan;
+use forenoon_desk::stored_plan::SharedUnit;
 use forenoon_proto::v1;
-use forenoon_store::entity::{branch, plan, plan_crew_day, plan_stop, plan_unplanned};
+use forenoon_store::entity::{
+    branch, plan, plan_crew_day, plan_load_out, plan_stop, plan_unplanned,
+};
 use forenoon_store::value::{PlanChange, PlannedTask, ProposalFacts, Reason, UnitSystem, YardStop};
 
 use super::words;
@@ -108,12 +111,32 @@ pub(super) fn crew_day(
             .yard_calls()
             .map(|call| yard_call(branch, call))
             .collect(),
+        shared_units: stored
+            .shared_of(&day.crew_id)
+            .map(|unit| shared_unit(branch, &unit))
+            .collect(),
+    }
+}
+
+fn shared_unit(branch: &str, unit: &SharedUnit<'_>) -> v1::SharedUnit {
+    let crew = |spell: Option<&plan_load_out::Model>| {
+        spell.map_or_else(String::new, |spell| {
+            in_branch(branch, "crews", &spell.crew_id)
+        })
+    };
+    v1::SharedUnit {
+        unit: in_branch(branch, "units", &unit.spell.unit_id),
+        from_crew: crew(unit.before),
+        from_time: unit.spell.from_time.map(time::timestamp),
+        to_crew: crew(unit.after),
+        until_time: unit.spell.until_time.map(time::timestamp),
     }
 }
 
 fn yard_call(branch: &str, call: &YardStop) -> v1::YardCall {
     let YardStop {
         arrive_time,
+        start_time,
         leave_time,
         load,
         unload,
@@ -138,6 +161,7 @@ fn yard_call(branch: &str, call: &YardStop) -> v1::YardCall {
         site: site_id
             .as_ref()
             .map_or_else(String::new, |id| in_branch(branch, "sites", id)),
+        start_time: Some(time::timestamp(start_time.unwrap_or(*arrive_time))),
     }
 }
 

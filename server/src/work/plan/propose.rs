@@ -114,13 +114,13 @@ fn looked_for(
     request: &ReplanRequest,
     inputs: &DayInputs,
 ) -> Result<Vec<StoredPlan>, Error> {
-    let Some((base, from)) = &inputs.base else {
+    let Some((base, _)) = &inputs.base else {
         return Err(Error::Internal("a re-plan without its base".to_owned()));
     };
     let began = Instant::now();
     let day = DayProblem::new(inputs).map_err(|error| no_problem(&request.branch, error))?;
     let made = began.elapsed();
-    let before = warm_start(&day, base, *from);
+    let before = warm_start(inputs, &day, base);
     let proposals = turn.proposals(&day.problem, &before);
     turn.is_awaited()?;
     let label = Label {
@@ -151,7 +151,7 @@ fn looked_for(
         }
     }
     if let Some(part) = found.first().and_then(|(_, best)| inputs.split(best)) {
-        let stored = in_part(turn, (inputs, &day), &part, (base, *from), &label)?;
+        let stored = in_part(turn, (inputs, &day), &part, base, &label)?;
         found.extend(stored.map(|stored| (outline(&stored), stored)));
         found.sort_by_key(|(_, stored)| stored.plan.totals.cost_points);
     }
@@ -167,11 +167,11 @@ fn in_part(
     turn: &Turn,
     (inputs, day): (&DayInputs, &DayProblem),
     part: &DayInputs,
-    (base, from): (&StoredPlan, DateTime<Utc>),
+    base: &StoredPlan,
     label: &Label,
 ) -> Result<Option<StoredPlan>, Error> {
     let of_part = DayProblem::new(part).map_err(|error| no_problem(&part.branch.id, error))?;
-    let proposal = turn.adjusted(&of_part.problem, &warm_start(&of_part, base, from));
+    let proposal = turn.adjusted(&of_part.problem, &warm_start(part, &of_part, base));
     verified(&of_part, &proposal.plan)?;
     let mut stored = told(turn, part, base, &of_part, &proposal, label)?;
     stored.plan.totals.cost_points += left_cost((inputs, day), (part, &of_part));

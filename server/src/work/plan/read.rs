@@ -123,7 +123,7 @@ async fn with_parts(
     }
     let parts = PlanParts {
         crew_days: rows!(plan_crew_day by CrewId),
-        load_outs: rows!(plan_load_out by UnitId),
+        load_outs: rows!(plan_load_out by UnitId, Spell),
         stops: rows!(plan_stop by CrewId, Position),
         unplanned: rows!(plan_unplanned by Position),
     };

@@ -80,7 +80,8 @@ async fn referrers_of(
         "plans",
         plan_load_out::Entity::find()
             .filter(plan_load_out::Column::BranchId.eq(branch))
-            .filter(plan_load_out::Column::UnitId.eq(id)),
+            .filter(plan_load_out::Column::UnitId.eq(id))
+            .filter(plan_load_out::Column::Spell.eq(0)),
         plan_load_out::Column::PlanId,
         "has the unit; retire the unit instead",
     )

@@ -109,6 +109,7 @@ async fn plans(
         .filter(plan_load_out::Column::BranchId.eq(row.branch_id.as_str()))
         .filter(plan_load_out::Column::UnitId.eq(row.id.as_str()))
         .filter(plan_load_out::Column::PlanId.is_in(published.iter().map(|plan| &plan.id)))
+        .filter(plan_load_out::Column::Spell.eq(0))
         .select_only()
         .column(plan_load_out::Column::PlanId)
         .order_by_asc(plan_load_out::Column::PlanId)

@@ -71,7 +71,7 @@ impl Command for ConfirmLoad {
         }
         // What is fetched on the way need not be fit yet.
         let now_loaded = |unit: &&&str| {
-            stored.is_aboard(&self.crew, unit, DateTime::<Utc>::MIN_UTC)
+            stored.leaves_with(&self.crew, unit)
                 && !self.missing.iter().any(|missing| missing == **unit)
         };
         let units = aboard

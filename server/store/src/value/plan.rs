@@ -211,6 +211,9 @@ pub struct ProposalFacts {
 pub struct YardStop {
     /// Is there.
     pub arrive_time: DateTime<Utc>,
+    /// Begins to change units; none in plans made before that was kept, where it is the arrival.
+    #[serde(default)]
+    pub start_time: Option<DateTime<Utc>>,
     /// Leaves again.
     pub leave_time: DateTime<Utc>,
     /// Units taken.
@@ -229,13 +232,18 @@ pub struct YardStop {
 }
 
 impl YardStop {
-    /// Whether it counts as made at an instant: two crews meet once they part, at the yard a crew is from its arrival on.
-    pub fn has_begun(&self, at: DateTime<Utc>) -> bool {
-        let begun = match self.with_crew_id {
+    /// From when on it counts as made: two crews have met once they part, and at the yard what was aboard is off and what
+    /// was off is aboard once a crew begins.
+    pub fn counts_from(&self) -> DateTime<Utc> {
+        match self.with_crew_id {
             Some(_) => self.leave_time,
-            None => self.arrive_time,
-        };
-        begun <= at
+            None => self.begins(),
+        }
+    }
+
+    /// When units begin to change.
+    pub fn begins(&self) -> DateTime<Utc> {
+        self.start_time.unwrap_or(self.arrive_time)
     }
 }
 

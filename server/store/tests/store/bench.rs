@@ -9,8 +9,8 @@ use forenoon_store::entity::{
     unit, visit, worker,
 };
 use forenoon_store::sea_orm::{
-    ActiveModelBehavior, ActiveModelTrait, ActiveValue, ConnectionTrait, DatabaseTransaction,
-    EntityTrait, IntoActiveModel, PrimaryKeyTrait, TryIntoModel,
+    ActiveModelBehavior, ActiveModelTrait, ConnectionTrait, DatabaseTransaction, EntityTrait,
+    IntoActiveModel, PrimaryKeyTrait, Set, TryIntoModel,
 };
 use forenoon_store::value::{
     Absences, Areas, Capabilities, Clippings, ExposureRule, ForbiddenTasks, Hazards, JobState,
@@ -428,12 +428,30 @@ fn crew_day_row(plan: &str, crew: &str) -> plan_crew_day::Model {
     }
 }
 
+/// A unit aboard from one minute to another; none for the begin or the end of the crew's day.
+pub(crate) fn spell_row(
+    plan: &str,
+    crew: &str,
+    spell: i32,
+    [from, until]: [Option<i64>; 2],
+) -> plan_load_out::ActiveModel {
+    plan_load_out::ActiveModel {
+        spell: Set(spell),
+        from_time: Set(from.map(at)),
+        until_time: Set(until.map(at)),
+        ..load_row(plan, crew, "mower")
+    }
+}
+
 pub(crate) fn load_row(plan: &str, crew: &str, unit: &str) -> plan_load_out::ActiveModel {
     plan_load_out::Model {
         branch_id: "north".into(),
         plan_id: plan.into(),
         unit_id: unit.into(),
+        spell: 0,
         crew_id: crew.into(),
+        from_time: None,
+        until_time: None,
     }
     .into_active_model()
 }
@@ -461,7 +479,7 @@ pub(crate) fn stop_row(plan: &str, from: i64, to: i64) -> plan_stop::ActiveModel
 /// A stop that works with the unit.
 pub(crate) fn stop_with(plan: &str, unit: &str, from: i64, to: i64) -> plan_stop::ActiveModel {
     let mut row = stop_row(plan, from, to);
-    row.tasks = ActiveValue::Set(PlannedTasks(vec![PlannedTask {
+    row.tasks = Set(PlannedTasks(vec![PlannedTask {
         task_id: "mow".into(),
         kind: TaskKind::Mow,
         area_id: None,

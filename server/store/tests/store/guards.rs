@@ -7,8 +7,8 @@ use forenoon_store::value::{PlanState, Severity, TagOutState, VisitState};
 use forenoon_store::{GuardRule, StoreError, UniqueRule};
 
 use crate::bench::{
-    Bench, at, document, load_row, on_both, plan_row, stop_row, stop_with, tag_row, unit_row,
-    visit_row,
+    Bench, at, document, load_row, on_both, plan_row, spell_row, stop_row, stop_with, tag_row,
+    unit_row, visit_row,
 };
 
 #[track_caller]
@@ -276,6 +276,42 @@ async fn a_tag_of_reduced_severity_leaves_the_unit_in_use() {
 }
 
 #[tokio::test]
+async fn two_crews_have_a_unit_one_after_the_other_and_never_at_once() {
+    on_both(async |bench| {
+        bench.furnish().await;
+        let draft = bench.draft(1).await;
+        let [first, later] = [[None, Some(60)], [Some(90), None]];
+        bench
+            .put(spell_row(&draft, "one", 0, first))
+            .await
+            .expect("the first has it until the hour");
+        for meets in [
+            [None, None],
+            [None, Some(1)],
+            [Some(59), None],
+            [Some(30), Some(40)],
+            [Some(-10), Some(90)],
+        ] {
+            let both = bench.put(spell_row(&draft, "two", 1, meets)).await;
+            refused_by(GuardRule::UnitWithAnotherCrew, &both);
+        }
+        bench
+            .put(spell_row(&draft, "two", 1, [Some(60), Some(90)]))
+            .await
+            .expect("from the hour on it is free");
+        not_unique(
+            UniqueRule::LoadOutUnit,
+            &bench.put(spell_row(&draft, "one", 1, later)).await,
+        );
+        bench
+            .put(spell_row(&draft, "one", 2, later))
+            .await
+            .expect("and again after that");
+    })
+    .await;
+}
+
+#[tokio::test]
 async fn a_unit_is_on_one_load_out_and_has_one_open_tag_and_one_serial_number() {
     on_both(async |bench| {
         bench.furnish().await;
@@ -284,8 +320,8 @@ async fn a_unit_is_on_one_load_out_and_has_one_open_tag_and_one_serial_number() 
             .put(load_row(&draft, "one", "mower"))
             .await
             .expect("load-out");
-        not_unique(
-            UniqueRule::LoadOutUnit,
+        refused_by(
+            GuardRule::UnitWithAnotherCrew,
             &bench.put(load_row(&draft, "two", "mower")).await,
         );
         tag(bench, 1, "mower", Severity::Unsafe, 0).await;
@@ -425,7 +461,7 @@ async fn a_part_of_a_published_plan_is_not_taken_out() {
             .change(state_of(&first, PlanState::Published))
             .await
             .expect("published");
-        let key = ("north".into(), first.clone(), "mower".into());
+        let key = ("north".into(), first.clone(), "mower".into(), 0);
         let result = bench.remove::<plan_load_out::Entity>(key).await;
         refused_by(GuardRule::PlanFixed, &result);
     })

@@ -4,7 +4,7 @@
 use std::time::Duration;
 
 use forenoon_migrations::{Migrator, MigratorTrait};
-use forenoon_store::entity::plan;
+use forenoon_store::entity::{plan, plan_load_out};
 use forenoon_store::sea_orm::{
     self, ConnectionTrait, DatabaseConnection, EntityTrait, IntoActiveModel, QueryOrder,
 };
@@ -12,7 +12,7 @@ use forenoon_store::value::{PlanState, Severity};
 use forenoon_store::{Database, DatabaseOptions, GuardRule, OpenError, StoreError};
 use tempfile::TempDir;
 
-use crate::bench::{Bench, document, on_both, stop_with, tag_row, visit_row};
+use crate::bench::{Bench, document, on_both, spell_row, stop_with, tag_row, visit_row};
 
 fn sqlite_at(path: &std::path::Path) -> DatabaseOptions {
     DatabaseOptions {
@@ -126,6 +126,37 @@ async fn the_step_down_throws_drafts_away_that_are_documents() {
             .expect("plans");
         let states: Vec<PlanState> = plans.iter().map(|plan| plan.state).collect();
         assert_eq!(states, [PlanState::Draft, PlanState::Discarded]);
+    })
+    .await;
+}
+
+/// A server of the version before knows one crew for a unit and day: the step down leaves the first, of published plans too,
+/// and the guards of the table stand as before.
+#[tokio::test]
+async fn the_step_down_leaves_a_unit_with_the_first_of_its_crews() {
+    on_both(async |bench| {
+        bench.furnish().await;
+        let draft = bench.draft(1).await;
+        for (crew, spell, times) in [("one", 0, [None, Some(60)]), ("two", 1, [Some(60), None])] {
+            let row = spell_row(&draft, crew, spell, times);
+            bench.put(row).await.expect("a spell");
+        }
+        let publish = "UPDATE plan SET state = 'published', publish_time = create_time";
+        bench.execute(publish).await.expect("published");
+        let connection = past_the_store(bench).await;
+        let steps = Some(steps_since("m20261129_000004_later_yard_calls"));
+        Migrator::down(&connection, steps).await.expect("down");
+        let taken_out = bench.execute("DELETE FROM plan_load_out").await;
+        assert!(
+            matches!(taken_out, Err(StoreError::Guard(GuardRule::PlanFixed))),
+            "{taken_out:?}"
+        );
+        Migrator::up(&connection, None).await.expect("up");
+        let rows = plan_load_out::Entity::find().all(&connection).await;
+        let rows = rows.expect("load-outs");
+        let [row] = <[_; 1]>::try_from(rows).expect("one row");
+        assert_eq!((row.crew_id.as_str(), row.spell), ("one", 0));
+        assert_eq!((row.from_time, row.until_time), (None, None));
     })
     .await;
 }
