@@ -5,8 +5,8 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use sea_orm::{
-    DatabaseConnection, DatabaseTransaction, DbBackend, IsolationLevel, SqliteTransactionMode,
-    TransactionOptions, TransactionTrait,
+    ConnectionTrait, DatabaseConnection, DatabaseTransaction, DbBackend, IsolationLevel,
+    SqliteTransactionMode, TransactionOptions, TransactionTrait,
 };
 use tokio::sync::Mutex;
 use tracing::debug;
@@ -18,6 +18,11 @@ use crate::relay::{Outgoing, relay};
 /// Attempts at one write before contention is reported: a plan takes long to write, and meets many short writes of
 /// other servers before it gets between two of them.
 pub const WRITE_ATTEMPTS_MAX: u32 = 24;
+/// Attempts after which a write keeps others out until it is through.
+const LOST_TURNS_MAX: u32 = 6;
+/// Keeps others from taking numbers for their events, which all do last, in whatever branch. Not a statement that a
+/// transaction's view of the database begins with: what others write until the lock is given is seen.
+const KEEP_OTHERS_OUT: &str = "LOCK TABLE branch_sequence IN SHARE ROW EXCLUSIVE MODE";
 /// Longest pause before the second attempt; it doubles from attempt to attempt.
 const FIRST_PAUSE_MAX: Duration = Duration::from_millis(4);
 /// Longest pause before any: those who wait longer than others write are no nearer to their turn.
@@ -104,7 +109,8 @@ impl Database {
     ///
     /// Where others write at the same time, it is rolled back and done again, at most
     /// [`WRITE_ATTEMPTS_MAX`] times. Writes to one branch through one server queue in memory, so that
-    /// only different servers ever meet in the database.
+    /// only different servers ever meet in the database. A long write would never get between the short ones of another
+    /// server: once it has lost some turns, it keeps others out.
     ///
     /// # Errors
     /// Those of the work, and contention where no attempt came through.
@@ -132,7 +138,7 @@ impl Database {
                     Some(lane) => Some(lane.lock().await),
                     None => None,
                 };
-                match self.attempt(work).await {
+                match self.attempt(work, attempt > LOST_TURNS_MAX).await {
                     Ok(output) => return Ok(output),
                     Err(error) => error,
                 }
@@ -165,7 +171,7 @@ impl Database {
         Ok(())
     }
 
-    async fn attempt<W: Write>(&self, work: &W) -> Result<W::Output, W::Error> {
+    async fn attempt<W: Write>(&self, work: &W, alone: bool) -> Result<W::Output, W::Error> {
         let transaction = self
             .write
             .begin_with_options(TransactionOptions {
@@ -175,6 +181,12 @@ impl Database {
             })
             .await
             .map_err(StoreError::from)?;
+        if alone && self.is_postgres() {
+            transaction
+                .execute_unprepared(KEEP_OTHERS_OUT)
+                .await
+                .map_err(StoreError::from)?;
+        }
         match work.run(&transaction).await {
             Ok(output) => {
                 transaction.commit().await.map_err(StoreError::from)?;

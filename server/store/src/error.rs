@@ -299,7 +299,7 @@ fn from_postgres(code: &str, constraint: Option<&str>, detail: String) -> Option
         "40001" | "40P01" | "55P03" => Some(StoreError::Contention { detail }),
         "53100" => Some(StoreError::Full { detail }),
         "25006" => Some(StoreError::NotWritable { detail }),
-        "53300" | "57P01" | "57P02" | "57P03" => Some(StoreError::Unavailable { detail }),
+        "25P03" | "53300" | "57P01" | "57P02" | "57P03" => Some(StoreError::Unavailable { detail }),
         _ if code.starts_with("08") => Some(StoreError::Unavailable { detail }),
         _ => None,
     }

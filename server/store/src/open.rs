@@ -23,6 +23,11 @@ const STATEMENTS_KEPT: usize = 400;
 /// How long after its last use a connection to PostgreSQL is taken to be sound without a question, which would cost each
 /// read as much again.
 const TRUSTED_FOR: Duration = Duration::from_secs(1);
+/// PostgreSQL's setting for how long a transaction may wait for its server's next statement.
+const STANDS_STILL: &str = "idle_in_transaction_session_timeout";
+/// A server that is frozen or cut off keeps what it has locked for so long, unless the database's address says otherwise. An
+/// export waits in its transaction for who reads it, so this is longer than any write takes.
+const STANDS_STILL_MAX: &str = "60s";
 /// Guards the migration of one PostgreSQL database against several servers that start at once.
 const MIGRATION_LOCK: i64 = 0x666f_7265_6e6f_6f6e;
 
@@ -192,13 +197,21 @@ fn sqlite_fault(path: &Path, error: DbErr) -> OpenError {
 }
 
 async fn open_postgres(url: &str, options: &DatabaseOptions) -> Result<Database, OpenError> {
+    let told = url.contains(STANDS_STILL);
     let mut connect = ConnectOptions::new(url);
     connect
         .max_connections(options.connections_max)
         .acquire_timeout(options.wait_max)
         .connect_timeout(options.wait_max)
         .test_before_acquire_if_idle_for(TRUSTED_FOR)
-        .map_sqlx_postgres_opts(|options| options.statement_cache_capacity(STATEMENTS_KEPT))
+        .map_sqlx_postgres_opts(move |options| {
+            let options = options.statement_cache_capacity(STATEMENTS_KEPT);
+            if told {
+                options
+            } else {
+                options.options([(STANDS_STILL, STANDS_STILL_MAX)])
+            }
+        })
         .sqlx_logging(false);
     let pool =
         sea_orm::Database::connect(connect)

@@ -2,11 +2,14 @@
 //! Method: many tasks on two handles, as two servers would be; then the rows are counted.
 
 use std::collections::BTreeSet;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
 
 use forenoon_store::entity::branch;
 use forenoon_store::record::take_numbers;
 use forenoon_store::sea_orm::{
-    ActiveModelTrait, DatabaseTransaction, DbErr, EntityTrait, IntoActiveModel, Set,
+    ActiveModelTrait, ConnectionTrait, DatabaseBackend, DatabaseTransaction, DbErr, EntityTrait,
+    IntoActiveModel, Set, Statement,
 };
 use forenoon_store::{Database, DatabaseOptions, StoreError, Write};
 
@@ -82,6 +85,98 @@ async fn writes_at_the_same_time_lose_nothing() {
         assert_eq!(row.revision, 1 + written);
     })
     .await;
+}
+
+/// The same, taking its time.
+struct IncreaseSlowly;
+
+impl Write for IncreaseSlowly {
+    type Output = i64;
+    type Error = StoreError;
+
+    async fn run(&self, transaction: &DatabaseTransaction) -> Result<i64, StoreError> {
+        // The view of the database begins here.
+        branch::Entity::find().all(transaction).await?;
+        tokio::time::sleep(Duration::from_millis(100)).await;
+        Increase.run(transaction).await
+    }
+}
+
+/// Guards a plan's turn: one server writes short writes without pause, and long ones of another come through all the same.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_long_write_gets_its_turn_among_short_ones() {
+    let bench = Bench::postgres().await;
+    let row = branch_row().into_active_model();
+    bench.put(row).await.expect("branch");
+    let second = Database::open(&bench.options).await.expect("a server");
+    let busy = AtomicBool::new(true);
+    let short = async {
+        let mut written = 0;
+        while busy.load(Ordering::Relaxed) {
+            match bench.database.write("north", &Increase).await {
+                Ok(_) => written += 1,
+                Err(StoreError::Contention { .. }) => {}
+                Err(error) => panic!("{error}"),
+            }
+        }
+        written
+    };
+    let long = async {
+        let mut written = Vec::new();
+        for _ in 0..3 {
+            written.push(second.write("north", &IncreaseSlowly).await.is_ok());
+        }
+        busy.store(false, Ordering::Relaxed);
+        written
+    };
+    let (short, long) = tokio::join!(short, long);
+    assert_eq!(long, [true; 3]);
+    assert!(short > 6, "{short} short writes are no load");
+}
+
+/// Writes, and then stands still in its transaction.
+struct StandStill;
+
+impl Write for StandStill {
+    type Output = i64;
+    type Error = StoreError;
+
+    async fn run(&self, transaction: &DatabaseTransaction) -> Result<i64, StoreError> {
+        let number = Increase.run(transaction).await?;
+        tokio::time::sleep(Duration::from_secs(5)).await;
+        Ok(number)
+    }
+}
+
+/// Guards the others against a server that is frozen or cut off: the database ends its transaction, and nothing of it is left.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_server_that_stands_still_holds_nobody_up() {
+    const SETTING: &str = "idle_in_transaction_session_timeout";
+    let bench = Bench::postgres().await;
+    let row = branch_row().into_active_model();
+    bench.put(row).await.expect("branch");
+    let shown = Statement::from_string(DatabaseBackend::Postgres, format!("SHOW {SETTING}"));
+    let shown = bench.database.read().query_one_raw(shown).await;
+    let shown = shown.expect("read").expect("a row");
+    assert_eq!(shown.try_get::<String>("", SETTING).expect("words"), "1min");
+
+    let options = DatabaseOptions {
+        url: format!("{}&options=-c%20{SETTING}%3D300ms", bench.options.url),
+        ..bench.options.clone()
+    };
+    let still = Database::open(&options).await.expect("a server");
+    let standing = tokio::spawn(async move { still.write("north", &StandStill).await });
+    let took = async {
+        // Not before the other has begun.
+        tokio::time::sleep(Duration::from_millis(100)).await;
+        bench.database.write("north", &Increase).await
+    };
+    assert_eq!(took.await.expect("written"), 1);
+    let ended = standing.await.expect("no panic");
+    assert!(
+        matches!(ended, Err(StoreError::Unavailable { .. })),
+        "{ended:?}"
+    );
 }
 
 #[tokio::test]
