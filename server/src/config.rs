@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use forenoon_planner::THREADS_MAX;
 use forenoon_store::DatabaseOptions;
 use serde::Deserialize;
 
@@ -134,9 +135,13 @@ pub struct Given {
     /// Longest time of a search for a plan where the caller does not say, in seconds. 1 to 600. [default: 20]
     #[arg(long, env = "FORENOON_SEARCH_SECONDS_MAX", value_name = "SECONDS")]
     pub search_seconds_max: Option<u64>,
-    /// Most searches at a time; others wait for their turn. 1 to 1000. [default: the machine's cores]
+    /// Most searches for plans at a time, and as many for proposals; others wait for their turn. 1 to 1000. [default: the
+    /// machine's cores]
     #[arg(long, env = "FORENOON_SEARCHES_MAX", value_name = "COUNT")]
     pub searches_max: Option<usize>,
+    /// Threads of one search for a plan. The same day, seed, iterations and threads give the same plan. 1 to 64. [default: 1]
+    #[arg(long, env = "FORENOON_SEARCH_THREADS", value_name = "COUNT")]
+    pub search_threads: Option<usize>,
     /// Whoever repaired a unit must not be the one who inspects it. [default: false]
     #[arg(
         long,
@@ -317,6 +322,7 @@ impl Given {
             search_iterations: self.search_iterations.or(under.search_iterations),
             search_seconds_max: self.search_seconds_max.or(under.search_seconds_max),
             searches_max: self.searches_max.or(under.searches_max),
+            search_threads: self.search_threads.or(under.search_threads),
             inspector_differs: self.inspector_differs.or(under.inspector_differs),
             service_due: self.service_due.or(under.service_due),
         }
@@ -340,6 +346,7 @@ impl Given {
             search_iterations,
             search_seconds_max,
             searches_max,
+            search_threads,
             inspector_differs,
             service_due,
         } = self;
@@ -364,7 +371,11 @@ impl Given {
         )?;
         let stop_seconds_max = stop_seconds_max.unwrap_or(defaults.stop_max.as_secs());
         within("stop_seconds_max", stop_seconds_max, 0, 3_600)?;
-        let search = search(search_iterations, search_seconds_max, searches_max)?;
+        let search = search(
+            search_iterations,
+            search_seconds_max,
+            [searches_max, search_threads],
+        )?;
         let web_origins = web_origins.unwrap_or_default();
         if let Some(origin) = web_origins.iter().find(|origin| !is_origin(origin)) {
             return Err(ConfigError::Origin {
@@ -401,7 +412,7 @@ impl Given {
 fn search(
     iterations: Option<u64>,
     seconds_max: Option<u64>,
-    searches_max: Option<usize>,
+    [searches_max, threads]: [Option<usize>; 2],
 ) -> Result<SearchLimits, ConfigError> {
     let defaults = SearchLimits::default();
     let iterations_default = iterations.unwrap_or(defaults.iterations_default);
@@ -410,10 +421,13 @@ fn search(
     within("search_seconds_max", seconds_max, 1, 600)?;
     let searches_max = searches_max.unwrap_or(defaults.searches_max);
     within("searches_max", count(searches_max), 1, 1_000)?;
+    let threads = threads.unwrap_or(defaults.threads);
+    within("search_threads", count(threads), 1, count(THREADS_MAX))?;
     Ok(SearchLimits {
         iterations_default,
         time_default: Duration::from_secs(seconds_max),
         searches_max,
+        threads,
     })
 }
 

@@ -1,6 +1,8 @@
 //! The planner's front door.
 
-use rand::SeedableRng;
+use std::panic::resume_unwind;
+
+use rand::{RngExt, SeedableRng};
 use rand_xoshiro::Xoshiro256PlusPlus;
 
 use crate::cost::Cost;
@@ -76,7 +78,8 @@ pub fn solve(problem: &Problem, settings: &Settings, report: &mut dyn FnMut(&Pro
 }
 
 /// The same on several threads (1 to [`THREADS_MAX`]). The budget is asked with the iterations of each thread, and the
-/// same problem, seed, iterations and threads give the same plan. Plans of a few crews gain little from it.
+/// same problem, seed, iterations and threads give the same plan. Plans of a few crews gain what the best of several searches
+/// is better than one.
 pub fn solve_on(
     problem: &Problem,
     settings: &Settings,
@@ -120,8 +123,12 @@ pub fn solve_on(
             &mut state, budget, cancel, &schedule, threads, &mut rng, report,
         )
     } else {
-        anneal(
-            &mut state, budget, cancel, &schedule, &focus, &mut rng, report,
+        side_by_side(
+            &mut state,
+            threads,
+            &mut rng,
+            |state, rng, report| anneal(state, budget, cancel, &schedule, &focus, rng, report),
+            report,
         )
     };
     eject(&mut state, schedule.care, cancel, &mut rng);
@@ -138,4 +145,41 @@ pub fn solve_on(
         iterations,
         cancelled: settings.cancel.is_raised(),
     }
+}
+
+/// Searches by itself on each thread, from the same plan, and keeps the cheapest of what they found. What the calling
+/// thread's search tells is told. Returns the most iterations that one made.
+fn side_by_side<'m>(
+    state: &mut State<'m>,
+    threads: usize,
+    rng: &mut Xoshiro256PlusPlus,
+    search: impl Fn(&mut State<'m>, &mut Xoshiro256PlusPlus, &mut dyn FnMut(&Progress)) -> u64 + Sync,
+    report: &mut dyn FnMut(&Progress),
+) -> u64 {
+    let others: Vec<(State, Xoshiro256PlusPlus)> = (1..threads)
+        .map(|_| {
+            (
+                state.clone(),
+                Xoshiro256PlusPlus::seed_from_u64(rng.random()),
+            )
+        })
+        .collect();
+    let search = &search;
+    std::thread::scope(|scope| {
+        let at_work: Vec<_> = others
+            .into_iter()
+            .map(|(mut state, mut rng)| {
+                scope.spawn(move || (search(&mut state, &mut rng, &mut |_| {}), state))
+            })
+            .collect();
+        let mut most = search(state, rng, report);
+        for other in at_work {
+            let (iterations, found) = other.join().unwrap_or_else(|panic| resume_unwind(panic));
+            most = most.max(iterations);
+            if found.cost < state.cost {
+                *state = found;
+            }
+        }
+        most
+    })
 }

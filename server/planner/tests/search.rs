@@ -72,6 +72,37 @@ fn a_warm_start_never_gets_worse() {
     }
 }
 
+/// A few crews on several threads: the cheapest of as many searches, the same again, and no dearer than the first alone.
+#[test]
+fn a_small_day_is_searched_by_each_thread() {
+    let mut better = 0;
+    for seed in 0..4 {
+        let problem = branch_day::problem(seed, Size::BRANCH);
+        let run = |threads| {
+            let settings = Settings {
+                seed,
+                budget: &Iterations(300),
+                cancel: &Cancel::new(),
+                warm_start: None,
+                heat: Heat::Full,
+            };
+            let solved = solve_on(&problem, &settings, threads, &mut |_| {});
+            assert_eq!(solved.iterations, 300);
+            let checked = check(&problem, &solved.plan);
+            assert!(
+                checked.is_ok(),
+                "seed {seed}, {threads} threads: {checked:?}"
+            );
+            solved.plan
+        };
+        let (one, three) = (run(1), run(3));
+        assert_eq!(three, run(3), "seed {seed}");
+        // The end of a search may still turn two near ones round.
+        better += usize::from(three.cost.total() < one.cost.total());
+    }
+    assert!(better >= 2, "better on {better} of 4 days");
+}
+
 /// More crews than are searched at once: groups of them, on one thread or several, make one plan within its rules that
 /// only gets better, and the same again.
 #[test]

@@ -31,6 +31,7 @@ mod photos;
 mod program;
 mod protocol;
 mod rows;
+mod searches;
 mod shared_units;
 mod simulation;
 mod sites;

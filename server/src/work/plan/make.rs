@@ -18,7 +18,7 @@ use super::KnownRoads;
 use super::day;
 use super::learning::Learning;
 use super::lease::settle;
-use super::solve::{SearchSettings, Searches, Turn};
+use super::solve::{SearchSettings, Searches, Turn, Wanted};
 use super::write::{Draft, insert, next_revision};
 use crate::work::bench::serviced_first;
 use crate::work::{Accepted, Command, Error, Obstacle, ObstacleKind};
@@ -67,7 +67,7 @@ pub async fn make(
     transaction.commit().await?;
     let request = request.clone();
     searches
-        .turn(request.settings, move |turn| {
+        .turn(Wanted::Plan, request.settings, move |turn| {
             Draft::new(searched(turn, now, &request, &inputs)?, revision)
         })
         .await

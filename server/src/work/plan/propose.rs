@@ -27,7 +27,7 @@ use super::learning::Learning;
 use super::lease::settle;
 use super::make::{no_problem, verified};
 use super::read::published;
-use super::solve::{SearchSettings, Searches, Turn};
+use super::solve::{SearchSettings, Searches, Turn, Wanted};
 use super::write::{Draft, insert, next_revision};
 use crate::work::bench::serviced_first;
 use crate::work::{Accepted, Command, Error, ObstacleKind, Reason, Violation};
@@ -76,7 +76,7 @@ pub async fn propose(
     inputs.roads.clone_from(roads);
     let request = request.clone();
     searches
-        .turn(request.settings, move |turn| {
+        .turn(Wanted::Proposals, request.settings, move |turn| {
             drafts(looked_for(turn, now, &request, &inputs)?, next)
         })
         .await

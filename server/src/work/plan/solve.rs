@@ -4,7 +4,7 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use forenoon_planner::replan::{Proposal, ProposalSettings, adjust, propose};
-use forenoon_planner::{Budget, Cancel, Heat, Plan, Problem, Settings, Solved, solve};
+use forenoon_planner::{Budget, Cancel, Heat, Plan, Problem, Settings, Solved, solve_on};
 use tokio::sync::Semaphore;
 use tracing::info;
 
@@ -17,8 +17,10 @@ pub struct SearchLimits {
     pub iterations_default: u64,
     /// Longest time where the caller does not say.
     pub time_default: Duration,
-    /// Searches at the same time; others wait.
+    /// Searches for plans at the same time, and as many for proposals; others wait.
     pub searches_max: usize,
+    /// Threads of one search for a plan.
+    pub threads: usize,
 }
 
 impl Default for SearchLimits {
@@ -27,6 +29,7 @@ impl Default for SearchLimits {
             iterations_default: 200_000,
             time_default: Duration::from_secs(20),
             searches_max: std::thread::available_parallelism().map_or(1, usize::from),
+            threads: 1,
         }
     }
 }
@@ -42,11 +45,21 @@ pub struct SearchSettings {
     pub time: Option<Duration>,
 }
 
+/// What is searched for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Wanted {
+    /// A plan of a day, which may take its time.
+    Plan,
+    /// Proposals for a day under way, which somebody waits for beside a broken machine.
+    Proposals,
+}
+
 /// The server's searches.
 #[derive(Clone, Debug)]
 pub struct Searches {
     limits: SearchLimits,
-    turns: Arc<Semaphore>,
+    /// Of plans and of proposals, which do not wait for each other.
+    turns: [Arc<Semaphore>; 2],
 }
 
 /// Whichever of iterations and time is over first.
@@ -77,9 +90,10 @@ impl Drop for StopWhenDropped {
 impl Searches {
     /// Searches within these limits.
     pub fn new(limits: SearchLimits) -> Self {
+        let turns = || Arc::new(Semaphore::new(limits.searches_max.max(1)));
         Self {
             limits,
-            turns: Arc::new(Semaphore::new(limits.searches_max.max(1))),
+            turns: [turns(), turns()],
         }
     }
 
@@ -90,16 +104,23 @@ impl Searches {
     /// [`Error::GoingDown`] where the server stops, and those of the work.
     pub async fn turn<T: Send + 'static>(
         &self,
+        wanted: Wanted,
         settings: SearchSettings,
         work: impl FnOnce(&Turn) -> Result<T, Error> + Send + 'static,
     ) -> Result<T, Error> {
-        let _turn = self.turns.acquire().await.map_err(|_| Error::GoingDown)?;
+        let [plans, proposals] = &self.turns;
+        let turns = match wanted {
+            Wanted::Plan => plans,
+            Wanted::Proposals => proposals,
+        };
+        let _turn = turns.acquire().await.map_err(|_| Error::GoingDown)?;
         let turn = Turn {
             seed: settings.seed.cast_unsigned(),
             iterations: settings
                 .iterations
                 .unwrap_or(self.limits.iterations_default),
             time: settings.time.unwrap_or(self.limits.time_default),
+            threads: self.limits.threads,
             cancel: Arc::new(Cancel::new()),
         };
         let _stop = StopWhenDropped(Arc::clone(&turn.cancel));
@@ -114,6 +135,7 @@ pub struct Turn {
     seed: u64,
     iterations: u64,
     time: Duration,
+    threads: usize,
     cancel: Arc<Cancel>,
 }
 
@@ -152,7 +174,7 @@ impl Turn {
             warm_start: None,
             heat: Heat::Full,
         };
-        let solved = solve(problem, &settings, &mut |_| {});
+        let solved = solve_on(problem, &settings, self.threads, &mut |_| {});
         info!(
             iterations = solved.iterations,
             milliseconds = allowance.began.elapsed().as_millis(),
