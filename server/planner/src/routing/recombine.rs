@@ -27,7 +27,7 @@ pub(super) fn recombine(
     let with = index(&kept, stops);
     let mut work = Work {
         row: vec![usize::MAX; stops],
-        hits: vec![0; kept.len()],
+        outside: kept.iter().map(|route| route.stops.len() as u16).collect(),
     };
     let limit = plan.len() + spare;
     let mut saved = 0;
@@ -109,8 +109,8 @@ fn cluster(plan: &[Kept], owner: &[usize], seed: usize, lists: &Lists) -> Vec<us
 struct Work {
     /// Position of each stop in the cluster, or `usize::MAX`.
     row: Vec<usize>,
-    /// How many stops of each kept route lie in the cluster.
-    hits: Vec<u32>,
+    /// How many stops of each kept route lie outside the cluster. Small, as it is read and written all over.
+    outside: Vec<u16>,
 }
 
 impl Work {
@@ -141,23 +141,25 @@ impl Work {
         for (at, &stop) in rows.iter().enumerate() {
             self.row[stop as usize] = at;
             for &route in &with[stop as usize] {
-                self.hits[route as usize] += 1;
-                if self.hits[route as usize] as usize == kept[route as usize].stops.len() {
+                let outside = &mut self.outside[route as usize];
+                *outside -= 1;
+                if *outside == 0 {
                     inside.push(route as usize);
                 }
             }
         }
         if inside.len() > CANDIDATES {
-            let worth = |&at: &usize| {
-                let worth: f64 = kept[at]
-                    .stops
-                    .iter()
-                    .map(|&stop| shares[self.row[stop as usize]])
-                    .sum();
-                f64::from(kept[at].cost) - worth
-            };
-            inside.sort_by(|a, b| worth(a).total_cmp(&worth(b)).then(a.cmp(b)));
-            inside.truncate(CANDIDATES);
+            let mut by_worth: Vec<(f64, usize)> = inside
+                .iter()
+                .map(|&at| {
+                    let stops = kept[at].stops.iter();
+                    let worth: f64 = stops.map(|&stop| shares[self.row[stop as usize]]).sum();
+                    (f64::from(kept[at].cost) - worth, at)
+                })
+                .collect();
+            by_worth.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+            inside.clear();
+            inside.extend(by_worth.iter().take(CANDIDATES).map(|&(_, at)| at));
         }
         // The present routes are candidates too: a better choice may keep some.
         let mut routes: Vec<&Kept> = cluster.iter().map(|&at| &plan[at]).collect();
@@ -167,7 +169,7 @@ impl Work {
         for &stop in &rows {
             self.row[stop as usize] = usize::MAX;
             for &route in &with[stop as usize] {
-                self.hits[route as usize] = 0;
+                self.outside[route as usize] += 1;
             }
         }
         let chosen: Vec<Kept> = chosen?.into_iter().map(|at| routes[at].clone()).collect();
