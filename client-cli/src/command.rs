@@ -5,6 +5,7 @@ mod bench;
 mod branch;
 mod case;
 mod cells;
+mod chances;
 mod complete;
 mod day;
 mod drives;
@@ -150,6 +151,8 @@ pub enum Command {
     Day(day::Args),
     /// Print the crews' sheets
     Sheets(sheets::Args),
+    /// Tell how likely the day goes as planned: promises kept, overtime
+    Chances(chances::Args),
     /// List plans and their revisions
     Plans(show_plan::ListArgs),
     /// Make a draft the day's plan
@@ -269,6 +272,7 @@ pub async fn run(cli: Cli, now: chrono::DateTime<chrono::Utc>) -> Result<(), Fai
         Command::Plan(args) => plan::run(&desk, &args).await,
         Command::Day(args) => day::run(&desk, &args).await,
         Command::Sheets(args) => sheets::run(&desk, &args).await,
+        Command::Chances(args) => chances::run(&desk, &args).await,
         Command::Plans(args) => show_plan::list(&desk, &args).await,
         Command::Publish(args) => accept::publish(&desk, &args).await,
         Command::Discard(args) => accept::discard(&desk, &args).await,

@@ -243,6 +243,7 @@ methods! {
         propose_replan: ProposeReplanRequest => ProposeReplanResponse;
         accept_proposal: AcceptProposalRequest => AcceptProposalResponse;
         list_crew_sheets: ListCrewSheetsRequest => ListCrewSheetsResponse;
+        assess_plan: AssessPlanRequest => AssessPlanResponse;
     }
     v1::tag_out_service_client::TagOutServiceClient<Channel> {
         tag_out: TagOutRequest => TagOutResponse;

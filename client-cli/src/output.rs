@@ -6,6 +6,7 @@ pub mod bench;
 mod call;
 pub mod cases;
 pub mod cells;
+pub mod chances;
 pub mod clock;
 pub mod day;
 pub mod estimate;

@@ -24,7 +24,7 @@ macro_rules! described {
 }
 
 described! {
-    AcceptProposalResponse, Branch, Case, ConfirmLoadResponse, Crew, Estimate,
+    AcceptProposalResponse, AssessPlanResponse, Branch, Case, ConfirmLoadResponse, Crew, Estimate,
     GetUnitCostResponse, GetUnitHistoryResponse, ImportBranchResponse, ImportRecordsResponse, Job,
     ListBenchQueueResponse,
     ListBranchesResponse, ListCasesResponse, ListCrewSheetsResponse, ListCrewsResponse,

@@ -11,6 +11,7 @@ mod bench;
 mod booking;
 mod branches;
 mod cases;
+mod chances;
 mod clock_jumps;
 #[path = "../../store/tests/store/cluster.rs"]
 mod cluster;

@@ -33,7 +33,7 @@ async fn proposals_do_not_wait_for_plans() {
     let plan = api.plan(first_day(), 100).await.expect("a plan");
     api.publish(plan.name).await.expect("published");
     house.set_clock(&format!("{}T13:10:00Z", first_day()));
-    let mut planner = api.clone();
+    let mut other = api.clone();
     let ended = AtomicBool::new(false);
     let long = async {
         let tomorrow = first_day() + Days::new(1);
@@ -47,7 +47,7 @@ async fn proposals_do_not_wait_for_plans() {
             }),
             ..Default::default()
         };
-        let planned = planner.plans.plan_day(asking(request)).await;
+        let planned = other.plans.plan_day(asking(request)).await;
         ended.store(true, Ordering::Relaxed);
         planned
     };

@@ -1,5 +1,6 @@
 //! Plans at the edge.
 
+mod chances;
 pub(super) mod convert;
 mod disruption;
 mod matrix;

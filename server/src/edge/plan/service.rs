@@ -10,15 +10,15 @@ use forenoon_store::value::UnitSystem;
 use forenoon_store::{GuardRule, StoreError};
 use tonic::{Request, Response, Status};
 
-use super::{convert, disruption, matrix, sheet, words};
+use super::{chances, convert, disruption, matrix, sheet, words};
 use crate::edge::caller::{Incoming, actor};
 use crate::edge::checks::Checks;
 use crate::edge::heat;
 use crate::edge::services::State;
 use crate::edge::status::status;
 use crate::work::plan::{
-    AcceptProposal, DiscardPlan, Held, PlanFilter, PlanRequest, PublishPlan, ReplanRequest,
-    SearchSettings, StorePlan, StoreProposals, plan_scope, replan_scope,
+    AcceptProposal, AssessRequest, DiscardPlan, Held, PlanFilter, PlanRequest, PublishPlan,
+    ReplanRequest, SearchSettings, StorePlan, StoreProposals, plan_scope, replan_scope,
 };
 use crate::work::{self, Call, Error, ObstacleKind};
 
@@ -28,6 +28,10 @@ const ITERATIONS_MAX: i64 = 100_000_000;
 const REPLAN_ITERATIONS: u64 = 100;
 /// Longest time one search may have.
 const SECONDS_MAX: i32 = 600;
+/// Most runs of one assessment.
+const RUNS_MAX: i32 = 10_000;
+/// Runs where the caller does not say.
+const RUNS_DEFAULT: u32 = 1_000;
 /// Searches for one call, where units are tagged out while they run.
 const ATTEMPTS_MAX: u32 = 3;
 
@@ -105,6 +109,13 @@ impl PlanService for PlanApi {
         request: Request<v1::ListCrewSheetsRequest>,
     ) -> Result<Response<v1::ListCrewSheetsResponse>, Status> {
         self.sheets(request.into_inner()).await.map_err(status)
+    }
+
+    async fn assess_plan(
+        &self,
+        request: Request<v1::AssessPlanRequest>,
+    ) -> Result<Response<v1::AssessPlanResponse>, Status> {
+        self.assess(request.into_inner()).await.map_err(status)
     }
 }
 
@@ -474,6 +485,38 @@ impl PlanApi {
                 }
             })
             .await
+    }
+
+    async fn assess(
+        &self,
+        request: v1::AssessPlanRequest,
+    ) -> Result<Response<v1::AssessPlanResponse>, Error> {
+        let v1::AssessPlanRequest { name, runs, seed } = request;
+        let mut checks = Checks::new();
+        let ids = checks.name("name", ["branches", "plans"], &name);
+        let runs = checks.whole("runs", runs, 0..=RUNS_MAX);
+        let ([branch, plan], runs) = checks.finish(ids.zip(runs))?;
+        let State {
+            database,
+            clock,
+            searches,
+            learning,
+            roads,
+            ..
+        } = &self.0;
+        let request = AssessRequest {
+            branch,
+            plan,
+            runs: if runs > 0 {
+                runs.unsigned_abs()
+            } else {
+                RUNS_DEFAULT
+            },
+            seed,
+        };
+        let use_of = (searches, learning, roads);
+        let assessed = work::plan::assess(database, use_of, clock.now(), &request).await?;
+        Ok(Response::new(chances::to_wire(&assessed, request.runs)))
     }
 
     async fn sheets(

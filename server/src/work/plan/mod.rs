@@ -1,6 +1,7 @@
 //! Day plans: made, published, replaced, put on sheets.
 
 mod accept;
+mod assess;
 mod day;
 mod discard;
 mod hand_over;
@@ -19,6 +20,7 @@ mod split;
 mod write;
 
 pub use accept::AcceptProposal;
+pub use assess::{AssessRequest, Assessed, CrewChance, assess};
 pub(crate) use day::{clock, jobs_by_id};
 pub use discard::DiscardPlan;
 pub use learning::Learning;

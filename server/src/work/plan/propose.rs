@@ -33,7 +33,7 @@ use crate::work::bench::serviced_first;
 use crate::work::{Accepted, Command, Error, ObstacleKind, Reason, Violation};
 
 /// How long after its midnight a day can still be gone on with, in seconds.
-const LATE_MAX: i64 = 6 * 3_600;
+pub(super) const LATE_MAX: i64 = 6 * 3_600;
 
 /// What to re-plan.
 #[derive(Clone, Debug)]

@@ -4,7 +4,9 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use forenoon_planner::replan::{Proposal, ProposalSettings, adjust, propose};
-use forenoon_planner::{Budget, Cancel, Heat, Plan, Problem, Settings, Solved, solve_on};
+use forenoon_planner::{
+    Budget, Cancel, Heat, Iterations, Plan, Problem, Settings, Solved, solve_on,
+};
 use tokio::sync::Semaphore;
 use tracing::info;
 
@@ -192,6 +194,16 @@ impl Turn {
             cancel: &self.cancel,
         };
         adjust(problem, before, &settings)
+    }
+
+    /// The plan that stood before as it is in a problem that has changed, without a search.
+    pub fn as_it_stands(&self, problem: &Problem, before: &Plan) -> Plan {
+        let settings = ProposalSettings {
+            seed: self.seed,
+            budget_each: &Iterations(0),
+            cancel: &self.cancel,
+        };
+        adjust(problem, before, &settings).plan
     }
 
     /// Looks for ways to go on with a day, given the plan that stood before. Where the time is over, those found so far

@@ -1,0 +1,183 @@
+//! How what is left of a plan may go.
+
+use chrono::{DateTime, Utc};
+use forenoon_desk::problem::DayProblem;
+use forenoon_desk::warm::warm_start;
+use forenoon_desk::{DayInputs, StoredPlan};
+use forenoon_planner::plan::CrewPlan;
+use forenoon_planner::risk::{Risk, simulate_until};
+use forenoon_planner::{CrewIx, JobIx, Plan};
+use forenoon_store::Database;
+use forenoon_store::value::Disruptions;
+
+use super::KnownRoads;
+use super::day;
+use super::learning::Learning;
+use super::make::no_problem;
+use super::propose::LATE_MAX;
+use super::read::load;
+use super::solve::{SearchSettings, Searches, Turn, Wanted};
+use crate::work::Error;
+
+/// Which plan to live through, and how often.
+#[derive(Clone, Debug)]
+pub struct AssessRequest {
+    /// The branch.
+    pub branch: String,
+    /// The plan.
+    pub plan: String,
+    /// How often.
+    pub runs: u32,
+    /// Source of all chance.
+    pub seed: i64,
+}
+
+/// How a plan may go.
+#[derive(Clone, Debug)]
+pub struct Assessed {
+    /// The plan.
+    pub stored: StoredPlan,
+    /// From when on.
+    pub from: DateTime<Utc>,
+    /// Promises with the share of runs in which they are kept, the least certain first.
+    pub promises: Vec<(String, f64)>,
+    /// Crews that still have work.
+    pub crews: Vec<CrewChance>,
+    /// The job whose uncertainty costs most, with the seconds of trouble it makes.
+    pub most_endangering: Option<(String, f64)>,
+    /// Jobs that cannot be done as planned any more.
+    pub jobs_to_replan: Vec<String>,
+}
+
+/// A crew's chance of overtime.
+#[derive(Clone, Debug)]
+pub struct CrewChance {
+    /// The crew.
+    pub crew: String,
+    /// What the simulation says of it.
+    pub risk: forenoon_planner::risk::CrewRisk,
+}
+
+/// Lives through what is left of a plan, from `now` on, with what crews have reported. Stores nothing.
+///
+/// # Errors
+/// [`Error::NotFound`] where the plan is not there, and obstacles where none of its crews goes out.
+pub async fn assess(
+    database: &Database,
+    (searches, learning, roads): (&Searches, &Learning, &KnownRoads),
+    now: DateTime<Utc>,
+    request: &AssessRequest,
+) -> Result<Assessed, Error> {
+    let transaction = database.begin_read().await?;
+    let stored = load(&transaction, &request.branch, &request.plan).await?;
+    let base = Some((stored.clone(), now));
+    let (branch, day) = (&request.branch, stored.plan.day);
+    let mut inputs = day::inputs(&transaction, branch, day, base).await?;
+    inputs.lessons = learning
+        .lessons(&transaction, branch, &inputs.clock)
+        .await?;
+    transaction.commit().await?;
+    inputs.roads.clone_from(roads);
+    inputs.heat = stored.plan.heat;
+    // What the plan leaves out stays out.
+    inputs.jobs.retain(|job| stored.stop_of(&job.id).is_some());
+    inputs.take_stock(Disruptions::default());
+    if inputs.jobs.is_empty() || inputs.clock.seconds(now) > inputs.clock.length() + LATE_MAX {
+        return Ok(Assessed::nothing_left(stored, now));
+    }
+    let settings = SearchSettings {
+        seed: request.seed,
+        iterations: None,
+        time: None,
+    };
+    let request = request.clone();
+    searches
+        .turn(Wanted::Proposals, settings, move |turn| {
+            lived_through(turn, &inputs, stored, now, &request)
+        })
+        .await
+}
+
+fn lived_through(
+    turn: &Turn,
+    inputs: &DayInputs,
+    stored: StoredPlan,
+    from: DateTime<Utc>,
+    request: &AssessRequest,
+) -> Result<Assessed, Error> {
+    let day = DayProblem::new(inputs).map_err(|error| no_problem(&request.branch, error))?;
+    let before = warm_start(inputs, &day, &stored);
+    let plan = turn.as_it_stands(&day.problem, &before);
+    let seed = request.seed.cast_unsigned();
+    let risk = simulate_until(&day.problem, &plan, seed, request.runs, turn.cancel());
+    let Some(risk) = risk else {
+        return Err(Error::Internal("the caller is gone".to_owned()));
+    };
+    Ok(Assessed::of(&day, &plan, &risk, stored, from))
+}
+
+impl Assessed {
+    fn nothing_left(stored: StoredPlan, from: DateTime<Utc>) -> Self {
+        Self {
+            stored,
+            from,
+            promises: Vec::new(),
+            crews: Vec::new(),
+            most_endangering: None,
+            jobs_to_replan: Vec::new(),
+        }
+    }
+
+    fn of(
+        day: &DayProblem,
+        plan: &Plan,
+        risk: &Risk,
+        stored: StoredPlan,
+        from: DateTime<Utc>,
+    ) -> Self {
+        let jobs_to_replan = jobs_to_replan(day, plan, &stored);
+        let job = |ix: JobIx| day.job_id(ix).to_owned();
+        let still = |id: &String| !jobs_to_replan.contains(id);
+        let mut promises: Vec<(String, f64)> = risk
+            .promises
+            .iter()
+            .map(|promise| (job(promise.job), promise.kept))
+            .filter(|(id, _)| still(id))
+            .collect();
+        promises.sort_by(|a, b| a.1.total_cmp(&b.1).then_with(|| a.0.cmp(&b.0)));
+        let at_work = |day: &CrewPlan| day.stops.iter().any(|stop| !stop.frozen);
+        let crews = plan.crews.iter().zip(&risk.crews).enumerate();
+        Self {
+            promises,
+            crews: crews
+                .filter(|(_, (day, _))| at_work(day))
+                .map(|(ix, (_, risk))| CrewChance {
+                    crew: day.crew_id(CrewIx::from_ix(ix)).to_owned(),
+                    risk: *risk,
+                })
+                .collect(),
+            most_endangering: risk
+                .most_endangering
+                .map(|most| (job(most.job), most.seconds))
+                .filter(|(id, _)| still(id)),
+            jobs_to_replan,
+            stored,
+            from,
+        }
+    }
+}
+
+/// Jobs of the plan that are with nobody, or with another crew, once it is fitted into the day as it is now.
+fn jobs_to_replan(day: &DayProblem, plan: &Plan, stored: &StoredPlan) -> Vec<String> {
+    let with = |job: &str| {
+        let ix = day.job_ids.iter().position(|id| id == job)?;
+        let (crew, _) = plan.find(JobIx::from_ix(ix))?;
+        Some(day.crew_id(crew))
+    };
+    let stops = stored.parts.stops.iter();
+    stops
+        .filter(|stop| day.job_ids.contains(&stop.job_id))
+        .filter(|stop| with(&stop.job_id) != Some(stop.crew_id.as_str()))
+        .map(|stop| stop.job_id.clone())
+        .collect()
+}
