@@ -28,6 +28,7 @@ mod transfer;
 mod unit_history;
 mod visit;
 mod watch;
+mod what_if;
 
 use std::time::Duration;
 
@@ -153,6 +154,9 @@ pub enum Command {
     Sheets(sheets::Args),
     /// Tell how likely the day goes as planned: promises kept, overtime
     Chances(chances::Args),
+    /// Tell what one more unit, a longer shift or one job less would bring
+    #[command(name = "what-if")]
+    WhatIf(what_if::Args),
     /// List plans and their revisions
     Plans(show_plan::ListArgs),
     /// Make a draft the day's plan
@@ -273,6 +277,7 @@ pub async fn run(cli: Cli, now: chrono::DateTime<chrono::Utc>) -> Result<(), Fai
         Command::Day(args) => day::run(&desk, &args).await,
         Command::Sheets(args) => sheets::run(&desk, &args).await,
         Command::Chances(args) => chances::run(&desk, &args).await,
+        Command::WhatIf(args) => what_if::run(&desk, &args).await,
         Command::Plans(args) => show_plan::list(&desk, &args).await,
         Command::Publish(args) => accept::publish(&desk, &args).await,
         Command::Discard(args) => accept::discard(&desk, &args).await,

@@ -244,6 +244,7 @@ methods! {
         accept_proposal: AcceptProposalRequest => AcceptProposalResponse;
         list_crew_sheets: ListCrewSheetsRequest => ListCrewSheetsResponse;
         assess_plan: AssessPlanRequest => AssessPlanResponse;
+        try_change: TryChangeRequest => TryChangeResponse;
     }
     v1::tag_out_service_client::TagOutServiceClient<Channel> {
         tag_out: TagOutRequest => TagOutResponse;

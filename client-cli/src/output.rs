@@ -26,3 +26,4 @@ pub mod sheet;
 mod strip;
 pub mod text;
 pub mod watch;
+pub mod what_if;

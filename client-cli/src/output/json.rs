@@ -30,7 +30,7 @@ described! {
     ListBranchesResponse, ListCasesResponse, ListCrewSheetsResponse, ListCrewsResponse,
     ListJobsResponse, ListPlansResponse, ListSitesResponse, ListTagOutsResponse, ListUnitsResponse,
     ListVisitsResponse, ListWorkersResponse, Plan, ProposeReplanResponse, RecordServiceResponse,
-    ReopenTagOutResponse, Site, TagOut, TagOutResponse, Unit, UploadPhotoResponse, Visit,
+    ReopenTagOutResponse, Site, TagOut, TagOutResponse, TryChangeResponse, Unit, UploadPhotoResponse, Visit,
     WatchDayResponse, Worker,
 }
 

@@ -33,6 +33,8 @@ pub struct Value {
     pub without: Cost,
     /// Cost with the change.
     pub with: Cost,
+    /// The plan as it is, improved with the same budget.
+    pub base: Plan,
     /// The plan with the change. Unit numbers beyond the problem's are the unit added.
     pub plan: Plan,
 }
@@ -58,7 +60,8 @@ pub fn what_if(problem: &Problem, plan: &Plan, change: WhatIf, settings: &Settin
         return Value {
             without: base.cost.total(),
             with: base.cost.total(),
-            plan: base,
+            plan: base.clone(),
+            base,
         };
     }
     let changed = problem.changed(|parts| match change {
@@ -94,6 +97,7 @@ pub fn what_if(problem: &Problem, plan: &Plan, change: WhatIf, settings: &Settin
     Value {
         without: base.cost.total(),
         with: with.cost.total(),
+        base,
         plan: with,
     }
 }

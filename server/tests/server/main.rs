@@ -46,5 +46,6 @@ mod upkeep;
 mod visits;
 mod watching;
 mod watching_cut;
+mod what_if;
 mod workers;
 mod yard;

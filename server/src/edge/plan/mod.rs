@@ -1,6 +1,7 @@
 //! Plans at the edge.
 
 mod chances;
+mod changed;
 pub(super) mod convert;
 mod disruption;
 mod matrix;

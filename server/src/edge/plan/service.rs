@@ -10,7 +10,7 @@ use forenoon_store::value::UnitSystem;
 use forenoon_store::{GuardRule, StoreError};
 use tonic::{Request, Response, Status};
 
-use super::{chances, convert, disruption, matrix, sheet, words};
+use super::{chances, changed, convert, disruption, matrix, sheet, words};
 use crate::edge::caller::{Incoming, actor};
 use crate::edge::checks::Checks;
 use crate::edge::heat;
@@ -18,7 +18,7 @@ use crate::edge::services::State;
 use crate::edge::status::status;
 use crate::work::plan::{
     AcceptProposal, AssessRequest, DiscardPlan, Held, PlanFilter, PlanRequest, PublishPlan,
-    ReplanRequest, SearchSettings, StorePlan, StoreProposals, plan_scope, replan_scope,
+    ReplanRequest, SearchSettings, StorePlan, StoreProposals, TryRequest, plan_scope, replan_scope,
 };
 use crate::work::{self, Call, Error, ObstacleKind};
 
@@ -26,6 +26,8 @@ use crate::work::{self, Call, Error, ObstacleKind};
 const ITERATIONS_MAX: i64 = 100_000_000;
 /// Iterations of each strategy of a re-plan where the caller does not say.
 const REPLAN_ITERATIONS: u64 = 100;
+/// Iterations of each search for what a change brings where the caller does not say.
+const TRIAL_ITERATIONS: u64 = 20_000;
 /// Longest time one search may have.
 const SECONDS_MAX: i32 = 600;
 /// Most runs of one assessment.
@@ -109,6 +111,13 @@ impl PlanService for PlanApi {
         request: Request<v1::ListCrewSheetsRequest>,
     ) -> Result<Response<v1::ListCrewSheetsResponse>, Status> {
         self.sheets(request.into_inner()).await.map_err(status)
+    }
+
+    async fn try_change(
+        &self,
+        request: Request<v1::TryChangeRequest>,
+    ) -> Result<Response<v1::TryChangeResponse>, Status> {
+        self.try_one(request.into_inner()).await.map_err(status)
     }
 
     async fn assess_plan(
@@ -485,6 +494,46 @@ impl PlanApi {
                 }
             })
             .await
+    }
+
+    async fn try_one(
+        &self,
+        request: v1::TryChangeRequest,
+    ) -> Result<Response<v1::TryChangeResponse>, Error> {
+        let v1::TryChangeRequest {
+            name,
+            change,
+            iterations,
+            seed,
+        } = request;
+        let mut checks = Checks::new();
+        let ids = checks.name("name", ["branches", "plans"], &name);
+        let branch = ids.as_ref().map_or("", |[branch, _]| branch.as_str());
+        let change = changed::from_wire(&mut checks, branch, change);
+        let iterations = iterations_of(&mut checks, iterations);
+        let (([branch, plan], change), iterations) =
+            checks.finish(ids.zip(change).zip(iterations))?;
+        let State {
+            database,
+            clock,
+            searches,
+            learning,
+            roads,
+            ..
+        } = &self.0;
+        let request = TryRequest {
+            branch,
+            plan,
+            change,
+            settings: SearchSettings {
+                seed,
+                iterations: Some(chosen(iterations).unwrap_or(TRIAL_ITERATIONS)),
+                time: None,
+            },
+        };
+        let use_of = (searches, learning, roads);
+        let tried = work::plan::try_change(database, use_of, clock.now(), &request).await?;
+        Ok(Response::new(changed::to_wire(&request, &tried)))
     }
 
     async fn assess(

@@ -68,20 +68,11 @@ pub async fn assess(
     now: DateTime<Utc>,
     request: &AssessRequest,
 ) -> Result<Assessed, Error> {
-    let transaction = database.begin_read().await?;
-    let stored = load(&transaction, &request.branch, &request.plan).await?;
-    let base = Some((stored.clone(), now));
-    let (branch, day) = (&request.branch, stored.plan.day);
-    let mut inputs = day::inputs(&transaction, branch, day, base).await?;
-    inputs.lessons = learning
-        .lessons(&transaction, branch, &inputs.clock)
-        .await?;
-    transaction.commit().await?;
-    inputs.roads.clone_from(roads);
-    inputs.heat = stored.plan.heat;
+    let standing = (request.branch.as_str(), request.plan.as_str());
+    let (stored, mut inputs) =
+        standing_in_its_day(database, (learning, roads), now, standing).await?;
     // What the plan leaves out stays out.
     inputs.jobs.retain(|job| stored.stop_of(&job.id).is_some());
-    inputs.take_stock(Disruptions::default());
     if inputs.jobs.is_empty() || inputs.clock.seconds(now) > inputs.clock.length() + LATE_MAX {
         return Ok(Assessed::nothing_left(stored, now));
     }
@@ -96,6 +87,27 @@ pub async fn assess(
             lived_through(turn, &inputs, stored, now, &request)
         })
         .await
+}
+
+/// A plan and its day as it stands, with what crews have reported.
+pub(super) async fn standing_in_its_day(
+    database: &Database,
+    (learning, roads): (&Learning, &KnownRoads),
+    now: DateTime<Utc>,
+    (branch, plan): (&str, &str),
+) -> Result<(StoredPlan, DayInputs), Error> {
+    let transaction = database.begin_read().await?;
+    let stored = load(&transaction, branch, plan).await?;
+    let base = Some((stored.clone(), now));
+    let mut inputs = day::inputs(&transaction, branch, stored.plan.day, base).await?;
+    inputs.lessons = learning
+        .lessons(&transaction, branch, &inputs.clock)
+        .await?;
+    transaction.commit().await?;
+    inputs.roads.clone_from(roads);
+    inputs.heat = stored.plan.heat;
+    inputs.take_stock(Disruptions::default());
+    Ok((stored, inputs))
 }
 
 fn lived_through(

@@ -17,6 +17,7 @@ mod roads;
 mod sheets;
 mod solve;
 mod split;
+mod try_change;
 mod write;
 
 pub use accept::AcceptProposal;
@@ -33,6 +34,7 @@ pub use read::{PlanFilter, get, list, load, published, published_with};
 pub use roads::{KnownRoads, RoadsError, read_roads};
 pub use sheets::{CrewSheet, SheetStop, sheets};
 pub use solve::{SearchLimits, SearchSettings, Searches};
+pub use try_change::{Change as TriedChange, Tried, TryRequest, try_change};
 pub use write::Draft;
 
 /// The resource name of a plan.

@@ -4,6 +4,7 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use forenoon_planner::replan::{Proposal, ProposalSettings, adjust, propose};
+use forenoon_planner::value::{Value, WhatIf, what_if};
 use forenoon_planner::{
     Budget, Cancel, Heat, Iterations, Plan, Problem, Settings, Solved, solve_on,
 };
@@ -204,6 +205,18 @@ impl Turn {
             cancel: &self.cancel,
         };
         adjust(problem, before, &settings).plan
+    }
+
+    /// What a change brings to a plan.
+    pub fn what_if(&self, problem: &Problem, plan: &Plan, change: WhatIf) -> Value {
+        let settings = Settings {
+            seed: self.seed,
+            budget: &Iterations(self.iterations),
+            cancel: &self.cancel,
+            warm_start: None,
+            heat: Heat::Gentle,
+        };
+        what_if(problem, plan, change, &settings)
     }
 
     /// Looks for ways to go on with a day, given the plan that stood before. Where the time is over, those found so far
