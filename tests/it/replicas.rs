@@ -20,6 +20,7 @@ use tonic::{Code, Status, Streaming};
 /// A call that searches for so long and not shorter.
 fn plan_for(seconds: i64) -> PlanDayRequest {
     PlanDayRequest {
+        confidence_percent: 0,
         parent: BRANCH.to_owned(),
         day: Some(day()),
         seed: 1,

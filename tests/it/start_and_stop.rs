@@ -49,6 +49,7 @@ async fn a_running_call_is_finished_before_the_end(database: Database) {
     let running = tokio::spawn(async move {
         plans
             .plan_day(PlanDayRequest {
+                confidence_percent: 0,
                 parent: BRANCH.to_owned(),
                 day: Some(day()),
                 seed: 3,

@@ -211,10 +211,8 @@ impl Dispatcher {
                 day: Some(day),
                 seed,
                 iterations,
-                time_limit: None,
-                travel_matrix: None,
-                heat: None,
                 request_id: request_id(),
+                ..PlanDayRequest::default()
             })
             .await
             .expect("the day is planned")

@@ -23,7 +23,8 @@ const SEARCH_SECONDS_MAX: u64 = 600;
 #[command(
     after_help = "Examples:\n  forenoon plan tomorrow\n  forenoon plan --day fri --seconds 30\n  \
                         forenoon plan 2027-04-20 --seed 7 --iterations 200000 --publish\n  \
-                        forenoon plan tomorrow --temperature \"96 F\" --humidity 45"
+                        forenoon plan tomorrow --temperature \"96 F\" --humidity 45\n  \
+                        forenoon plan tomorrow --confidence 80"
 )]
 pub struct Args {
     #[command(flatten)]
@@ -37,6 +38,9 @@ pub struct Args {
     /// Longest time of the search, in seconds [default: the server's setting]
     #[arg(long, value_name = "SECONDS", value_parser = clap::value_parser!(u64).range(1..=SEARCH_SECONDS_MAX))]
     seconds: Option<u64>,
+    /// Plan each task at the length that so many in a hundred keep within, 50 to 95: safer, and less fits [default: 50]
+    #[arg(long, value_name = "PERCENT", value_parser = clap::value_parser!(i32).range(50..=95))]
+    confidence: Option<i32>,
     #[command(flatten)]
     drives: DrivesArg,
     #[command(flatten)]
@@ -62,6 +66,7 @@ pub(super) async fn run(desk: &Desk, args: &Args) -> Result<(), Failure> {
         }),
         travel_matrix: args.drives.read(&desk.parent())?,
         heat: args.heat.read(),
+        confidence_percent: args.confidence.unwrap_or_default(),
         request_id: request_id(),
     };
     let answer = desk

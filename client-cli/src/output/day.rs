@@ -14,6 +14,9 @@ use super::{exposure, paint, text};
 use crate::names::{id, ids};
 use crate::parse::word::{phrase_of, word_of};
 
+/// Plans are usually made for the median.
+const MEDIAN_PERCENT: i32 = 50;
+
 /// Jobs of this priority must not be missed.
 const MUST_PRIORITY: i32 = 5;
 
@@ -97,6 +100,12 @@ fn header(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
             }
         }
         lines.extend(text::hanging("", &line, width));
+    }
+    if plan.confidence_percent > MEDIAN_PERCENT {
+        lines.push(format!(
+            "planned so that {} in 100 tasks keep within their time",
+            plan.confidence_percent
+        ));
     }
     if let Some(advice) = &plan.heat {
         lines.extend(exposure::heat("", advice, width));

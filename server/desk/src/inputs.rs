@@ -47,6 +47,8 @@ pub struct DayInputs {
     pub roads: Option<Arc<Roads>>,
     /// The weather of the hottest hour of work; none where the caller gave none.
     pub heat: Option<HeatForecast>,
+    /// Each task is planned at the length that so many in a hundred keep within; the median where not above 50.
+    pub confidence_percent: i32,
     /// The published plan to disturb as little as can be, and from when on things may change.
     pub base: Option<(StoredPlan, DateTime<Utc>)>,
     /// Units that a service must come to before they go out again, where the company's rule is so.

@@ -99,6 +99,7 @@ fn plan_row(inputs: &DayInputs, id: &str, plan: &Plan, label: &Label) -> plan::M
             waiting_seconds: sum(|crew| crew.totals.wait_seconds),
             overtime_seconds: sum(|crew| crew.totals.overtime_seconds),
             cost_points: plan.cost.total().minor_units(),
+            confidence_percent: inputs.confidence_percent,
         },
         seed: label.seed,
         iterations: label.iterations,

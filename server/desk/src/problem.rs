@@ -7,10 +7,12 @@ use forenoon_planner::plan::TaskPlan;
 use forenoon_planner::problem::{
     Crew, Faults, Parts, Progress, ServiceQuery, Tool, Weights, YardCall,
 };
+use forenoon_planner::risk::planned_for;
 use forenoon_planner::travel::TravelFault;
 use forenoon_planner::{CrewIx, JobIx, Problem, Seconds, SkillIx, UnitIx};
 use forenoon_store::entity::unit;
 use forenoon_trade::rates::Rates;
+use forenoon_trade::spread::deviations;
 
 use crate::clock::DayClock;
 use crate::exposure::{POINT_COST, POINTS_OF_A_DAY, limits, points, uses};
@@ -32,6 +34,8 @@ const CHANGED_CREW_MINOR: i64 = 2_500;
 /// Calls at the yard that a crew may make in its day: each costs two drives, and who needs more is given the wrong jobs.
 /// Common practice, no source.
 const YARD_CALLS_MAX: u8 = 2;
+/// Half of all tasks keep within their median.
+const MEDIAN_PERCENT: i32 = 50;
 /// Putting units down and taking others at the yard. Common practice, no source.
 const YARD_CALL: Seconds = 10 * 60;
 
@@ -147,7 +151,11 @@ impl DayProblem {
                 ..Weights::default()
             },
         };
-        let problem = Problem::new(parts, &mut |query| services.answer(query, &job_ids))?;
+        let mut problem = Problem::new(parts, &mut |query| services.answer(query, &job_ids))?;
+        if inputs.confidence_percent > MEDIAN_PERCENT {
+            let share = f64::from(inputs.confidence_percent) / 100.0;
+            problem = planned_for(&problem, deviations(share));
+        }
         Ok(Self {
             problem,
             crew_ids,

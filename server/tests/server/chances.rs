@@ -11,9 +11,9 @@ use forenoon_store::value::Promise;
 use forenoon_store::{StoreError, Write};
 use tonic::Code;
 
-use crate::actors::{Api, asking};
+use crate::actors::{Api, asking, date};
 use crate::house::{House, faults, on_both};
-use crate::mowing_yard::{ID, first_day, furnish};
+use crate::mowing_yard::{BRANCH, ID, MOWERS, first_day, furnish};
 
 /// Promises somebody to be met when a job is done, by an instant at the latest.
 struct Promised {
@@ -115,7 +115,7 @@ async fn what_cannot_be_done_any_more_is_named() {
         house.set_clock(&format!("{}T13:10:00Z", first_day()));
         let calm = chances(&mut api, &plan.name, 50).await;
         assert_eq!(calm.jobs_to_replan, [""; 0]);
-        for mower in crate::mowing_yard::MOWERS {
+        for mower in MOWERS {
             api.tag(mower).await.expect("tagged");
         }
         let answer = chances(&mut api, &plan.name, 50).await;
@@ -173,4 +173,87 @@ async fn bad_requests_are_refused_by_field() {
     };
     let refused = api.plans.assess_plan(asking(request)).await;
     assert_eq!(refused.expect_err("refused").code(), Code::NotFound);
+}
+
+/// Guards the remedy: a day planned for nine tasks in ten is safer than one planned for the median, says so, and a re-plan of
+/// it keeps to it.
+#[tokio::test]
+async fn a_plan_for_more_than_the_median_is_safer() {
+    on_both(async |house| {
+        furnish(&house.database, &[]).await;
+        let mut api = Api::of(house);
+        let mut plans = Vec::new();
+        for confidence_percent in [0, 90] {
+            let request = v1::PlanDayRequest {
+                parent: BRANCH.into(),
+                day: Some(date(first_day())),
+                seed: 1,
+                iterations: 300,
+                confidence_percent,
+                ..Default::default()
+            };
+            let answer = api.plans.plan_day(asking(request)).await.expect("planned");
+            plans.push(answer.into_inner().plan.expect("a plan"));
+        }
+        let [median, safe] = <[_; 2]>::try_from(plans).expect("two plans");
+        assert_eq!(
+            (median.confidence_percent, safe.confidence_percent),
+            (50, 90)
+        );
+        let work = |plan: &v1::Plan| {
+            let totals = plan.totals.as_ref().expect("totals");
+            assert_eq!(totals.unplanned_jobs, 0);
+            totals.work.as_ref().expect("work").seconds
+        };
+        assert!(
+            work(&safe) > work(&median),
+            "{} and {}",
+            work(&safe),
+            work(&median)
+        );
+
+        // Somebody is to be met when the last lawn of each plan is done, by the planned end.
+        let mut kept = Vec::new();
+        for plan in [&median, &safe] {
+            let longest = plan.crew_days.iter().max_by_key(|day| day.stops.len());
+            let stop = longest.and_then(|day| day.stops.last()).expect("a stop");
+            let finish = stop.finish_time.as_ref().expect("a time");
+            let promise = Promised {
+                job: stop.job.rsplit('/').next().expect("an id").to_owned(),
+                end: DateTime::from_timestamp(finish.seconds, 0).expect("an instant"),
+            };
+            house.database.write(ID, &promise).await.expect("promised");
+            let answer = chances(&mut api, &plan.name, 1_000).await;
+            let told = answer.promises.iter().find(|one| one.job == stop.job);
+            kept.push(told.expect("the promise").kept);
+        }
+        assert!(kept[1] > kept[0] + 0.2, "{kept:?}");
+
+        api.publish(safe.name.clone()).await.expect("published");
+        house.set_clock(&format!("{}T13:10:00Z", first_day()));
+        let proposals = api.propose(first_day(), 50).await.expect("proposals");
+        let again = proposals[0].plan.as_ref().expect("its plan");
+        assert_eq!(again.confidence_percent, 90);
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn confidence_has_its_bounds() {
+    let house = House::on_sqlite().await;
+    furnish(&house.database, &[]).await;
+    let mut api = Api::of(&house);
+    for confidence_percent in [-1, 1, 49, 96, 100] {
+        let request = v1::PlanDayRequest {
+            parent: BRANCH.into(),
+            day: Some(date(first_day())),
+            iterations: 1,
+            confidence_percent,
+            ..Default::default()
+        };
+        let refused = api.plans.plan_day(asking(request)).await;
+        let refused = refused.expect_err("refused");
+        let fields: Vec<String> = faults(&refused).into_iter().map(|one| one.0).collect();
+        assert_eq!(fields, ["confidence_percent"]);
+    }
 }

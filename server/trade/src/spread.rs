@@ -10,7 +10,7 @@
 //! weather and their crew, so they run long together: each pair is correlated by [`Rates::spread_correlation`](crate::rates::Rates::spread_correlation).
 
 use crate::units::Minutes;
-use statrs::distribution::{ContinuousCDF, LogNormal};
+use statrs::distribution::{ContinuousCDF, LogNormal, Normal};
 
 /// Spread of a duration: the standard deviation of its logarithm.
 #[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Default)]
@@ -67,6 +67,18 @@ impl Spread {
     }
 }
 
+/// How many standard deviations above its mean a normal variable has a share `p` of its chance below; `p` is held to 0.001
+/// to 0.999.
+#[must_use]
+pub fn deviations(p: f64) -> f64 {
+    let p = if p.is_nan() {
+        0.5
+    } else {
+        p.clamp(0.001, 0.999)
+    };
+    Normal::standard().inverse_cdf(p)
+}
+
 /// Adds durations of given medians and spreads, each pair correlated by `correlation` (0 to 1).
 ///
 /// Returns the median and spread of the log-normal with the same mean and variance. The sum of
@@ -93,6 +105,16 @@ pub fn sum(parts: impl Iterator<Item = (Minutes, Spread)>, correlation: f64) -> 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Outside check: the usual upper points of the standard normal distribution, as in any printed table of it (NIST/SEMATECH
+    /// e-Handbook of Statistical Methods, section 1.3.6.7.1; from memory).
+    #[test]
+    fn deviations_are_those_of_the_table() {
+        for (p, z) in [(0.5, 0.0), (0.8, 0.8416), (0.9, 1.2816), (0.95, 1.6449)] {
+            assert!((deviations(p) - z).abs() < 5e-5, "{p}");
+        }
+        assert!((deviations(f64::NAN)).abs() < 1e-9);
+    }
 
     #[test]
     fn one_part_sums_to_itself() {

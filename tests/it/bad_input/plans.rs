@@ -28,6 +28,7 @@ fn sound(names: Vec<String>) -> PlanDayRequest {
         })
         .collect();
     PlanDayRequest {
+        confidence_percent: 0,
         parent: BRANCH.to_owned(),
         day: Some(day()),
         seed: 5,

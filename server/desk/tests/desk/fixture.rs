@@ -83,6 +83,7 @@ pub(crate) fn inputs_on(day: NaiveDate) -> DayInputs {
         drives: forenoon_desk::drives::Drives::default(),
         roads: None,
         heat: None,
+        confidence_percent: 0,
         base: None,
         service_first: BTreeSet::new(),
         disruptions: Disruptions::default(),

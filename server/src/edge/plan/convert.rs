@@ -13,6 +13,9 @@ use crate::edge::name::in_branch;
 use crate::edge::{etag, exposure, heat, measure, money, task_kind, time};
 use crate::work;
 
+/// Plans made before it was kept are made for the median, which half of all tasks keep within.
+const MEDIAN_PERCENT: i32 = 50;
+
 /// A plan without its stops, as lists show it.
 pub(super) fn summary(row: plan::Model) -> v1::Plan {
     let etag = etag::of(&row);
@@ -61,6 +64,7 @@ pub(super) fn summary(row: plan::Model) -> v1::Plan {
         create_time: Some(time::timestamp(create_time)),
         publish_time: publish_time.map(time::timestamp),
         heat: None,
+        confidence_percent: totals.confidence_percent.max(MEDIAN_PERCENT),
     }
 }
 

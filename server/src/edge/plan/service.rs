@@ -28,6 +28,8 @@ const ITERATIONS_MAX: i64 = 100_000_000;
 const REPLAN_ITERATIONS: u64 = 100;
 /// Iterations of each search for what a change brings where the caller does not say.
 const TRIAL_ITERATIONS: u64 = 20_000;
+/// Of a hundred tasks so many keep within what is planned for them: the median, and the most that can be asked for.
+const CONFIDENCE_PERCENT: (i32, i32) = (50, 95);
 /// Longest time one search may have.
 const SECONDS_MAX: i32 = 600;
 /// Most runs of one assessment.
@@ -150,10 +152,18 @@ impl PlanApi {
             request_id,
             travel_matrix,
             heat,
+            confidence_percent,
         } = incoming.message.clone();
         let mut checks = Checks::new();
         let branch = checks.name("parent", ["branches"], &parent).map(|[id]| id);
         let day = required_day(&mut checks, day);
+        let confidence = match confidence_percent {
+            0 => Some(CONFIDENCE_PERCENT.0),
+            told => {
+                let (least, most) = CONFIDENCE_PERCENT;
+                checks.whole("confidence_percent", told, least..=most)
+            }
+        };
         let iterations = iterations_of(&mut checks, iterations);
         let time = checks.seconds("time_limit", time_limit, SECONDS_MAX);
         let drives = matrix::drives(
@@ -169,8 +179,10 @@ impl PlanApi {
             .zip(time)
             .zip(drives)
             .zip(heat)
+            .zip(confidence)
             .zip(call);
-        let ((((((branch, day), iterations), time), drives), heat), call) = checks.finish(parts)?;
+        let (((((((branch, day), iterations), time), drives), heat), confidence_percent), call) =
+            checks.finish(parts)?;
         let system = self.system(&branch).await?;
         let time = u64::try_from(time)
             .ok()
@@ -182,6 +194,7 @@ impl PlanApi {
             service_due_keeps_in: self.0.bench.service_due_keeps_in,
             drives,
             heat,
+            confidence_percent,
             settings: SearchSettings {
                 seed,
                 iterations: chosen(iterations),

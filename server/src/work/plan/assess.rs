@@ -71,6 +71,8 @@ pub async fn assess(
     let standing = (request.branch.as_str(), request.plan.as_str());
     let (stored, mut inputs) =
         standing_in_its_day(database, (learning, roads), now, standing).await?;
+    // The chances are those of the work, whatever lengths it was planned with.
+    inputs.confidence_percent = 0;
     // What the plan leaves out stays out.
     inputs.jobs.retain(|job| stored.stop_of(&job.id).is_some());
     if inputs.jobs.is_empty() || inputs.clock.seconds(now) > inputs.clock.length() + LATE_MAX {

@@ -86,6 +86,9 @@ pub(crate) async fn inputs(
         drives: Drives::default(),
         roads: None,
         heat: None,
+        confidence_percent: base
+            .as_ref()
+            .map_or(0, |(base, _)| base.plan.totals.confidence_percent),
         jobs,
         base,
         branch,

@@ -36,6 +36,8 @@ pub struct PlanRequest {
     pub drives: Drives,
     /// The weather of the hottest hour of work, where the caller gives it.
     pub heat: Option<HeatForecast>,
+    /// Each task is planned at the length that so many in a hundred keep within; the median where not above 50.
+    pub confidence_percent: i32,
     /// How to search.
     pub settings: SearchSettings,
     /// Who asks.
@@ -64,6 +66,7 @@ pub async fn make(
     inputs.drives.clone_from(&request.drives);
     inputs.roads.clone_from(roads);
     inputs.heat = request.heat;
+    inputs.confidence_percent = request.confidence_percent;
     transaction.commit().await?;
     let request = request.clone();
     searches

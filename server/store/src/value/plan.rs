@@ -41,6 +41,10 @@ pub struct PlanTotals {
     pub overtime_seconds: i64,
     /// What the search made least, in its own points.
     pub cost_points: i64,
+    /// So many in a hundred tasks keep within the length planned for them; 0 in plans made before that was kept, which are
+    /// made for the median.
+    #[serde(default)]
+    pub confidence_percent: i32,
 }
 
 /// One task of a stop.
