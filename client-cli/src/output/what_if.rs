@@ -51,11 +51,7 @@ pub fn page(answer: &TryChangeResponse, change: &str, width: usize) -> String {
             figure(after),
             figure(before)
         ),
-        format!(
-            "  Overtime  {} in place of {}",
-            stretch(minutes(answer.overtime_with.as_ref())),
-            stretch(minutes(answer.overtime_without.as_ref()))
-        ),
+        overtime(answer),
     ];
     for (label, jobs) in [
         ("  Gained    ", &answer.jobs_gained),
@@ -67,6 +63,16 @@ pub fn page(answer: &TryChangeResponse, change: &str, width: usize) -> String {
         }
     }
     lines.join("\n") + "\n"
+}
+
+fn overtime(answer: &TryChangeResponse) -> String {
+    let [before, after] = [&answer.overtime_without, &answer.overtime_with]
+        .map(|time| stretch(minutes(time.as_ref())));
+    if before == after {
+        format!("  Overtime  {after} as before")
+    } else {
+        format!("  Overtime  {after} in place of {before}")
+    }
 }
 
 #[cfg(test)]
@@ -102,6 +108,19 @@ mod tests {
              \x20 Overtime  1 h 10 in place of 1 h 48\n\
              \x20 Gained    j-birch\n"
         );
+    }
+
+    #[test]
+    fn what_stays_is_said_to_stay() {
+        let same = TryChangeResponse {
+            cost_points_with: 523_000,
+            overtime_with: answer().overtime_without,
+            jobs_gained: Vec::new(),
+            ..answer()
+        };
+        let page = page(&same, "without j-birch", 80);
+        assert!(page.contains("523,000: no difference"), "{page}");
+        assert!(page.contains("Overtime  1 h 48 as before"), "{page}");
     }
 
     #[test]

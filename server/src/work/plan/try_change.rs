@@ -110,7 +110,7 @@ fn in_numbers(day: &DayProblem, change: &Change) -> Result<WhatIf, Error> {
             Error::violation(
                 field,
                 Reason::UnknownReference,
-                format!("{id} is no {what} of the day"),
+                format!("the day has no {what} {id:?}"),
             )
         })
     };
@@ -122,7 +122,7 @@ fn in_numbers(day: &DayProblem, change: &Change) -> Result<WhatIf, Error> {
             "job",
         )?)),
         Change::OneMoreLike(unit) => {
-            let what = "unit that crews load";
+            let what = "unit to load";
             WhatIf::OneMoreUnit(UnitIx::from_ix(find(
                 &day.unit_ids,
                 unit,
