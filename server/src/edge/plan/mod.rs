@@ -1,5 +1,6 @@
 //! Plans at the edge.
 
+mod asked;
 mod chances;
 mod changed;
 pub(super) mod convert;

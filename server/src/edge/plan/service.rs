@@ -10,15 +10,15 @@ use forenoon_store::value::UnitSystem;
 use forenoon_store::{GuardRule, StoreError};
 use tonic::{Request, Response, Status};
 
-use super::{chances, changed, convert, disruption, matrix, sheet, words};
+use super::{convert, disruption, matrix, sheet, words};
 use crate::edge::caller::{Incoming, actor};
 use crate::edge::checks::Checks;
 use crate::edge::heat;
 use crate::edge::services::State;
 use crate::edge::status::status;
 use crate::work::plan::{
-    AcceptProposal, AssessRequest, DiscardPlan, Held, PlanFilter, PlanRequest, PublishPlan,
-    ReplanRequest, SearchSettings, StorePlan, StoreProposals, TryRequest, plan_scope, replan_scope,
+    AcceptProposal, DiscardPlan, Held, PlanFilter, PlanRequest, PublishPlan, ReplanRequest,
+    SearchSettings, StorePlan, StoreProposals, plan_scope, replan_scope,
 };
 use crate::work::{self, Call, Error, ObstacleKind};
 
@@ -26,16 +26,10 @@ use crate::work::{self, Call, Error, ObstacleKind};
 const ITERATIONS_MAX: i64 = 100_000_000;
 /// Iterations of each strategy of a re-plan where the caller does not say.
 const REPLAN_ITERATIONS: u64 = 100;
-/// Iterations of each search for what a change brings where the caller does not say.
-const TRIAL_ITERATIONS: u64 = 20_000;
 /// Of a hundred tasks so many keep within what is planned for them: the median, and the most that can be asked for.
 const CONFIDENCE_PERCENT: (i32, i32) = (50, 95);
 /// Longest time one search may have.
 const SECONDS_MAX: i32 = 600;
-/// Most runs of one assessment.
-const RUNS_MAX: i32 = 10_000;
-/// Runs where the caller does not say.
-const RUNS_DEFAULT: u32 = 1_000;
 /// Searches for one call, where units are tagged out while they run.
 const ATTEMPTS_MAX: u32 = 3;
 
@@ -509,78 +503,6 @@ impl PlanApi {
             .await
     }
 
-    async fn try_one(
-        &self,
-        request: v1::TryChangeRequest,
-    ) -> Result<Response<v1::TryChangeResponse>, Error> {
-        let v1::TryChangeRequest {
-            name,
-            change,
-            iterations,
-            seed,
-        } = request;
-        let mut checks = Checks::new();
-        let ids = checks.name("name", ["branches", "plans"], &name);
-        let branch = ids.as_ref().map_or("", |[branch, _]| branch.as_str());
-        let change = changed::from_wire(&mut checks, branch, change);
-        let iterations = iterations_of(&mut checks, iterations);
-        let (([branch, plan], change), iterations) =
-            checks.finish(ids.zip(change).zip(iterations))?;
-        let State {
-            database,
-            clock,
-            searches,
-            learning,
-            roads,
-            ..
-        } = &self.0;
-        let request = TryRequest {
-            branch,
-            plan,
-            change,
-            settings: SearchSettings {
-                seed,
-                iterations: Some(chosen(iterations).unwrap_or(TRIAL_ITERATIONS)),
-                time: None,
-            },
-        };
-        let use_of = (searches, learning, roads);
-        let tried = work::plan::try_change(database, use_of, clock.now(), &request).await?;
-        Ok(Response::new(changed::to_wire(&request, &tried)))
-    }
-
-    async fn assess(
-        &self,
-        request: v1::AssessPlanRequest,
-    ) -> Result<Response<v1::AssessPlanResponse>, Error> {
-        let v1::AssessPlanRequest { name, runs, seed } = request;
-        let mut checks = Checks::new();
-        let ids = checks.name("name", ["branches", "plans"], &name);
-        let runs = checks.whole("runs", runs, 0..=RUNS_MAX);
-        let ([branch, plan], runs) = checks.finish(ids.zip(runs))?;
-        let State {
-            database,
-            clock,
-            searches,
-            learning,
-            roads,
-            ..
-        } = &self.0;
-        let request = AssessRequest {
-            branch,
-            plan,
-            runs: if runs > 0 {
-                runs.unsigned_abs()
-            } else {
-                RUNS_DEFAULT
-            },
-            seed,
-        };
-        let use_of = (searches, learning, roads);
-        let assessed = work::plan::assess(database, use_of, clock.now(), &request).await?;
-        Ok(Response::new(chances::to_wire(&assessed, request.runs)))
-    }
-
     async fn sheets(
         &self,
         request: v1::ListCrewSheetsRequest,
@@ -614,7 +536,7 @@ fn required_day(checks: &mut Checks, day: Option<Date>) -> Option<NaiveDate> {
 }
 
 /// Iterations asked for; 0 for the server's own.
-fn iterations_of(checks: &mut Checks, iterations: i64) -> Option<u64> {
+pub(super) fn iterations_of(checks: &mut Checks, iterations: i64) -> Option<u64> {
     match u64::try_from(iterations) {
         Ok(wanted) if iterations <= ITERATIONS_MAX => Some(wanted),
         _ => checks.fault(
@@ -626,7 +548,7 @@ fn iterations_of(checks: &mut Checks, iterations: i64) -> Option<u64> {
 }
 
 /// What a caller leaves at 0 is for the server to choose.
-fn chosen(iterations: u64) -> Option<u64> {
+pub(super) fn chosen(iterations: u64) -> Option<u64> {
     (iterations > 0).then_some(iterations)
 }
 
