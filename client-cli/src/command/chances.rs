@@ -2,7 +2,7 @@
 
 use forenoon_proto::v1;
 
-use super::show_plan::{DayArg, find};
+use super::show_plan::PlanArg;
 use crate::desk::Desk;
 use crate::failure::Failure;
 use crate::output::chances::{grid, page};
@@ -16,10 +16,7 @@ use crate::output::chances::{grid, page};
 )]
 pub struct Args {
     #[command(flatten)]
-    day: DayArg,
-    /// This plan's, by id
-    #[arg(long, value_name = "PLAN")]
-    plan: Option<String>,
+    plan: PlanArg,
     /// How often the rest of the day is lived through, at most 10000 [default: 1000]
     #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(i32).range(1..=10_000))]
     runs: Option<i32>,
@@ -35,8 +32,7 @@ pub struct Args {
 
 pub(super) async fn run(desk: &Desk, args: &Args) -> Result<(), Failure> {
     let desk = desk.at_branch().await?;
-    let day = args.day.read(&desk)?;
-    let plan = find(&desk, args.plan.as_deref(), day).await?;
+    let plan = args.plan.find(&desk).await?;
     let request = v1::AssessPlanRequest {
         name: plan.name.clone(),
         runs: args.runs.unwrap_or_default(),

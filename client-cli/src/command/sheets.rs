@@ -2,7 +2,7 @@
 
 use forenoon_proto::v1;
 
-use super::show_plan::{DayArg, find};
+use super::show_plan::PlanArg;
 use crate::desk::Desk;
 use crate::failure::Failure;
 use crate::names::Collection;
@@ -20,7 +20,7 @@ const FORM_FEED: &str = "\u{c}";
 )]
 pub struct Args {
     #[command(flatten)]
-    day: DayArg,
+    plan: PlanArg,
     /// Only this crew's, by id
     #[arg(
         long,
@@ -29,9 +29,6 @@ pub struct Args {
         hide_default_value = true
     )]
     crew: String,
-    /// This plan's, by id
-    #[arg(long, value_name = "PLAN")]
-    plan: Option<String>,
     /// Begin a new page for each crew, for a printer
     #[arg(long)]
     pages: bool,
@@ -39,8 +36,7 @@ pub struct Args {
 
 pub(super) async fn run(desk: &Desk, args: &Args) -> Result<(), Failure> {
     let desk = desk.at_branch().await?;
-    let day = args.day.read(&desk)?;
-    let plan = find(&desk, args.plan.as_deref(), day).await?;
+    let plan = args.plan.find(&desk).await?;
     let request = v1::ListCrewSheetsRequest {
         plan: plan.name.clone(),
         crew: desk.name(Collection::Crews, &args.crew),

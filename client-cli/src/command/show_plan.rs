@@ -29,6 +29,24 @@ impl DayArg {
     }
 }
 
+/// A plan: by id, or the one that counts for a day.
+#[derive(Clone, Debug, clap::Args)]
+pub(super) struct PlanArg {
+    #[command(flatten)]
+    day: DayArg,
+    /// This plan, by id
+    #[arg(long, value_name = "PLAN")]
+    plan: Option<String>,
+}
+
+impl PlanArg {
+    /// The plan that was named; else the day's published one; else its latest draft.
+    pub(super) async fn find(&self, desk: &BranchDesk) -> Result<v1::Plan, Failure> {
+        let day = self.day.read(desk)?;
+        find(desk, self.plan.as_deref(), day).await
+    }
+}
+
 /// How `plans` is written.
 #[derive(Debug, clap::Args)]
 #[command(

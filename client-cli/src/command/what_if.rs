@@ -4,7 +4,7 @@ use forenoon_proto::v1;
 use forenoon_proto::v1::try_change_request::Change;
 use prost_types::Duration;
 
-use super::show_plan::{DayArg, find};
+use super::show_plan::PlanArg;
 use crate::desk::{BranchDesk, Desk};
 use crate::failure::Failure;
 use crate::names::Collection;
@@ -21,10 +21,7 @@ use crate::parse::measure::stretch;
 )]
 pub struct Args {
     #[command(flatten)]
-    day: DayArg,
-    /// This plan's day, by id
-    #[arg(long, value_name = "PLAN")]
-    plan: Option<String>,
+    plan: PlanArg,
     #[command(flatten)]
     change: ChangeArg,
     /// Iterations of each search [default: 20000]
@@ -90,8 +87,7 @@ fn longer(text: &str) -> Result<(String, Duration), String> {
 
 pub(super) async fn run(desk: &Desk, args: &Args) -> Result<(), Failure> {
     let desk = desk.at_branch().await?;
-    let day = args.day.read(&desk)?;
-    let plan = find(&desk, args.plan.as_deref(), day).await?;
+    let plan = args.plan.find(&desk).await?;
     let request = v1::TryChangeRequest {
         name: plan.name.clone(),
         change: args.change.read(&desk),
