@@ -3,7 +3,8 @@
 use sea_orm_migration::prelude::*;
 use sea_orm_migration::sea_orm::{ConnectionTrait, DbBackend, Statement};
 
-/// Builds the table anew as `definition` says, with the `columns` of its rows that are `kept`. Its indexes, its guards, and the guards of other tables that look at it are put back as they were.
+/// Builds the table anew as `definition` says, with the `columns` of its rows that are `kept`. Its indexes, its guards, and
+/// the guards of other tables that look at it are put back as they were.
 ///
 /// Nothing may refer to the table by a foreign key: dropping it would let those rows go too.
 pub(crate) async fn rebuild(
@@ -24,7 +25,7 @@ pub(crate) async fn rebuild(
         &format!("type = 'index' AND tbl_name = '{table}' AND sql IS NOT NULL"),
     )
     .await?;
-    // A table that is renamed must not be looked at by a trigger, as it is not there for a moment.
+    // No guard may look at a table that is not there for a moment.
     for (name, _) in &triggers {
         let drop = format!("DROP TRIGGER {name}");
         connection.execute_unprepared(&drop).await?;

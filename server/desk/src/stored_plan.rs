@@ -75,7 +75,7 @@ impl StoredPlan {
     pub fn spells_of<'a>(
         &'a self,
         unit: &'a str,
-    ) -> impl Iterator<Item = &'a plan_load_out::Model> + Clone {
+    ) -> impl Iterator<Item = &'a plan_load_out::Model> {
         self.parts
             .load_outs
             .iter()

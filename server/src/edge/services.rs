@@ -69,6 +69,11 @@ pub struct State {
 }
 
 impl State {
+    /// What plans are searched for with.
+    pub(super) fn planning(&self) -> (&Searches, &Learning, &KnownRoads) {
+        (&self.searches, &self.learning, &self.roads)
+    }
+
     /// All of it, at the beginning.
     pub fn new(
         database: Database,

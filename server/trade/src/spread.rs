@@ -42,13 +42,8 @@ impl Spread {
     /// The minutes that a share `p` of such durations keep within; `p` is held to 0.001 to 0.999.
     #[must_use]
     pub fn quantile(self, median: Minutes, p: f64) -> Minutes {
-        let p = if p.is_nan() {
-            0.5
-        } else {
-            p.clamp(0.001, 0.999)
-        };
         self.law(median)
-            .map_or(median, |law| Minutes::new(law.inverse_cdf(p)))
+            .map_or(median, |law| Minutes::new(law.inverse_cdf(held(p))))
     }
 
     /// The chance that such a duration keeps within a limit.
@@ -71,12 +66,16 @@ impl Spread {
 /// to 0.999.
 #[must_use]
 pub fn deviations(p: f64) -> f64 {
-    let p = if p.is_nan() {
+    Normal::standard().inverse_cdf(held(p))
+}
+
+/// A share that a distribution without ends has a point for; a half where it is none.
+const fn held(p: f64) -> f64 {
+    if p.is_nan() {
         0.5
     } else {
         p.clamp(0.001, 0.999)
-    };
-    Normal::standard().inverse_cdf(p)
+    }
 }
 
 /// Adds durations of given medians and spreads, each pair correlated by `correlation` (0 to 1).

@@ -6,7 +6,6 @@ use tonic::Response;
 use super::service::{PlanApi, chosen, iterations_of};
 use super::{chances, changed};
 use crate::edge::checks::Checks;
-use crate::edge::services::State;
 use crate::work::plan::{AssessRequest, SearchSettings, TryRequest};
 use crate::work::{self, Error};
 
@@ -35,14 +34,6 @@ impl PlanApi {
         let iterations = iterations_of(&mut checks, iterations);
         let (([branch, plan], change), iterations) =
             checks.finish(ids.zip(change).zip(iterations))?;
-        let State {
-            database,
-            clock,
-            searches,
-            learning,
-            roads,
-            ..
-        } = &self.0;
         let request = TryRequest {
             branch,
             plan,
@@ -53,8 +44,14 @@ impl PlanApi {
                 time: None,
             },
         };
-        let use_of = (searches, learning, roads);
-        let tried = work::plan::try_change(database, use_of, clock.now(), &request).await?;
+        let state = &self.0;
+        let tried = work::plan::try_change(
+            &state.database,
+            state.planning(),
+            state.clock.now(),
+            &request,
+        )
+        .await?;
         Ok(Response::new(changed::to_wire(&request, &tried)))
     }
 
@@ -67,14 +64,6 @@ impl PlanApi {
         let ids = checks.name("name", ["branches", "plans"], &name);
         let runs = checks.whole("runs", runs, 0..=RUNS_MAX);
         let ([branch, plan], runs) = checks.finish(ids.zip(runs))?;
-        let State {
-            database,
-            clock,
-            searches,
-            learning,
-            roads,
-            ..
-        } = &self.0;
         let request = AssessRequest {
             branch,
             plan,
@@ -85,8 +74,14 @@ impl PlanApi {
             },
             seed,
         };
-        let use_of = (searches, learning, roads);
-        let assessed = work::plan::assess(database, use_of, clock.now(), &request).await?;
+        let state = &self.0;
+        let assessed = work::plan::assess(
+            &state.database,
+            state.planning(),
+            state.clock.now(),
+            &request,
+        )
+        .await?;
         Ok(Response::new(chances::to_wire(&assessed, request.runs)))
     }
 }

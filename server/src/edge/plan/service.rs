@@ -201,15 +201,9 @@ impl PlanApi {
             Turn::Held(held) => held,
         };
         self.while_units_are_tagged(|| async {
-            let State {
-                database,
-                clock,
-                searches,
-                learning,
-                roads,
-                ..
-            } = &self.0;
-            let made = work::plan::make(database, (searches, learning, roads), clock.now(), &plan);
+            let state = &self.0;
+            let made =
+                work::plan::make(&state.database, state.planning(), state.clock.now(), &plan);
             let command = StorePlan {
                 draft: held.while_held(made).await?,
                 lease: held.lease().clone(),
@@ -456,16 +450,13 @@ impl PlanApi {
             Turn::Held(held) => held,
         };
         self.while_units_are_tagged(|| async {
-            let State {
-                database,
-                clock,
-                searches,
-                learning,
-                roads,
-                ..
-            } = &self.0;
-            let made =
-                work::plan::propose(database, (searches, learning, roads), clock.now(), &replan);
+            let state = &self.0;
+            let made = work::plan::propose(
+                &state.database,
+                state.planning(),
+                state.clock.now(),
+                &replan,
+            );
             let command = StoreProposals {
                 drafts: held.while_held(made).await?,
                 lease: held.lease().clone(),

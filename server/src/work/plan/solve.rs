@@ -53,7 +53,7 @@ pub struct SearchSettings {
 pub enum Wanted {
     /// A plan of a day, which may take its time.
     Plan,
-    /// Proposals for a day under way, which somebody waits for beside a broken machine.
+    /// Proposals for a day under way, which somebody waits for beside a broken machine, and what takes no longer.
     Proposals,
 }
 
@@ -189,22 +189,21 @@ impl Turn {
 
     /// Fits the plan that stood before into a problem that has changed.
     pub fn adjusted(&self, problem: &Problem, before: &Plan) -> Proposal {
-        let settings = ProposalSettings {
-            seed: self.seed,
-            budget_each: &self.allowance(),
-            cancel: &self.cancel,
-        };
-        adjust(problem, before, &settings)
+        self.fitted(problem, before, &self.allowance())
     }
 
     /// The plan that stood before as it is in a problem that has changed, without a search.
     pub fn as_it_stands(&self, problem: &Problem, before: &Plan) -> Plan {
+        self.fitted(problem, before, &Iterations(0)).plan
+    }
+
+    fn fitted(&self, problem: &Problem, before: &Plan, budget_each: &dyn Budget) -> Proposal {
         let settings = ProposalSettings {
             seed: self.seed,
-            budget_each: &Iterations(0),
+            budget_each,
             cancel: &self.cancel,
         };
-        adjust(problem, before, &settings).plan
+        adjust(problem, before, &settings)
     }
 
     /// What a change brings to a plan.
