@@ -16,7 +16,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
-use forenoon_proto::v1::{CreateSiteRequest, Site, Symptom};
+use forenoon_proto::v1::{CreateSiteRequest, Plan, Site, Symptom};
 use forenoon_tests::actors::{Api, CrewLead, Dispatcher, Mechanic, request_id};
 use forenoon_tests::cluster::Cluster;
 use forenoon_tests::contents;
@@ -123,6 +123,14 @@ fn writers(by: &str, api: &Api, stop: &Arc<AtomicBool>) -> Vec<tokio::task::Join
         .collect()
 }
 
+/// The plan without what has come to the contract since the older server: that one leaves it empty.
+fn known_to_both(plan: Plan) -> Plan {
+    Plan {
+        confidence_percent: 0,
+        ..plan
+    }
+}
+
 /// What one of the two begins the other goes on with.
 async fn work_through_both(one: &Api, other: &Api) {
     let (at_one, at_other) = (Dispatcher::new(one, BRANCH), Dispatcher::new(other, BRANCH));
@@ -131,8 +139,8 @@ async fn work_through_both(one: &Api, other: &Api) {
     let plan = at_other.plan(day(), 2, 100).await;
     at_one.publish(&plan).await;
     assert_eq!(
-        at_one.published(day()).await,
-        at_other.published(day()).await
+        known_to_both(at_one.published(day()).await),
+        known_to_both(at_other.published(day()).await)
     );
     let spare = unsafe_tag(&unit_name("truck-3"), Symptom::Leak);
     let tag = CrewLead::new(one, BRANCH, ASH).tag_out(spare).await;
