@@ -1,6 +1,11 @@
 //! The simulation of finished plans.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "tests")]
+
+#[path = "../support/mod.rs"]
 mod support;
+mod together;
+mod written;
 
 use forenoon_planner::problem::ServiceQuery;
 use forenoon_planner::risk::{planned_for, simulate};
