@@ -5,6 +5,7 @@ mod support;
 use forenoon_planner::check::Violation;
 use forenoon_planner::index::{CrewIx, UnitIx};
 use forenoon_planner::plan::{CrewPlan, Stop, Visit};
+use forenoon_planner::replan::as_of;
 use forenoon_planner::{Plan, Problem, check};
 use support::planned as plan;
 use support::random_problem::{Kinds, problem, service};
@@ -75,6 +76,27 @@ fn a_warm_start_keeps_hand_overs() {
         assert!(is <= was, "seed {seed}: {was:?} then {is:?}");
     }
     assert!(count >= 12, "{count} plans with a shared unit");
+}
+
+/// Guards that a day with hand-overs can be gone on with at any time: whoever is back has put down what another may have
+/// taken since.
+#[test]
+fn a_day_with_hand_overs_goes_on_from_any_stop() {
+    let mut count = 0;
+    for seed in 0..800 {
+        let problem = problem(seed, SHARED);
+        let first = plan(&problem, seed, 200, None);
+        for (_, _, taker) in shared(&problem, &first) {
+            for stop in &first.crews[taker.ix()].stops {
+                let now = as_of(&problem, &first, stop.start);
+                let second = plan(&now, 1, 0, Some(&first));
+                let checked = check(&now, &second);
+                assert!(checked.is_ok(), "seed {seed}: {checked:?}");
+                count += 1;
+            }
+        }
+    }
+    assert!(count >= 20, "{count} instants");
 }
 
 /// What a spoiler makes of a plan in which a unit changes hands: nothing if it does not apply.

@@ -1,12 +1,12 @@
 //! The problem as of an instant.
 
 use crate::Seconds;
-use crate::index::{CrewIx, PlaceIx, UnitIx};
+use crate::index::{CrewIx, UnitIx};
 use crate::plan::{CrewPlan, Plan, Visit};
-use crate::problem::{FrozenStop, Previous, Problem, Progress, UnderWay};
+use crate::problem::{Crew, FrozenStop, Previous, Problem, Progress, UnderWay};
 
 /// The problem as it stands at `now` if the day went as planned: stops begun by then are frozen, crews that have left
-/// are under way, open jobs remember crew and start.
+/// are under way, those that are back have put everything down, open jobs remember crew and start.
 ///
 /// A crew that is driving is taken to be at the stop it came from, free at once: it can still turn round. Where actual
 /// times and places are known, the caller sets [`Crew::progress`](crate::problem::Crew::progress) itself.
@@ -31,8 +31,7 @@ pub fn as_of(problem: &Problem, plan: &Plan, now: Seconds) -> Problem {
             let crew = &mut parts.crews[ix];
             let out = matches!(crew.progress, Progress::UnderWay(_));
             if out || (crew.shift_start <= now && !day.stops.is_empty()) {
-                let under_way = under_way(day, &crew.progress, crew.start, crew.shift_start, now);
-                crew.progress = Progress::UnderWay(under_way);
+                crew.progress = Progress::UnderWay(under_way(day, crew, now));
             } else if crew.shift_start <= now {
                 // It stands at the yard and can still load whatever is there, as long as its shift lasts.
                 crew.overtime_max = (crew.overtime_max - (now - crew.shift_end).max(0)).max(0);
@@ -43,18 +42,12 @@ pub fn as_of(problem: &Problem, plan: &Plan, now: Seconds) -> Problem {
     })
 }
 
-fn under_way(
-    day: &CrewPlan,
-    progress: &Progress,
-    start: PlaceIx,
-    shift_start: Seconds,
-    now: Seconds,
-) -> UnderWay {
-    let mut way = match progress {
+fn under_way(day: &CrewPlan, crew: &Crew, now: Seconds) -> UnderWay {
+    let mut way = match &crew.progress {
         Progress::UnderWay(way) => way.clone(),
         Progress::NotStarted => UnderWay {
-            place: start,
-            ready_at: shift_start,
+            place: crew.start,
+            ready_at: crew.shift_start,
             aboard: day.load_out.clone(),
             frozen: Vec::new(),
             breaks_taken: 0,
@@ -94,6 +87,11 @@ fn under_way(
         }
     }
     way.ready_at = way.ready_at.max(now);
+    if day.back_at <= now {
+        // It is back, and others may have taken since what it brought.
+        way.place = crew.end;
+        way.aboard.clear();
+    }
     // A break under way is finished first.
     for rest in &day.breaks {
         if rest.start < way.ready_at {
