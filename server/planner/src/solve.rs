@@ -12,6 +12,7 @@ use crate::routing::{Budget, Cancel};
 use crate::search::anneal::{Schedule, anneal};
 use crate::search::eject::eject;
 use crate::search::greedy::{construct, fill};
+use crate::search::keep::keep_aboard;
 use crate::search::load::load;
 use crate::search::model::Model;
 use crate::search::rounds::{self, rounds};
@@ -133,6 +134,8 @@ pub fn solve_on(
     };
     eject(&mut state, schedule.care, cancel, &mut rng);
     fill(&mut state, settings.cancel, &mut rng);
+    keep_aboard(&mut state);
+    state.assert_consistent();
     let plan = unload(&state);
     report(&Progress {
         iterations,

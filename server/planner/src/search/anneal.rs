@@ -29,6 +29,8 @@ pub(crate) struct Schedule {
     pub(crate) claims_max: usize,
     /// Iterations in a thousand in which two crews trade their days.
     pub(crate) trades_permille: u32,
+    /// Iterations in a thousand in which a crew gets a tool that it lacks.
+    pub(crate) equips_permille: u32,
     /// Of the other iterations, so many in a thousand take a class of units away from a crew.
     pub(crate) classes_permille: u32,
     /// Of the other iterations, so many in a thousand take a crew's whole day apart.
@@ -52,6 +54,7 @@ impl Schedule {
         bank_max: 2,
         claims_max: 8,
         trades_permille: 120,
+        equips_permille: 0,
         classes_permille: 100,
         days_permille: 50,
     };
@@ -65,6 +68,7 @@ impl Schedule {
             string_max: 6,
         },
         claims_max: 4,
+        equips_permille: 200,
         classes_permille: 50,
         ..Self::STANDARD
     };

@@ -9,6 +9,7 @@ use rand_xoshiro::Xoshiro256PlusPlus;
 
 use super::class_set::{Class, ClassSet};
 use super::load_out::{self, Swap};
+use super::model::Choice;
 use super::route::{LEGS_MAX, Route, Visit};
 use super::scope::Scope;
 use super::shares::{Share, call_times, put_down_at};
@@ -25,8 +26,8 @@ const SPARE: usize = 3;
 pub(super) struct Want {
     pub(super) job: JobIx,
     pub(super) taker: usize,
-    /// A unit it lacks, and who has it.
-    held: Option<Held>,
+    /// Units it lacks, and who has them: a tool is one or two.
+    held: [Option<Held>; 2],
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -50,16 +51,33 @@ impl Want {
         if !model.eligible(job, taker) {
             return None;
         }
-        let held = if model.problem.shares_units() {
-            draw_held(state, scope, job, taker, rng)
-        } else {
-            None
-        };
-        Some(Self { job, taker, held })
+        if model.problem.shares_units() {
+            return Some(Self::of(state, scope, job, taker, rng));
+        }
+        Some(Self {
+            job,
+            taker,
+            held: [None; 2],
+        })
     }
 
-    /// Makes the other crew part with the unit for a part of its day. Its stops that it can no longer do are added to
-    /// `jobs`. Returns whether that is possible; if not, nothing has changed.
+    /// The same for a crew and a job that are drawn already, where units are shared.
+    pub(super) fn of(
+        state: &State,
+        scope: &Scope,
+        job: JobIx,
+        taker: usize,
+        rng: &mut Xoshiro256PlusPlus,
+    ) -> Self {
+        Self {
+            job,
+            taker,
+            held: draw_held(state, scope, job, taker, rng),
+        }
+    }
+
+    /// Makes the other crews part with the units for a part of their days. Their stops that they can no longer do are added
+    /// to `jobs`. Returns whether that is possible with any; if not, nothing has changed.
     pub(super) fn part(
         &self,
         state: &mut State,
@@ -68,29 +86,52 @@ impl Want {
         jobs: &mut Vec<JobIx>,
         rng: &mut Xoshiro256PlusPlus,
     ) -> bool {
-        self.held
-            .is_some_and(|held| held.part(state, undo, scratch, jobs, rng))
+        let mut parted = false;
+        for held in self.held.iter().flatten() {
+            parted |= held.part(state, undo, scratch, jobs, rng);
+        }
+        parted
     }
 }
 
-/// Draws a class that the crew lacks for the job, and a unit of it that another crew has all day.
+/// Draws a tool that the crew lacks for the job, and for what of it other crews have all day, a unit and its holder. An
+/// attachment and a powerhead are of no use one without the other.
 fn draw_held(
     state: &State,
     scope: &Scope,
     job: JobIx,
     taker: usize,
     rng: &mut Xoshiro256PlusPlus,
-) -> Option<Held> {
-    let model = state.model;
+) -> [Option<Held>; 2] {
     let mut aboard = ClassSet::EMPTY;
     for leg in &state.routes[taker].legs {
         aboard.add(&leg.set);
     }
-    let lacking: Vec<Class> = model.relevant[job.ix()].minus(&aboard).collect();
+    let parts = |choice: &Choice| [choice.first, choice.second];
+    let tools = state.model.tasks(job, taker).flatten();
+    let lacking = tools.filter(|tool| !parts(tool).iter().all(|class| aboard.has(*class)));
+    let lacking: Vec<&Choice> = lacking.collect();
     if lacking.is_empty() {
-        return None;
+        return [None; 2];
     }
-    let class = lacking[rng.random_range(0..lacking.len())];
+    let tool = lacking[rng.random_range(0..lacking.len())];
+    parts(tool).map(|class| {
+        if aboard.has(class) {
+            return None;
+        }
+        draw_holder(state, scope, class, taker, rng)
+    })
+}
+
+/// Draws another crew that has a unit of the class all day, at a yard where the taker can fetch it.
+fn draw_holder(
+    state: &State,
+    scope: &Scope,
+    class: Class,
+    taker: usize,
+    rng: &mut Xoshiro256PlusPlus,
+) -> Option<Held> {
+    let model = state.model;
     let day = model.crews[taker].day;
     let within_reach = |unit: &UnitIx| {
         let (home, crew) = (model.unit(*unit).home, model.crew(taker));
@@ -185,8 +226,10 @@ impl Held {
         let home = state.model.unit(self.unit).home;
         let over = route.visits[position..].iter().all(|visit| visit.is_call());
         if over && state.model.crews[giver].end == home {
-            while route.legs.len() > leg + 1 {
-                route.remove_call(leg + 1);
+            if !hands_on_after(state, giver, route, leg) {
+                while route.legs.len() > leg + 1 {
+                    route.remove_call(leg + 1);
+                }
             }
         } else if !self.calls_here(state, route, position) {
             let yard = self.yard(state, route)?;
@@ -346,6 +389,15 @@ impl Held {
         }
         None
     }
+}
+
+/// Whether the giver puts something else down at a later call that another crew takes then.
+fn hands_on_after(state: &State, giver: usize, route: &Route, leg: usize) -> bool {
+    route.legs[leg..].windows(2).any(|pair| {
+        let mut put_down = pair[0].units.iter();
+        put_down
+            .any(|unit| !pair[1].units.contains(unit) && state.handed_on(giver, *unit).is_some())
+    })
 }
 
 /// The leg of the stretch before a position.

@@ -58,6 +58,16 @@ impl Care {
         call: 1,
         deep: false,
     };
+
+    /// As often overlooking a position, but with better tools and calls at the yard tried in every way.
+    pub(crate) const fn close(self) -> Self {
+        Self {
+            better: 1,
+            call: 1,
+            deep: true,
+            ..self
+        }
+    }
 }
 
 /// Of so many tries of a call with a crew that makes one already, one is made.
@@ -368,6 +378,7 @@ impl Inserter {
                     let left = usize::from(clock.crew.calls_max);
                     if state.routes[clock.crew_ix].calls.len() + 1 < left {
                         for first in 0..yards {
+                            self.with_bracket(state, clock, job, first, yard, rng, best, ceiling);
                             let first = Some(first);
                             self.with_call(state, clock, job, first, yard, rng, best, ceiling);
                         }
@@ -451,8 +462,12 @@ impl Inserter {
                         let mut leg = cut + 1;
                         if let Some(first) = first {
                             scratch.insert_call(position, first);
-                            leg += 1;
                             scratch.insert_call(position + 1, yard);
+                            if one_in(rng, 2) {
+                                // What can be put down at the first is, though it may be taken again at the second.
+                                scratch.legs[leg].units.clear();
+                            }
+                            leg += 1;
                         } else {
                             scratch.insert_call(position, yard);
                         }
@@ -468,6 +483,53 @@ impl Inserter {
                             self.with_legs(state, clock, job, leg, keep, call, rng, best, ceiling);
                     }
                     if found && !deep {
+                        break;
+                    }
+                }
+            }
+        }
+    }
+
+    /// Tries the job alone between two new calls: what it needs is fetched for it and brought back.
+    #[expect(
+        clippy::too_many_arguments,
+        reason = "the search's context, passed on by one caller"
+    )]
+    fn with_bracket(
+        &mut self,
+        state: &State,
+        clock: &Clock,
+        job: JobIx,
+        first: u8,
+        yard: u8,
+        rng: &mut Xoshiro256PlusPlus,
+        best: &mut Option<Candidate>,
+        ceiling: i64,
+    ) {
+        let (model, crew) = (state.model, clock.crew_ix);
+        let route = &state.routes[crew];
+        for cut in 0..route.legs.len() {
+            let can = |class| load_out::obtainable_at(state, crew, route, cut, first, class);
+            let (aboard, wish) = (route.legs[cut].set, Wish::Cheapest);
+            let Some(set) = load_out::additions(model, job, crew, &aboard, wish, can, || false)
+            else {
+                continue;
+            };
+            for position in route.positions(cut) {
+                for early in [false, true] {
+                    let scratch = route.copied_to(&mut self.scratch);
+                    let leg = scratch.insert_call(position, first);
+                    scratch.insert_call(position + 1, yard);
+                    scratch.legs[leg].set = set;
+                    scratch.legs[leg].early = early;
+                    let call = Some(NewCall {
+                        position,
+                        first: Some(first),
+                        yard,
+                    });
+                    let keep = Swap::Keep;
+                    self.with_legs(state, clock, job, leg, keep, call, rng, best, ceiling);
+                    if !model.in_stretches {
                         break;
                     }
                 }
@@ -618,7 +680,8 @@ fn fit(
             }
             first = first.min(source);
         }
-        if scratch.legs[leg - 1].units == scratch.legs[leg].units
+        let is_new = scratch.legs[leg - 1].units == scratch.legs[leg].units;
+        if (is_new || scratch.positions(leg - 1).count() == 1)
             && load_out::is_open(model, crew, leg - 1)
         {
             // Two calls in a row: nothing is needed between them but what goes on.

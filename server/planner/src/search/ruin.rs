@@ -29,7 +29,8 @@ pub(crate) struct Ruin {
 }
 
 impl Ruin {
-    fn clear(&mut self) {
+    /// Nothing is to be taken out.
+    pub(crate) fn clear(&mut self) {
         for (_, mut jobs) in self.by_crew.drain(..) {
             jobs.clear();
             self.spare.push(jobs);

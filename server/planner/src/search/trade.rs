@@ -80,7 +80,8 @@ fn load(state: &mut State, crew: usize, kit: &ClassSet, scratch: &mut Option<Rou
     }
 }
 
-fn unload_unused(state: &mut State, crew: usize, scratch: &mut Option<Route>) {
+/// Lets go of what the crew does not use.
+pub(super) fn unload_unused(state: &mut State, crew: usize, scratch: &mut Option<Route>) {
     let route = state.routes[crew].copied_to(scratch);
     if settle(state, crew, route) {
         state.put(crew, route);

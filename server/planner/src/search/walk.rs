@@ -9,16 +9,17 @@ use rand_xoshiro::Xoshiro256PlusPlus;
 
 use super::anneal::Schedule;
 use super::class_set::Class;
+use super::equip::{give_tool, offer};
 use super::hand_on::Want;
-use super::insertion::Care;
+use super::insertion::Inserter;
 use super::recreate::{ANY_COST, Order, Refill, place};
 use super::removal::remove;
-use super::route::Route;
+use super::route::{Route, Visit};
 use super::ruin::Ruin;
 use super::scope::Scope;
 use super::shares;
 use super::state::State;
-use super::trade::{may_trade, trade_days};
+use super::trade::{may_trade, trade_days, unload_unused};
 use super::undo::Undo;
 use crate::cost::Cost;
 use crate::index::JobIx;
@@ -29,7 +30,7 @@ const BANK_REACH: usize = 20;
 /// Up to so many jobs a problem is small.
 const SMALL: usize = 16;
 /// In small problems one in so many iterations looks closely.
-const LOOK_EVERY_SMALL: u32 = 8;
+const LOOK_EVERY_SMALL: u32 = 6;
 /// In others it is one in so many, up to so many while nothing comes of it.
 const LOOK_EVERY: (u32, u32) = (200, 1_600);
 
@@ -146,6 +147,10 @@ impl Walk {
         let parted = want
             .filter(|_| self.shares)
             .filter(|want| want.part(state, undo, &mut self.scratch, jobs, rng));
+        let equips = !look
+            && schedule.equips_permille > 0
+            && rng.random_range(0..1_000) < schedule.equips_permille;
+        let mut equipped = None;
         let around = if let Some(want) = parted {
             Around::Job(want.job)
         } else if let Some(pair) = draw_trade(state, scope, schedule, focus, rng) {
@@ -155,13 +160,24 @@ impl Walk {
             let (inserter, scratch) = (&mut self.refill.inserter, &mut self.scratch);
             trade_days(state, pair, inserter, rng, scratch, jobs);
             Around::Day
+        } else if equips {
+            let crew = scope.any_crew(rng);
+            let around = choose_beside(state, scope, crew, &mut self.ruin, schedule, rng);
+            take_out(state, &mut self.ruin, undo, &mut self.scratch, jobs);
+            let scratch = &mut self.scratch;
+            if give_tool(state, scope, crew, self.shares, undo, scratch, jobs, rng) {
+                equipped = Some(crew);
+                if jobs.is_empty() || rng.random_range(0..2) == 0 {
+                    offer(state, crew, &mut self.refill.inserter, rng);
+                }
+            } else if jobs.is_empty() {
+                undo.restore(state, before);
+                return false;
+            }
+            around
         } else {
             let around = choose(state, scope, &mut self.ruin, schedule, focus, rng);
-            for (crew, list) in &mut self.ruin.by_crew {
-                undo.save(state, *crew);
-                remove(state, *crew, list, &mut self.scratch);
-                jobs.extend(list.iter().copied());
-            }
+            take_out(state, &mut self.ruin, undo, &mut self.scratch, jobs);
             around
         };
         draw_from_bank(state, jobs, schedule.bank_max, around, rng);
@@ -170,27 +186,10 @@ impl Walk {
             // Those that were left out for want of it come first, or its holder takes it again.
             put_forward(state, jobs, schedule.claims_max, class, rng);
         }
-        let close = Care {
-            better: 1,
-            call: 1,
-            deep: true,
-            ..schedule.care
-        };
         if let Some(want) = &want {
             // The taker comes first.
-            self.refill.inserter.set_care(close);
-            let crews = [want.taker];
-            let placed = place(
-                state,
-                want.job,
-                &mut self.refill.inserter,
-                &crews,
-                rng,
-                &mut |state, crew| {
-                    undo.save(state, crew);
-                },
-            );
-            if !placed {
+            self.refill.inserter.set_care(schedule.care.close());
+            if !place_with(state, want, &mut self.refill.inserter, undo, rng) {
                 jobs.insert(0, want.job);
             }
             if !self.small {
@@ -206,6 +205,9 @@ impl Walk {
                 undo.save(state, crew);
             });
         self.refill.inserter.set_care(schedule.care);
+        if let (true, Some(crew)) = (whole, equipped) {
+            unload_unused(state, crew, &mut self.scratch);
+        }
         if settles {
             shares::settle(state, scope, undo, &mut self.scratch, rng);
         }
@@ -309,6 +311,18 @@ fn draw_want(
     Some(want)
 }
 
+/// Puts the job into the day of the crew that is wanted for it, if it can be.
+fn place_with(
+    state: &mut State,
+    want: &Want,
+    inserter: &mut Inserter,
+    undo: &mut Undo,
+    rng: &mut Xoshiro256PlusPlus,
+) -> bool {
+    let mut save = |state: &State, crew| undo.save(state, crew);
+    place(state, want.job, inserter, &[want.taker], rng, &mut save)
+}
+
 /// Chooses what to take out.
 fn choose(
     state: &State,
@@ -346,6 +360,42 @@ fn choose(
     let seed = open[rng.random_range(0..open.len())];
     ruin.strings(state, scope, seed, schedule.extent, rng);
     Around::Job(seed)
+}
+
+/// Chooses what to take out around one of a crew's stops, or nothing.
+fn choose_beside(
+    state: &State,
+    scope: &Scope,
+    crew: usize,
+    ruin: &mut Ruin,
+    schedule: &Schedule,
+    rng: &mut Xoshiro256PlusPlus,
+) -> Around {
+    let visits = &state.routes[crew].visits;
+    if !visits.is_empty()
+        && rng.random_range(0..2) == 0
+        && let Visit::Job(seed) = visits[rng.random_range(0..visits.len())]
+    {
+        ruin.strings(state, scope, seed, schedule.extent, rng);
+        return Around::Job(seed);
+    }
+    ruin.clear();
+    Around::Day
+}
+
+/// Takes out what was chosen.
+fn take_out(
+    state: &mut State,
+    ruin: &mut Ruin,
+    undo: &mut Undo,
+    scratch: &mut Option<Route>,
+    jobs: &mut Vec<JobIx>,
+) {
+    for (crew, list) in &mut ruin.by_crew {
+        undo.save(state, *crew);
+        remove(state, *crew, list, scratch);
+        jobs.extend(list.iter().copied());
+    }
 }
 
 /// Moves some of the bank into the jobs to be put back: mostly neighbours of the job around

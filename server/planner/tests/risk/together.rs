@@ -375,13 +375,14 @@ fn random(seed: u64, kinds: Kinds, spreads: bool, plan: Option<(&Plan, Seconds)>
             let close = met - earlier;
             let open = job.promise.map_or(0, |promise| promise.open);
             // Not what would break a rule of promises.
-            let allowed = open <= close && job.windows.iter().any(|window| window.open <= close);
-            job.promise = allowed.then_some(Promise {
-                at,
-                open,
-                close,
-                hard: false,
-            });
+            if open <= close && job.windows.iter().any(|window| window.open <= close) {
+                job.promise = Some(Promise {
+                    at,
+                    open,
+                    close,
+                    hard: false,
+                });
+            }
         }
     }
     let mut service = |query| {
@@ -438,10 +439,17 @@ fn without_spread_hand_overs_are_as_planned() {
             let problem = random(seed, SHARED, false, Some((&plan, earlier)));
             let risk = simulate(&problem, &plan, 1, 2);
             assert!(!risk.promises.is_empty());
-            for promise in risk.promises {
+            for found in risk.promises {
+                let (crew, at) = plan.find(found.job).unwrap();
+                let stop = &plan.crews[crew.ix()].stops[at];
+                let promise = problem.job(found.job).promise.unwrap();
+                if promise.close != promise.met_at(stop.start, stop.finish) - earlier {
+                    // It stands as it was.
+                    continue;
+                }
                 assert!(
-                    (promise.kept - kept).abs() < 1e-12,
-                    "seed {seed}: {promise:?}\n{plan:#?}"
+                    (found.kept - kept).abs() < 1e-12,
+                    "seed {seed}: {found:?}\n{plan:#?}"
                 );
             }
         }
