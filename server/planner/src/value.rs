@@ -8,6 +8,7 @@ use crate::index::{CrewIx, JobIx, UnitIx};
 use crate::plan::Plan;
 use crate::problem::limits::{SHIFT_SECONDS_MAX, UNITS_MAX};
 use crate::problem::{Problem, Unit};
+use crate::routing::Budget;
 use crate::solve::{Heat, Settings, solve};
 
 /// A change to try.
@@ -47,11 +48,18 @@ impl Value {
     }
 }
 
-/// Searches with and without the change, both from `plan`. References out of range change nothing. When cancelled
-/// before the change is made, it is told to bring nothing.
-pub fn what_if(problem: &Problem, plan: &Plan, change: WhatIf, settings: &Settings) -> Value {
+/// Searches without and with the change, both from `plan`, each with one of the budgets; that of the settings is not
+/// asked. References out of range change nothing. When cancelled before the change is made, it is told to bring nothing.
+pub fn what_if(
+    problem: &Problem,
+    plan: &Plan,
+    change: WhatIf,
+    budgets: [&dyn Budget; 2],
+    settings: &Settings,
+) -> Value {
     let settings = Settings {
         warm_start: Some(plan),
+        budget: budgets[0],
         heat: Heat::Gentle,
         ..*settings
     };
@@ -91,6 +99,7 @@ pub fn what_if(problem: &Problem, plan: &Plan, change: WhatIf, settings: &Settin
     });
     let start = Settings {
         warm_start: Some(&base),
+        budget: budgets[1],
         ..settings
     };
     let with = solve(&changed, &start, &mut |_| {}).plan;

@@ -132,6 +132,12 @@ fn a_replan_cancelled_before_it_begins_proposes_nothing() {
         warm_start: None,
         heat: Heat::Gentle,
     };
-    let value = what_if(&problem, &plan, WhatIf::WithoutJob(JobIx(0)), &settings);
+    let value = what_if(
+        &problem,
+        &plan,
+        WhatIf::WithoutJob(JobIx(0)),
+        [settings.budget; 2],
+        &settings,
+    );
     assert_eq!(value.saving().0, 0);
 }

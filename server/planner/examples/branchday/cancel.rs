@@ -142,7 +142,13 @@ pub(crate) fn print_latencies(problem: &Problem, seed: u64, count: usize) {
             warm_start: None,
             heat: Heat::Gentle,
         };
-        what_if(problem, &first, WhatIf::OneMoreUnit(UnitIx(0)), &settings);
+        what_if(
+            problem,
+            &first,
+            WhatIf::OneMoreUnit(UnitIx(0)),
+            [settings.budget; 2],
+            &settings,
+        );
     };
     let simulated = |cancel: &Cancel| {
         simulate_until(problem, &first, seed, RUNS, cancel);

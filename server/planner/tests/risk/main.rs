@@ -7,10 +7,14 @@ mod support;
 mod together;
 mod written;
 
+use std::sync::atomic::{AtomicU64, Ordering};
+
 use forenoon_planner::problem::ServiceQuery;
 use forenoon_planner::risk::{planned_for, simulate};
 use forenoon_planner::value::{WhatIf, what_if};
-use forenoon_planner::{Cancel, CrewIx, Heat, Iterations, JobIx, Problem, Settings, UnitIx, solve};
+use forenoon_planner::{
+    Cancel, CrewIx, Heat, Iterations, JobIx, Problem, Settings, Spent, UnitIx, solve,
+};
 use support::branch_day::{self, Size};
 use support::random_problem::{Kinds, problem};
 
@@ -159,10 +163,31 @@ fn more_units_and_longer_shifts_never_cost() {
             },
             WhatIf::WithoutJob(JobIx(0)),
         ] {
-            let value = what_if(&problem, &plan, change, &settings);
+            let value = what_if(&problem, &plan, change, [settings.budget; 2], &settings);
             assert!(value.saving().0 >= 0, "seed {seed} {change:?}: {value:?}");
         }
     }
+}
+
+/// Each of the two searches keeps to its own budget.
+#[test]
+fn what_a_change_brings_is_searched_with_two_budgets() {
+    let asked = [AtomicU64::new(0), AtomicU64::new(0)];
+    let upto = |which: usize, most: u64| {
+        let asked = &asked[which];
+        Spent(move |iterations| {
+            asked.fetch_max(iterations, Ordering::Relaxed);
+            iterations as f64 / most as f64
+        })
+    };
+    let (without, with) = (upto(0, 30), upto(1, 50));
+    let problem = problem(7, Kinds::ALL);
+    let cancel = Cancel::new();
+    let settings = settings(&Iterations(40), &cancel);
+    let plan = solve(&problem, &settings, &mut |_| {}).plan;
+    let change = WhatIf::OneMoreUnit(UnitIx(0));
+    what_if(&problem, &plan, change, [&without, &with], &settings);
+    assert_eq!(asked.map(AtomicU64::into_inner), [30, 50]);
 }
 
 /// A branch day in which only the tasks of `uncertain` spread.

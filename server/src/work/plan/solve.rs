@@ -1,6 +1,6 @@
 //! Runs searches off the async threads, a bounded number at a time, and stops them when nobody waits any more.
 
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 use std::time::{Duration, Instant};
 
 use forenoon_planner::replan::{Proposal, ProposalSettings, adjust, propose};
@@ -68,15 +68,22 @@ pub struct Searches {
 /// Whichever of iterations and time is over first.
 struct Allowance {
     iterations: u64,
-    began: Instant,
     time: Duration,
+    /// Where nothing is said, when it is first asked.
+    began: OnceLock<Instant>,
+}
+
+impl Allowance {
+    /// Since it began.
+    fn elapsed(&self) -> Duration {
+        self.began.get_or_init(Instant::now).elapsed()
+    }
 }
 
 impl Budget for Allowance {
     fn spent(&self, iterations: u64) -> f64 {
         let by_count = iterations as f64 / self.iterations.max(1) as f64;
-        let by_time =
-            self.began.elapsed().as_secs_f64() / self.time.as_secs_f64().max(f64::EPSILON);
+        let by_time = self.elapsed().as_secs_f64() / self.time.as_secs_f64().max(f64::EPSILON);
         by_count.max(by_time)
     }
 }
@@ -143,12 +150,22 @@ pub struct Turn {
 }
 
 impl Turn {
+    /// What a search that begins now may take.
     fn allowance(&self) -> Allowance {
         Allowance {
             iterations: self.iterations,
-            began: Instant::now(),
             time: self.time,
+            began: OnceLock::from(Instant::now()),
         }
+    }
+
+    /// What each of two searches may take, the second of which begins when the first is done.
+    fn allowances(&self) -> [Allowance; 2] {
+        [(); 2].map(|()| Allowance {
+            iterations: self.iterations,
+            time: self.time / 2,
+            began: OnceLock::new(),
+        })
     }
 
     /// Raised when the caller is gone.
@@ -180,7 +197,7 @@ impl Turn {
         let solved = solve_on(problem, &settings, self.threads, &mut |_| {});
         info!(
             iterations = solved.iterations,
-            milliseconds = allowance.began.elapsed().as_millis(),
+            milliseconds = allowance.elapsed().as_millis(),
             unplanned = solved.plan.unplanned.len(),
             "searched"
         );
@@ -206,16 +223,17 @@ impl Turn {
         adjust(problem, before, &settings)
     }
 
-    /// What a change brings to a plan.
+    /// What a change brings to a plan. Each of the two searches has half of the time.
     pub fn what_if(&self, problem: &Problem, plan: &Plan, change: WhatIf) -> Value {
+        let [without, with] = self.allowances();
         let settings = Settings {
             seed: self.seed,
-            budget: &Iterations(self.iterations),
+            budget: &without,
             cancel: &self.cancel,
             warm_start: None,
             heat: Heat::Gentle,
         };
-        what_if(problem, plan, change, &settings)
+        what_if(problem, plan, change, [&without, &with], &settings)
     }
 
     /// Looks for ways to go on with a day, given the plan that stood before. Where the time is over, those found so far
@@ -229,7 +247,7 @@ impl Turn {
         };
         let proposals = propose(problem, before, &settings);
         info!(
-            milliseconds = allowance.began.elapsed().as_millis(),
+            milliseconds = allowance.elapsed().as_millis(),
             proposals = proposals.len(),
             "looked for proposals"
         );
