@@ -63,6 +63,12 @@ fn bridge(state: &mut State, crew: usize, pause: &Pause, scratch: &mut Option<Ro
             return false;
         }
     }
+    for leg in (pause.down..=pause.up).rev() {
+        if route.legs[leg].units == route.legs[leg - 1].units {
+            // Nothing is left to do there.
+            route.remove_call(leg);
+        }
+    }
     let possible = redue(state, crew, &mut route.legs)
         && route.serve(model, crew).is_ok()
         && route.evaluate(&state.clock(crew)).is_ok();
