@@ -22,6 +22,8 @@ use crate::index::JobIx;
 const OFFERS_MAX: usize = 24;
 /// Tools that stay behind at most to make room for the new one.
 const PARTINGS_MAX: usize = 3;
+/// Of so many positions for a new call, one is passed over.
+const OVERLOOKED: u32 = 4;
 
 /// Gives the crew a tool for a job drawn by chance. Where units may be shared, another crew may have to part with it for a
 /// part of its day; its stops that it can no longer do are added to `jobs`. Returns whether the crew has got one.
@@ -49,9 +51,8 @@ pub(super) fn give_tool(
     equip(state, crew, job, undo, scratch, rng)
 }
 
-/// Loads what does the job better in one stretch of the crew's day, at its beginning or at a call, a new one if need be.
-/// What is no longer used there goes, and more where there is no room. Returns whether there is such a tool, and the day
-/// can be so; if not, nothing has changed.
+/// Loads what does the job better in one stretch of the crew's day, at its beginning or at a call, a new one where it costs
+/// least if need be. Returns whether there is such a tool, and the day can be so; if not, nothing has changed.
 fn equip(
     state: &mut State,
     crew: usize,
@@ -60,24 +61,54 @@ fn equip(
     scratch: &mut Option<Route>,
     rng: &mut Xoshiro256PlusPlus,
 ) -> bool {
-    let (model, clock) = (state.model, state.clock(crew));
-    let route = state.routes[crew].copied_to(scratch);
-    let Some(leg) = stretch(state, crew, route, rng) else {
+    let Some(stretch) = Stretch::draw(state, crew, rng) else {
         return false;
     };
+    let mut best: Option<Route> = None;
+    match stretch {
+        Stretch::Leg(_) => best = fit(state, crew, job, stretch, scratch, rng),
+        Stretch::Call { yard, .. } => {
+            for position in 0..=state.routes[crew].visits.len() {
+                if rng.random_range(0..OVERLOOKED) == 0 {
+                    continue;
+                }
+                let at = Stretch::Call { position, yard };
+                if let Some(route) = fit(state, crew, job, at, scratch, rng)
+                    && best.as_ref().is_none_or(|best| route.cost < best.cost)
+                {
+                    best = Some(route);
+                }
+            }
+        }
+    }
+    let Some(route) = best else { return false };
+    undo.save(state, crew);
+    state.put(crew, &route);
+    true
+}
+
+/// The crew's day with a tool that does the job better in the stretch, if it can be so. What is no longer used there goes,
+/// and more where there is no room.
+fn fit(
+    state: &State,
+    crew: usize,
+    job: JobIx,
+    stretch: Stretch,
+    scratch: &mut Option<Route>,
+    rng: &mut Xoshiro256PlusPlus,
+) -> Option<Route> {
+    let model = state.model;
+    let mut route = state.routes[crew].copied_to(scratch);
+    let leg = stretch.lay(route);
     let aboard = route.legs[leg].set;
     let can = |class| load_out::obtainable(state, crew, route, leg, class);
     let better = load_out::additions(model, job, crew, &aboard, Wish::Better, can, || false);
-    let Some(mut set) = better.filter(|set| *set != aboard) else {
-        return false;
-    };
+    let mut set = better.filter(|set| *set != aboard)?;
     let added: Vec<Class> = set.minus(&aboard).collect();
-    let (before, legs) = (route.clone(), route.legs.len());
+    let legs = route.legs.len();
     for _ in 0..=PARTINGS_MAX {
         route.legs[leg].set = set;
-        let Ok(mut used) = route.serve(model, crew) else {
-            return false;
-        };
+        let mut used = route.serve(model, crew).ok()?;
         for &class in &added {
             used[leg].insert(class);
         }
@@ -94,47 +125,57 @@ fn equip(
                 )
         });
         if fits {
-            break;
+            let clock = state.clock(crew);
+            let possible = route.serve(model, crew).is_ok() && route.evaluate(&clock).is_ok();
+            return possible.then(|| route.clone());
         }
         // No room for all of it: something else stays behind, and what was done with that is done otherwise.
         let used = used[leg];
         let others: Vec<Class> = used.iter().filter(|class| !added.contains(class)).collect();
         if others.is_empty() {
-            return false;
+            return None;
         }
         let class = others[rng.random_range(0..others.len())];
-        route.clone_from(&before);
+        route = state.routes[crew].copied_to(scratch);
+        stretch.lay(route);
         set = used;
         set.remove(class);
     }
-    if route.serve(model, crew).is_err() || route.evaluate(&clock).is_err() {
-        return false;
-    }
-    undo.save(state, crew);
-    state.put(crew, route);
-    true
+    None
 }
 
-/// The stretch of the day in which it gets the tool: one whose load can be chosen, or one after a new call.
-fn stretch(
-    state: &State,
-    crew: usize,
-    route: &mut Route,
-    rng: &mut Xoshiro256PlusPlus,
-) -> Option<usize> {
-    let team = state.model.crew(crew);
-    let yards = u8::try_from(team.yard_calls.len()).unwrap_or(u8::MAX);
-    let may_call = yards > 0 && route.calls.len() < usize::from(team.calls_max);
-    let closed = usize::from(!load_out::is_open(state.model, crew, 0));
-    let open = route.legs.len() - closed;
-    if may_call && (open == 0 || rng.random_range(0..2) == 0) {
-        let position = match rng.random_range(0..2) {
-            0 => 0,
-            _ => rng.random_range(0..=route.visits.len()),
-        };
-        return Some(route.insert_call(position, rng.random_range(0..yards)));
+/// The stretch of the day in which the crew gets the tool.
+#[derive(Debug, Clone, Copy)]
+enum Stretch {
+    /// One whose load can be chosen.
+    Leg(usize),
+    /// One after a new call.
+    Call { position: usize, yard: u8 },
+}
+
+impl Stretch {
+    fn draw(state: &State, crew: usize, rng: &mut Xoshiro256PlusPlus) -> Option<Self> {
+        let (team, route) = (state.model.crew(crew), &state.routes[crew]);
+        let yards = u8::try_from(team.yard_calls.len()).unwrap_or(u8::MAX);
+        let may_call = yards > 0 && route.calls.len() < usize::from(team.calls_max);
+        let closed = usize::from(!load_out::is_open(state.model, crew, 0));
+        let open = route.legs.len() - closed;
+        if may_call && (open == 0 || rng.random_range(0..2) == 0) {
+            return Some(Self::Call {
+                position: 0,
+                yard: rng.random_range(0..yards),
+            });
+        }
+        (open > 0).then(|| Self::Leg(rng.random_range(closed..route.legs.len())))
     }
-    (open > 0).then(|| rng.random_range(closed..route.legs.len()))
+
+    /// Which leg it is, a new call put in if it begins with one.
+    fn lay(self, route: &mut Route) -> usize {
+        match self {
+            Self::Leg(leg) => leg,
+            Self::Call { position, yard } => route.insert_call(position, yard),
+        }
+    }
 }
 
 /// Offers the crew what is left out.

@@ -161,7 +161,7 @@ impl Walk {
             trade_days(state, pair, inserter, rng, scratch, jobs);
             Around::Day
         } else if equips {
-            let crew = scope.any_crew(rng);
+            let crew = draw_equipped(state, scope, focus, rng);
             let around = choose_beside(state, scope, crew, &mut self.ruin, schedule, rng);
             take_out(state, &mut self.ruin, undo, &mut self.scratch, jobs);
             let scratch = &mut self.scratch;
@@ -360,6 +360,24 @@ fn choose(
     let seed = open[rng.random_range(0..open.len())];
     ruin.strings(state, scope, seed, schedule.extent, rng);
     Around::Job(seed)
+}
+
+/// Which crew gets a tool: half of the time one that did a job in focus before.
+fn draw_equipped(
+    state: &State,
+    scope: &Scope,
+    focus: &[JobIx],
+    rng: &mut Xoshiro256PlusPlus,
+) -> usize {
+    if !focus.is_empty() && rng.random_range(0..2) == 0 {
+        let job = focus[rng.random_range(0..focus.len())];
+        let before = state.model.problem.job(job).previous;
+        let crew = before.map(|before| before.crew.ix());
+        if let Some(crew) = crew.filter(|crew| *crew < state.routes.len() && scope.has(*crew)) {
+            return crew;
+        }
+    }
+    scope.any_crew(rng)
 }
 
 /// Chooses what to take out around one of a crew's stops, or nothing.
