@@ -3,7 +3,8 @@
 //! `cargo run --release -p forenoon-planner --example exactcases | python3 server/planner/tests/exact/solve.py`
 //!
 //! With `--scan several|shared FROM TO`, cases of that kind by seed instead, to choose from with `solve.py --needs`; with
-//! `--search several|shared FROM TO`, what the search makes of them, to compare with what `solve.py` says.
+//! `--search several|shared FROM TO`, what the search makes of them, to compare with what `solve.py` says; with `--rate N`,
+//! in how many of the comparison's cases N seeds of the search each miss what is least, and in which.
 
 #![allow(
     clippy::print_stdout,
@@ -21,6 +22,12 @@ use support::random_problem::problem;
 
 fn main() {
     let args: Vec<String> = std::env::args().skip(1).collect();
+    if let [what, seeds] = &args[..]
+        && what == "--rate"
+    {
+        rate(seeds.parse().expect("a count of seeds"));
+        return;
+    }
     if let [what, kind, from, to] = &args[..] {
         let kinds = match kind.as_str() {
             "several" => exact_cases::SEVERAL,
@@ -32,7 +39,7 @@ fn main() {
             if what == "--scan" {
                 println!("{}", exact_cases::json(case));
             } else {
-                println!("{seed},{}", searched(case));
+                println!("{seed},{}", searched(case, 1));
             }
         }
         return;
@@ -43,9 +50,26 @@ fn main() {
 }
 
 /// What the plan of the search costs, by the settings of the comparison.
-fn searched(case: Case) -> i64 {
+fn searched(case: Case, seed: u64) -> i64 {
     let problem = problem(case.seed, case.kinds);
-    let plan = planned(&problem, 1, 6_000, None);
+    let plan = planned(&problem, seed, 6_000, None);
     check(&problem, &plan).expect("the plan passes the checker");
     plan.cost.total().0
+}
+
+/// How often the search misses what is least.
+fn rate(seeds: u64) {
+    let optima = include_str!("../tests/exact/optima.csv").lines().skip(1);
+    let (mut missed, mut runs) = (Vec::new(), 0);
+    for (case, line) in exact_cases::all().zip(optima) {
+        let (known, least) = line.split_once(',').expect("a seed and a cost");
+        assert_eq!(known, case.seed.to_string());
+        for seed in 1..=seeds {
+            runs += 1;
+            if searched(case, seed).to_string() != least {
+                missed.push((case.seed, seed));
+            }
+        }
+    }
+    println!("{} of {runs} missed: {missed:?}", missed.len());
 }
