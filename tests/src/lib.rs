@@ -8,7 +8,8 @@
     clippy::panic,
     clippy::missing_panics_doc,
     clippy::missing_errors_doc,
-    reason = "helpers of tests fail by panicking"
+    clippy::print_stderr,
+    reason = "helpers of tests fail by panicking, and say what they know"
 )]
 
 pub mod actors;

@@ -3,7 +3,7 @@
 use std::ffi::OsStr;
 use std::fs::{self, File};
 use std::net::{Ipv4Addr, SocketAddr};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::{Child, Command, ExitStatus, Stdio};
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::{Duration, Instant};
@@ -177,6 +177,17 @@ impl Drop for Server {
         // Already ended is as good.
         let _ = self.child.kill();
         let _ = self.child.wait();
+        if std::thread::panicking() {
+            tell_faults(&self.log);
+        }
+    }
+}
+
+/// Prints what the server says of its own faults beside the test that fails by one: a client is not told.
+fn tell_faults(log: &Path) {
+    let text = fs::read_to_string(log).unwrap_or_default();
+    for line in text.lines().filter(|line| line.contains("ERROR")) {
+        eprintln!("server: {line}");
     }
 }
 
