@@ -1,5 +1,5 @@
 //! What a job costs, and what one more unit or one more hour would bring. Each answer is a search of its own, with the
-//! same seed and budget as the search it is compared with, never a guess from slack.
+//! same seed and an equal budget as the search it is compared with, never a guess from slack.
 
 use crate::Seconds;
 use crate::cost::Cost;
@@ -8,7 +8,7 @@ use crate::index::{CrewIx, JobIx, UnitIx};
 use crate::plan::Plan;
 use crate::problem::limits::{SHIFT_SECONDS_MAX, UNITS_MAX};
 use crate::problem::{Problem, Unit};
-use crate::routing::Budget;
+use crate::routing::{Budget, Cancel};
 use crate::solve::{Heat, Settings, solve};
 
 /// A change to try.
@@ -30,11 +30,11 @@ pub enum WhatIf {
 /// What a change brings.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Value {
-    /// Cost of the plan as it is, improved with the same budget.
+    /// Cost of the plan as it is, improved.
     pub without: Cost,
     /// Cost with the change.
     pub with: Cost,
-    /// The plan as it is, improved with the same budget.
+    /// The plan as it is, improved.
     pub base: Plan,
     /// The plan with the change. Unit numbers beyond the problem's are the unit added.
     pub plan: Plan,
@@ -48,20 +48,27 @@ impl Value {
     }
 }
 
-/// Searches without and with the change, both from `plan`, each with one of the budgets; that of the settings is not
-/// asked. References out of range change nothing. When cancelled before the change is made, it is told to bring nothing.
-pub fn what_if(
-    problem: &Problem,
-    plan: &Plan,
-    change: WhatIf,
-    budgets: [&dyn Budget; 2],
-    settings: &Settings,
-) -> Value {
+/// How to try a change.
+#[derive(Clone, Copy)]
+pub struct TrialSettings<'s> {
+    /// Source of all chance, the same for both searches.
+    pub seed: u64,
+    /// How long to search without and with the change.
+    pub budgets: [&'s dyn Budget; 2],
+    /// Stops early.
+    pub cancel: &'s Cancel,
+}
+
+/// Searches without and with the change, both from `plan`. References out of range change nothing. When cancelled
+/// before the change is made, it is told to bring nothing.
+pub fn what_if(problem: &Problem, plan: &Plan, change: WhatIf, trial: &TrialSettings) -> Value {
+    let [without, with] = trial.budgets;
     let settings = Settings {
+        seed: trial.seed,
+        budget: without,
+        cancel: trial.cancel,
         warm_start: Some(plan),
-        budget: budgets[0],
         heat: Heat::Gentle,
-        ..*settings
     };
     let base = solve(problem, &settings, &mut |_| {}).plan;
     if settings.cancel.is_raised() {
@@ -99,7 +106,7 @@ pub fn what_if(
     });
     let start = Settings {
         warm_start: Some(&base),
-        budget: budgets[1],
+        budget: with,
         ..settings
     };
     let with = solve(&changed, &start, &mut |_| {}).plan;

@@ -8,7 +8,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 use forenoon_planner::replan::{ProposalSettings, as_of, propose};
 use forenoon_planner::risk::{simulate, simulate_until};
-use forenoon_planner::value::{WhatIf, what_if};
+use forenoon_planner::value::{TrialSettings, WhatIf, what_if};
 use forenoon_planner::{
     Cancel, Heat, Iterations, JobIx, Plan, Problem, Settings, Spent, check, explain, explain_until,
     solve,
@@ -125,19 +125,11 @@ fn a_replan_cancelled_before_it_begins_proposes_nothing() {
     };
     assert!(propose(&now, &plan, &settings).is_empty());
     assert_eq!(asked.load(Ordering::Relaxed), 0);
-    let settings = Settings {
+    let settings = TrialSettings {
         seed: 1,
-        budget: &budget,
+        budgets: [&budget; 2],
         cancel: &raised(),
-        warm_start: None,
-        heat: Heat::Gentle,
     };
-    let value = what_if(
-        &problem,
-        &plan,
-        WhatIf::WithoutJob(JobIx(0)),
-        [settings.budget; 2],
-        &settings,
-    );
+    let value = what_if(&problem, &plan, WhatIf::WithoutJob(JobIx(0)), &settings);
     assert_eq!(value.saving().0, 0);
 }

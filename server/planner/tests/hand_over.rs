@@ -4,29 +4,11 @@ mod support;
 
 use forenoon_planner::check::Violation;
 use forenoon_planner::index::{CrewIx, UnitIx};
-use forenoon_planner::plan::{CrewPlan, Stop, Visit};
+use forenoon_planner::plan::{Stop, Visit};
 use forenoon_planner::replan::as_of;
 use forenoon_planner::{Plan, Problem, check};
-use support::planned as plan;
 use support::random_problem::{Kinds, problem, service};
-
-const SHARED: Kinds = Kinds {
-    many_calls: true,
-    share: true,
-    mixed_units: true,
-    jobs_max: 10,
-    units_max: 5,
-    ..Kinds::ALL
-};
-
-/// Units the crew has at some time of its day.
-fn units_of(day: &CrewPlan) -> impl Iterator<Item = UnitIx> {
-    let loaded = day.stops.iter().filter_map(|stop| match &stop.visit {
-        Visit::Yard { load, .. } => Some(load),
-        _ => None,
-    });
-    day.load_out.iter().chain(loaded.flatten()).copied()
-}
+use support::{planned as plan, units_of};
 
 /// Units that two crews have on one day, with the crews.
 fn shared(problem: &Problem, plan: &Plan) -> Vec<(UnitIx, CrewIx, CrewIx)> {
@@ -49,7 +31,7 @@ fn shared(problem: &Problem, plan: &Plan) -> Vec<(UnitIx, CrewIx, CrewIx)> {
 fn plans_with_shared_units_pass_the_checker() {
     let mut count = 0;
     for seed in 0..3_000 {
-        let problem = problem(seed, SHARED);
+        let problem = problem(seed, Kinds::SHARED);
         let plan = plan(&problem, seed, 300, None);
         let checked = check(&problem, &plan);
         assert!(checked.is_ok(), "seed {seed}: {checked:?}\n{plan:#?}");
@@ -63,7 +45,7 @@ fn plans_with_shared_units_pass_the_checker() {
 fn a_warm_start_keeps_hand_overs() {
     let mut count = 0;
     for seed in 0..1_500 {
-        let problem = problem(seed, SHARED);
+        let problem = problem(seed, Kinds::SHARED);
         let first = plan(&problem, seed, 200, None);
         if shared(&problem, &first).is_empty() {
             continue;
@@ -84,7 +66,7 @@ fn a_warm_start_keeps_hand_overs() {
 fn a_day_with_hand_overs_goes_on_from_any_stop() {
     let mut count = 0;
     for seed in 0..800 {
-        let problem = problem(seed, SHARED);
+        let problem = problem(seed, Kinds::SHARED);
         let first = plan(&problem, seed, 200, None);
         for (_, _, taker) in shared(&problem, &first) {
             for stop in &first.crews[taker.ix()].stops {
@@ -182,7 +164,7 @@ fn spoiled_hand_overs_are_refused() {
     let spoilers: [Spoiler; 4] = [taken_early, taken_twice, put_down_by_another, kept];
     let mut counts = [0; 4];
     for seed in 0..1_500 {
-        let problem = problem(seed, SHARED);
+        let problem = problem(seed, Kinds::SHARED);
         let plan = plan(&problem, seed, 200, None);
         for (unit, first, second) in shared(&problem, &plan) {
             for (spoil, count) in spoilers.iter().zip(&mut counts) {
@@ -206,7 +188,7 @@ fn spoiled_hand_overs_are_refused() {
 fn sharing_needs_leave() {
     let mut count = 0;
     for seed in 0..1_000 {
-        let problem = problem(seed, SHARED);
+        let problem = problem(seed, Kinds::SHARED);
         let plan = plan(&problem, seed, 200, None);
         let mut parts = problem.parts().clone();
         parts.share_units = false;

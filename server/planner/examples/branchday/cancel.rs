@@ -11,7 +11,7 @@ use std::time::{Duration, Instant};
 use forenoon_planner::problem::Progress;
 use forenoon_planner::replan::{ProposalSettings, as_of, propose, unit_out};
 use forenoon_planner::risk::simulate_until;
-use forenoon_planner::value::{WhatIf, what_if};
+use forenoon_planner::value::{TrialSettings, WhatIf, what_if};
 use forenoon_planner::{
     Cancel, Heat, Iterations, Problem, Settings, Spent, UnitIx, explain_until, solve,
 };
@@ -135,20 +135,12 @@ pub(crate) fn print_latencies(problem: &Problem, seed: u64, count: usize) {
         explain_until(problem, &first, cancel);
     };
     let valued = |cancel: &Cancel| {
-        let settings = Settings {
+        let settings = TrialSettings {
             seed,
-            budget: &Iterations(ITERATIONS),
+            budgets: [&Iterations(ITERATIONS); 2],
             cancel,
-            warm_start: None,
-            heat: Heat::Gentle,
         };
-        what_if(
-            problem,
-            &first,
-            WhatIf::OneMoreUnit(UnitIx(0)),
-            [settings.budget; 2],
-            &settings,
-        );
+        what_if(problem, &first, WhatIf::OneMoreUnit(UnitIx(0)), &settings);
     };
     let simulated = |cancel: &Cancel| {
         simulate_until(problem, &first, seed, RUNS, cancel);

@@ -64,21 +64,20 @@ fn equip(
     let Some(stretch) = Stretch::draw(state, crew, rng) else {
         return false;
     };
+    let last = match stretch {
+        Stretch::Leg(_) => 0,
+        Stretch::Call { .. } => state.routes[crew].visits.len(),
+    };
     let mut best: Option<Route> = None;
-    match stretch {
-        Stretch::Leg(_) => best = fit(state, crew, job, stretch, scratch, rng),
-        Stretch::Call { yard, .. } => {
-            for position in 0..=state.routes[crew].visits.len() {
-                if rng.random_range(0..OVERLOOKED) == 0 {
-                    continue;
-                }
-                let at = Stretch::Call { position, yard };
-                if let Some(route) = fit(state, crew, job, at, scratch, rng)
-                    && best.as_ref().is_none_or(|best| route.cost < best.cost)
-                {
-                    best = Some(route);
-                }
-            }
+    for position in 0..=last {
+        if matches!(stretch, Stretch::Call { .. }) && rng.random_range(0..OVERLOOKED) == 0 {
+            continue;
+        }
+        let fitted = fit(state, crew, job, (stretch, position), scratch, rng);
+        if let Some(route) = fitted
+            && best.as_ref().is_none_or(|best| route.cost < best.cost)
+        {
+            best = Some(route.clone());
         }
     }
     let Some(route) = best else { return false };
@@ -89,17 +88,17 @@ fn equip(
 
 /// The crew's day with a tool that does the job better in the stretch, if it can be so. What is no longer used there goes,
 /// and more where there is no room.
-fn fit(
+fn fit<'s>(
     state: &State,
     crew: usize,
     job: JobIx,
-    stretch: Stretch,
-    scratch: &mut Option<Route>,
+    (stretch, position): (Stretch, usize),
+    scratch: &'s mut Option<Route>,
     rng: &mut Xoshiro256PlusPlus,
-) -> Option<Route> {
+) -> Option<&'s Route> {
     let model = state.model;
-    let mut route = state.routes[crew].copied_to(scratch);
-    let leg = stretch.lay(route);
+    let route = state.routes[crew].copied_to(scratch);
+    let leg = stretch.lay(route, position);
     let aboard = route.legs[leg].set;
     let can = |class| load_out::obtainable(state, crew, route, leg, class);
     let better = load_out::additions(model, job, crew, &aboard, Wish::Better, can, || false);
@@ -127,7 +126,7 @@ fn fit(
         if fits {
             let clock = state.clock(crew);
             let possible = route.serve(model, crew).is_ok() && route.evaluate(&clock).is_ok();
-            return possible.then(|| route.clone());
+            return possible.then_some(route);
         }
         // No room for all of it: something else stays behind, and what was done with that is done otherwise.
         let used = used[leg];
@@ -136,8 +135,8 @@ fn fit(
             return None;
         }
         let class = others[rng.random_range(0..others.len())];
-        route = state.routes[crew].copied_to(scratch);
-        stretch.lay(route);
+        route.clone_from(&state.routes[crew]);
+        stretch.lay(route, position);
         set = used;
         set.remove(class);
     }
@@ -149,8 +148,8 @@ fn fit(
 enum Stretch {
     /// One whose load can be chosen.
     Leg(usize),
-    /// One after a new call.
-    Call { position: usize, yard: u8 },
+    /// One after a new call at the yard.
+    Call { yard: u8 },
 }
 
 impl Stretch {
@@ -161,19 +160,17 @@ impl Stretch {
         let closed = usize::from(!load_out::is_open(state.model, crew, 0));
         let open = route.legs.len() - closed;
         if may_call && (open == 0 || rng.random_range(0..2) == 0) {
-            return Some(Self::Call {
-                position: 0,
-                yard: rng.random_range(0..yards),
-            });
+            let yard = rng.random_range(0..yards);
+            return Some(Self::Call { yard });
         }
         (open > 0).then(|| Self::Leg(rng.random_range(closed..route.legs.len())))
     }
 
-    /// Which leg it is, a new call put in if it begins with one.
-    fn lay(self, route: &mut Route) -> usize {
+    /// Which leg it is; if it begins with a new call, that is put in at the position.
+    fn lay(self, route: &mut Route, position: usize) -> usize {
         match self {
             Self::Leg(leg) => leg,
-            Self::Call { position, yard } => route.insert_call(position, yard),
+            Self::Call { yard } => route.insert_call(position, yard),
         }
     }
 }
@@ -188,10 +185,8 @@ pub(super) fn offer(
     let mut left_out: Vec<JobIx> = state.bank.clone();
     Order::draw(rng).sort(state, &mut left_out, rng);
     for job in left_out.into_iter().take(OFFERS_MAX) {
-        let Some(at) = state.bank.iter().position(|banked| *banked == job) else {
-            continue;
-        };
-        state.take_from_bank(at);
+        let taken = state.take_left_out(job);
+        debug_assert!(taken, "what was offered before has been placed or left out");
         if !place(state, job, inserter, &[crew], rng, &mut |_, _| {}) {
             state.leave_out(job);
         }

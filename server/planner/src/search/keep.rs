@@ -3,7 +3,7 @@
 //! While the search goes on a crew has nothing aboard that it does not use, so that others find it free. In the end what
 //! nobody takes meanwhile need not be carried to and fro.
 
-use super::load_out::{class_of, may_stay_out, redue};
+use super::load_out::{class_of, is_idle_freight, redue};
 use super::route::Route;
 use super::state::State;
 use crate::index::UnitIx;
@@ -46,10 +46,7 @@ fn bridge(state: &mut State, crew: usize, pause: &Pause, scratch: &mut Option<Ro
     let model = state.model;
     let class = class_of(model, pause.unit);
     let route = state.routes[crew].copied_to(scratch);
-    let since_start = route.legs[..pause.down]
-        .iter()
-        .all(|leg| leg.units.contains(&pause.unit));
-    if since_start && model.crews[crew].under_way && !may_stay_out(state, crew, pause.unit) {
+    if is_idle_freight(state, crew, &route.legs, pause.down, pause.unit) {
         return false;
     }
     for leg in &mut route.legs[pause.down..pause.up] {

@@ -245,7 +245,13 @@ pub(crate) fn redue(state: &State, crew: usize, legs: &mut [Leg]) -> bool {
 }
 
 /// Whether the unit was aboard when the part to be planned began, and cannot be home in time any more.
-fn is_idle_freight(state: &State, crew: usize, legs: &[Leg], leg: usize, unit: UnitIx) -> bool {
+pub(crate) fn is_idle_freight(
+    state: &State,
+    crew: usize,
+    legs: &[Leg],
+    leg: usize,
+    unit: UnitIx,
+) -> bool {
     state.model.crews[crew].under_way
         && since_start(legs, leg, unit)
         && !may_stay_out(state, crew, unit)

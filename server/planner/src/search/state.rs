@@ -321,6 +321,12 @@ impl<'m> State<'m> {
         job
     }
 
+    /// The same for a job by its number. Returns whether it was there.
+    pub(crate) fn take_left_out(&mut self, job: JobIx) -> bool {
+        let at = self.bank.iter().position(|banked| *banked == job);
+        at.map(|at| self.take_from_bank(at)).is_some()
+    }
+
     /// Leaves out a job that is in no route.
     pub(crate) fn leave_out(&mut self, job: JobIx) {
         self.bank.push(job);

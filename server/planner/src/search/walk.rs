@@ -304,9 +304,8 @@ fn draw_want(
         jobs.push(want.job);
         remove(state, crew, jobs, scratch);
         jobs.retain(|job| *job != want.job);
-    } else {
-        let at = state.bank.iter().position(|job| *job == want.job)?;
-        state.take_from_bank(at);
+    } else if !state.take_left_out(want.job) {
+        return None;
     }
     Some(want)
 }

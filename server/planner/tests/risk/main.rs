@@ -11,7 +11,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 use forenoon_planner::problem::ServiceQuery;
 use forenoon_planner::risk::{planned_for, simulate};
-use forenoon_planner::value::{WhatIf, what_if};
+use forenoon_planner::value::{TrialSettings, WhatIf, what_if};
 use forenoon_planner::{
     Cancel, CrewIx, Heat, Iterations, JobIx, Problem, Settings, Spent, UnitIx, solve,
 };
@@ -91,23 +91,23 @@ fn retimed(problem: &Problem, plan: &forenoon_planner::Plan) -> forenoon_planner
     plan
 }
 
+/// One crew with one job and nothing that could come in between.
+const ONE_JOB: Kinds = Kinds {
+    jobs_max: 1,
+    crews_max: 1,
+    under_way: false,
+    breaks: false,
+    pace: false,
+    ..Kinds::ALL
+};
+
 /// Without spread the simulation is the plan: nobody is later than planned. Outside check: the share of a single
 /// log-normal task beyond its median is one half.
 #[test]
 fn half_the_runs_of_a_single_task_end_after_its_median() {
     let mut seen = 0;
     for seed in 0..400 {
-        let problem = problem(
-            seed,
-            Kinds {
-                jobs_max: 1,
-                crews_max: 1,
-                under_way: false,
-                breaks: false,
-                pace: false,
-                ..Kinds::ALL
-            },
-        );
+        let problem = problem(seed, ONE_JOB);
         let cancel = Cancel::new();
         let plan = solve(&problem, &settings(&Iterations(20), &cancel), &mut |_| {}).plan;
         let Some((_, at)) = plan.find(JobIx(0)) else {
@@ -131,15 +131,7 @@ fn half_the_runs_of_a_single_task_end_after_its_median() {
 }
 
 fn problem_ending_at(seed: u64, end: i64) -> Problem {
-    let kinds = Kinds {
-        jobs_max: 1,
-        crews_max: 1,
-        under_way: false,
-        breaks: false,
-        pace: false,
-        ..Kinds::ALL
-    };
-    let mut parts = support::random_problem::parts(seed, kinds);
+    let mut parts = support::random_problem::parts(seed, ONE_JOB);
     parts.crews[0].shift_end = end;
     match Problem::new(parts, &mut support::random_problem::service) {
         Ok(problem) => problem,
@@ -155,6 +147,11 @@ fn more_units_and_longer_shifts_never_cost() {
         let cancel = Cancel::new();
         let settings = settings(&Iterations(40), &cancel);
         let plan = solve(&problem, &settings, &mut |_| {}).plan;
+        let trial = TrialSettings {
+            seed: settings.seed,
+            budgets: [settings.budget; 2],
+            cancel: &cancel,
+        };
         for change in [
             WhatIf::OneMoreUnit(UnitIx(0)),
             WhatIf::LongerShift {
@@ -163,7 +160,7 @@ fn more_units_and_longer_shifts_never_cost() {
             },
             WhatIf::WithoutJob(JobIx(0)),
         ] {
-            let value = what_if(&problem, &plan, change, [settings.budget; 2], &settings);
+            let value = what_if(&problem, &plan, change, &trial);
             assert!(value.saving().0 >= 0, "seed {seed} {change:?}: {value:?}");
         }
     }
@@ -186,7 +183,12 @@ fn what_a_change_brings_is_searched_with_two_budgets() {
     let settings = settings(&Iterations(40), &cancel);
     let plan = solve(&problem, &settings, &mut |_| {}).plan;
     let change = WhatIf::OneMoreUnit(UnitIx(0));
-    what_if(&problem, &plan, change, [&without, &with], &settings);
+    let trial = TrialSettings {
+        seed: settings.seed,
+        budgets: [&without, &with],
+        cancel: &cancel,
+    };
+    what_if(&problem, &plan, change, &trial);
     assert_eq!(asked.map(AtomicU64::into_inner), [30, 50]);
 }
 

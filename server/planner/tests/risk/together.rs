@@ -8,8 +8,8 @@ use forenoon_planner::risk::{Endangering, Risk, simulate};
 use forenoon_planner::{Plan, Problem, Seconds};
 use statrs::distribution::{ContinuousCDF, Normal};
 
-use crate::support::planned;
 use crate::support::random_problem::{self, Kinds};
+use crate::support::{planned, units_of};
 use crate::written::{
     BEGIN, CHANGE, DRIVE, Day, Site, X, Y, plan, problem, problem_with, unchecked,
 };
@@ -350,15 +350,6 @@ fn crews_that_wait_for_each_other_in_a_circle_go_on_as_planned() {
     assert_eq!(risk.crews.len(), 2);
 }
 
-const SHARED: Kinds = Kinds {
-    many_calls: true,
-    share: true,
-    mixed_units: true,
-    jobs_max: 10,
-    units_max: 5,
-    ..Kinds::ALL
-};
-
 /// A random problem, with tasks that spread if they may.
 fn random(seed: u64, kinds: Kinds, spreads: bool, plan: Option<(&Plan, Seconds)>) -> Problem {
     let mut parts = random_problem::parts(seed, kinds);
@@ -395,26 +386,13 @@ fn random(seed: u64, kinds: Kinds, spreads: bool, plan: Option<(&Plan, Seconds)>
     Problem::new(parts, &mut service).unwrap()
 }
 
-/// Units that a crew has at its start or takes at the yard.
-fn units(day: &CrewPlan) -> Vec<UnitIx> {
-    let taken = day.stops.iter().filter_map(|stop| match &stop.visit {
-        Visit::Yard { load, .. } => Some(load),
-        _ => None,
-    });
-    day.load_out
-        .iter()
-        .chain(taken.flatten())
-        .copied()
-        .collect()
-}
-
 /// Whether the crew has a unit that another has that day.
 fn shares(problem: &Problem, plan: &Plan, crew: usize) -> bool {
-    let mine = units(&plan.crews[crew]);
+    let mine: Vec<UnitIx> = units_of(&plan.crews[crew]).collect();
     let day = |crew| problem.crew(CrewIx::from_ix(crew)).day;
     let others = (0..plan.crews.len()).filter(|other| *other != crew && day(*other) == day(crew));
     others
-        .flat_map(|other| units(&plan.crews[other]))
+        .flat_map(|other| units_of(&plan.crews[other]))
         .any(|unit| mine.contains(&unit))
 }
 
@@ -428,7 +406,7 @@ fn waits_for_units(day: &CrewPlan) -> bool {
 fn without_spread_hand_overs_are_as_planned() {
     let (mut handed, mut waited) = (0, 0);
     for seed in 0..1_200 {
-        let problem = random(seed, SHARED, false, None);
+        let problem = random(seed, Kinds::SHARED, false, None);
         let plan = planned(&problem, seed, 200, None);
         if !(0..plan.crews.len()).any(|crew| shares(&problem, &plan, crew)) {
             continue;
@@ -436,7 +414,7 @@ fn without_spread_hand_overs_are_as_planned() {
         handed += 1;
         waited += usize::from(plan.crews.iter().any(waits_for_units));
         for (earlier, kept) in [(0, 1.0), (1, 0.0)] {
-            let problem = random(seed, SHARED, false, Some((&plan, earlier)));
+            let problem = random(seed, Kinds::SHARED, false, Some((&plan, earlier)));
             let risk = simulate(&problem, &plan, 1, 2);
             assert!(!risk.promises.is_empty());
             for found in risk.promises {
@@ -486,7 +464,7 @@ fn crews_apart_have_their_own_chances() {
                 },
             )
         })
-        .chain((0..600).map(|seed| (seed, SHARED)))
+        .chain((0..600).map(|seed| (seed, Kinds::SHARED)))
     {
         let problem = random(seed, kinds, true, None);
         let plan = planned(&problem, seed, 100, None);

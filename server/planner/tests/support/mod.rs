@@ -21,6 +21,8 @@ pub mod branch_day;
 pub mod exact_cases;
 pub mod random_problem;
 
+use forenoon_planner::index::UnitIx;
+use forenoon_planner::plan::{CrewPlan, Visit};
 use forenoon_planner::{Cancel, Heat, Iterations, Plan, Problem, Settings, solve};
 
 /// What a search of so many iterations finds.
@@ -33,4 +35,13 @@ pub fn planned(problem: &Problem, seed: u64, iterations: u64, warm_start: Option
         heat: Heat::Full,
     };
     solve(problem, &settings, &mut |_| {}).plan
+}
+
+/// Units that a crew has at its start or takes at a yard.
+pub fn units_of(day: &CrewPlan) -> impl Iterator<Item = UnitIx> {
+    let loaded = day.stops.iter().filter_map(|stop| match &stop.visit {
+        Visit::Yard { load, .. } => Some(load),
+        _ => None,
+    });
+    day.load_out.iter().chain(loaded.flatten()).copied()
 }

@@ -46,6 +46,15 @@ impl Kinds {
         days: true,
         mixed_units: false,
     };
+    /// Several crews, and few units that one may use after another.
+    pub const SHARED: Self = Self {
+        many_calls: true,
+        share: true,
+        mixed_units: true,
+        jobs_max: 10,
+        units_max: 5,
+        ..Self::ALL
+    };
     /// What the exact model covers.
     pub const EXACT: Self = Self {
         jobs_max: 8,

@@ -4,7 +4,7 @@ use std::sync::{Arc, OnceLock};
 use std::time::{Duration, Instant};
 
 use forenoon_planner::replan::{Proposal, ProposalSettings, adjust, propose};
-use forenoon_planner::value::{Value, WhatIf, what_if};
+use forenoon_planner::value::{TrialSettings, Value, WhatIf, what_if};
 use forenoon_planner::{
     Budget, Cancel, Heat, Iterations, Plan, Problem, Settings, Solved, solve_on,
 };
@@ -226,14 +226,12 @@ impl Turn {
     /// What a change brings to a plan. Each of the two searches has half of the time.
     pub fn what_if(&self, problem: &Problem, plan: &Plan, change: WhatIf) -> Value {
         let [without, with] = self.allowances();
-        let settings = Settings {
+        let settings = TrialSettings {
             seed: self.seed,
-            budget: &without,
+            budgets: [&without, &with],
             cancel: &self.cancel,
-            warm_start: None,
-            heat: Heat::Gentle,
         };
-        what_if(problem, plan, change, [&without, &with], &settings)
+        what_if(problem, plan, change, &settings)
     }
 
     /// Looks for ways to go on with a day, given the plan that stood before. Where the time is over, those found so far
