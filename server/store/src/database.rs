@@ -95,14 +95,12 @@ impl Database {
     /// # Errors
     /// Where the database cannot be reached.
     pub async fn begin_read(&self) -> Result<DatabaseTransaction, StoreError> {
-        Ok(self
-            .read
-            .begin_with_options(TransactionOptions {
-                isolation_level: self.is_postgres().then_some(IsolationLevel::RepeatableRead),
-                sqlite_transaction_mode: Some(SqliteTransactionMode::Deferred),
-                ..TransactionOptions::default()
-            })
-            .await?)
+        let options = TransactionOptions {
+            isolation_level: self.is_postgres().then_some(IsolationLevel::RepeatableRead),
+            sqlite_transaction_mode: Some(SqliteTransactionMode::Deferred),
+            ..TransactionOptions::default()
+        };
+        begin(&self.read, options).await
     }
 
     /// Does `work` in one transaction: serializable on PostgreSQL, immediate on SQLite.
@@ -172,15 +170,12 @@ impl Database {
     }
 
     async fn attempt<W: Write>(&self, work: &W, alone: bool) -> Result<W::Output, W::Error> {
-        let transaction = self
-            .write
-            .begin_with_options(TransactionOptions {
-                isolation_level: self.is_postgres().then_some(IsolationLevel::Serializable),
-                sqlite_transaction_mode: Some(SqliteTransactionMode::Immediate),
-                ..TransactionOptions::default()
-            })
-            .await
-            .map_err(StoreError::from)?;
+        let options = TransactionOptions {
+            isolation_level: self.is_postgres().then_some(IsolationLevel::Serializable),
+            sqlite_transaction_mode: Some(SqliteTransactionMode::Immediate),
+            ..TransactionOptions::default()
+        };
+        let transaction = begin(&self.write, options).await?;
         if alone && self.is_postgres() {
             transaction
                 .execute_unprepared(KEEP_OTHERS_OUT)
@@ -216,6 +211,25 @@ impl Database {
         let lanes = u64::try_from(self.lanes.len()).ok()?;
         self.lanes
             .get(usize::try_from(hash.checked_rem(lanes)?).ok()?)
+    }
+}
+
+/// Begins a transaction in a task of its own, which goes on where the caller is dropped meanwhile: a call that is broken
+/// off, or a sign of life no longer needed. SQLx 0.9 forgets a PostgreSQL transaction whose beginning is dropped and gives
+/// its connection, with the transaction open, to the next (transact-rs/sqlx, issue 4393). One that was begun and reaches
+/// nobody is rolled back.
+async fn begin(
+    connection: &DatabaseConnection,
+    options: TransactionOptions,
+) -> Result<DatabaseTransaction, StoreError> {
+    let connection = connection.clone();
+    let beginning = tokio::spawn(async move { connection.begin_with_options(options).await });
+    match beginning.await {
+        Ok(begun) => Ok(begun?),
+        // The runtime is going down.
+        Err(fault) => Err(StoreError::Unavailable {
+            detail: fault.to_string(),
+        }),
     }
 }
 

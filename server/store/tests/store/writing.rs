@@ -179,6 +179,51 @@ async fn a_server_that_stands_still_holds_nobody_up() {
     );
 }
 
+/// Guards whoever has a connection next: what is dropped halfway, wherever that is, leaves no transaction open.
+#[tokio::test]
+async fn a_write_or_read_that_is_dropped_leaves_its_connection_clean() {
+    const POLLS_MAX: usize = 60;
+    on_both(async |bench: &Bench| {
+        let row = branch_row().into_active_model();
+        bench.put(row).await.expect("branch");
+        let options = DatabaseOptions {
+            connections_max: 1,
+            ..bench.options.clone()
+        };
+        let database = Database::open(&options).await.expect("a server");
+        let mut dropped = 0;
+        for polls in 0..POLLS_MAX {
+            for reads in [false, true] {
+                let broken_off = if reads {
+                    breaks_off(database.begin_read(), polls).await
+                } else {
+                    breaks_off(database.write("north", &Increase), polls).await
+                };
+                dropped += usize::from(broken_off);
+                // In a transaction left open this would be its first query, and make it too late for another's isolation.
+                let read = branch::Entity::find().all(database.read()).await;
+                read.expect("read");
+                let written = database.write("north", &Increase).await;
+                written.expect("the connection is as good as new");
+            }
+        }
+        assert!(dropped > 20, "{dropped} were dropped halfway");
+    })
+    .await;
+}
+
+/// Drops work that is not done after so many polls. Returns whether it was dropped.
+async fn breaks_off<T>(work: impl Future<Output = T>, polls: usize) -> bool {
+    let mut work = std::pin::pin!(work);
+    for _ in 0..polls {
+        if futures::poll!(&mut work).is_ready() {
+            return false;
+        }
+        tokio::task::yield_now().await;
+    }
+    true
+}
+
 #[tokio::test]
 async fn the_read_side_of_sqlite_refuses_to_write() {
     let bench = Bench::sqlite().await;
