@@ -143,6 +143,7 @@ impl DayProblem {
             classes: fleet.classes.clone(),
             units: fleet.units.clone(),
             share_units: true,
+            plan_meetings: false,
             jobs,
             weights: Weights {
                 exposure_point: POINT_COST,

@@ -2,8 +2,8 @@
 //!
 //! `cargo run --release -p forenoon-planner --example exactcases | python3 server/planner/tests/exact/solve.py`
 //!
-//! With `--scan several|shared FROM TO`, cases of that kind by seed instead, to choose from with `solve.py --needs`; with
-//! `--search several|shared FROM TO`, what the search makes of them, to compare with what `solve.py` says; with `--rate N`,
+//! With `--scan several|shared|meeting FROM TO`, cases of that kind by seed instead, to choose from with `solve.py --needs`; with
+//! `--search several|shared|meeting FROM TO`, what the search makes of them, to compare with what `solve.py` says; with `--rate N`,
 //! in how many of the comparison's cases N seeds of the search each miss what is least, and in which.
 
 #![allow(
@@ -31,6 +31,7 @@ fn main() {
     if let [what, kind, from, to] = &args[..] {
         let kinds = match kind.as_str() {
             "several" => exact_cases::SEVERAL,
+            "meeting" => exact_cases::MEETING,
             _ => exact_cases::SHARED,
         };
         let number = |text: &String| text.parse::<u64>().expect("a seed");

@@ -138,6 +138,7 @@ fn parts() -> Parts {
             class(Role::Attachment { coupling }, &[CUT], 0, 900, 1),
         ],
         share_units: false,
+        plan_meetings: false,
         units: vec![unit(DECK), unit(SMALL), unit(POWERHEAD), unit(BLADE)],
         jobs: vec![job(1), job(2)],
         weights: Weights::default(),

@@ -48,15 +48,17 @@ pub(super) fn check(
             crew: crew_ix,
             stop: ix,
         };
+        if !matches!(stop.visit, Visit::Job { .. }) {
+            calls = calls.saturating_add(1);
+            if calls > crew.calls_max {
+                found.push(Violation::YardCall { at });
+            }
+        }
         match &stop.visit {
             Visit::Job { job, tasks } => {
                 check_tasks(problem, crew_ix, *job, tasks, &mut aboard, at, found);
             }
             Visit::Yard { unload, load } => {
-                calls = calls.saturating_add(1);
-                if calls > crew.calls_max {
-                    found.push(Violation::YardCall { at });
-                }
                 for &unit in unload.iter().chain(load) {
                     if problem.unit(unit).home != stop.place {
                         found.push(Violation::NotAtYard {

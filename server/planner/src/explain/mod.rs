@@ -18,7 +18,6 @@ use crate::cost::Cost;
 use crate::index::{CrewIx, JobIx};
 use crate::plan::Plan;
 use crate::problem::{Crew, Problem};
-use crate::replan::meet::after_meetings;
 use crate::routing::Cancel;
 use trial::Trial;
 
@@ -63,9 +62,6 @@ pub fn explain(problem: &Problem, plan: &Plan) -> Vec<Unplanned> {
 
 /// The same for as many of the jobs, in the plan's order, as are done when it is cancelled.
 pub fn explain_until(problem: &Problem, plan: &Plan, cancel: &Cancel) -> Vec<Unplanned> {
-    if let Some((problem, plan)) = after_meetings(problem, plan) {
-        return explain_until(&problem, &plan, cancel);
-    }
     plan.unplanned
         .iter()
         .map_while(|&job| {
@@ -78,9 +74,6 @@ pub fn explain_until(problem: &Problem, plan: &Plan, cancel: &Cancel) -> Vec<Unp
 
 /// Explains one job the plan leaves out.
 pub fn explain_job(problem: &Problem, plan: &Plan, job: JobIx) -> Reasons {
-    if let Some((problem, plan)) = after_meetings(problem, plan) {
-        return explain_job(&problem, &plan, job);
-    }
     reasons(problem, plan, job, &Cancel::new())
 }
 

@@ -20,6 +20,9 @@ use crate::search::state::State;
 /// Units listed for one class at most.
 const UNITS_MAX: usize = 20;
 
+/// Whoever else a crew meets.
+const NOT_IN_PROBLEM: CrewIx = CrewIx(u32::MAX);
+
 /// One crew's day is laid out in no time.
 static NEVER: Cancel = Cancel::new();
 
@@ -50,10 +53,19 @@ impl<'p> Trial<'p> {
         let mut day = plan.crews[crew.ix()].clone();
         day.stops.retain(|stop| !stop.frozen);
         let mut jobs = Vec::new();
+        let mut handed: Vec<(UnitIx, Seconds)> = Vec::new();
         for stop in &mut day.stops {
-            if let Visit::Job { job, .. } = &mut stop.visit {
-                jobs.push(*job);
-                *job = JobIx::from_ix(jobs.len() - 1);
+            match &mut stop.visit {
+                Visit::Job { job, .. } => {
+                    jobs.push(*job);
+                    *job = JobIx::from_ix(jobs.len() - 1);
+                }
+                Visit::Meet { with, take, .. } => {
+                    // It is there, whatever the crew does.
+                    *with = NOT_IN_PROBLEM;
+                    handed.extend(take.iter().map(|unit| (*unit, stop.finish)));
+                }
+                Visit::Yard { .. } => {}
             }
         }
         jobs.push(job);
@@ -78,7 +90,8 @@ impl<'p> Trial<'p> {
                             .units()
                             .get(unit.ix())
                             .is_some_and(|unit| unit.home == problem.crew(holder).end);
-                        let holds = holds(other, holder, unit, ends_here);
+                        let holds = holds(other, holder, unit, ends_here)
+                            .filter(|hold| !handed.contains(&(unit, hold.to)));
                         held.extend(holds.map(|hold| (unit, hold)));
                     }
                 }
@@ -527,13 +540,16 @@ fn holds(day: &CrewPlan, by: CrewIx, unit: UnitIx, ends_here: bool) -> impl Iter
         told_until: to,
     };
     for stop in &day.stops {
-        if let Visit::Yard { load, unload } = &stop.visit {
-            if unload.contains(&unit) {
-                found.extend(from.take().map(|from| hold(from, stop.finish)));
-            }
-            if load.contains(&unit) {
-                from = Some(stop.start);
-            }
+        let (unload, load, since) = match &stop.visit {
+            Visit::Yard { unload, load } => (unload, load, stop.start),
+            Visit::Meet { give, take, .. } => (give, take, stop.finish),
+            Visit::Job { .. } => continue,
+        };
+        if unload.contains(&unit) {
+            found.extend(from.take().map(|from| hold(from, stop.finish)));
+        }
+        if load.contains(&unit) {
+            from = Some(since);
         }
     }
     found.extend(from.map(|from| Hold {

@@ -42,6 +42,10 @@ pub struct Parts {
     /// Whether a unit may be with one crew after another on one day: put down by one at the unit's yard, on a call or at
     /// the end of its day, and taken there by the other, at the start of its day or on a call.
     pub share_units: bool,
+    /// Whether two crews may be planned to meet for that on the road, where units are shared. A meeting takes both as long
+    /// as the longer of their [`Crew::handing_over`], and is one of the calls that each may make. What there is of
+    /// meetings in a plan to start from is kept in any case, and re-plans may propose one to begin at once.
+    pub plan_meetings: bool,
     /// Jobs.
     pub jobs: Vec<Job>,
     /// Weights of the objective.
@@ -121,6 +125,11 @@ impl Problem {
     /// Whether units may change crews in the course of a day.
     pub const fn shares_units(&self) -> bool {
         self.parts.share_units
+    }
+
+    /// Whether crews may be planned to meet on the road to hand units over.
+    pub const fn plans_meetings(&self) -> bool {
+        self.parts.share_units && self.parts.plan_meetings
     }
 
     /// One unit.
@@ -221,6 +230,7 @@ impl Problem {
                 classes: self.parts.classes.clone(),
                 units: self.parts.units.clone(),
                 share_units: false,
+                plan_meetings: false,
                 jobs: jobs.iter().map(renumbered).collect(),
                 weights: self.parts.weights,
             },

@@ -122,39 +122,6 @@ impl Handover {
     }
 }
 
-/// Problem and plan as they stand when the plan's meetings are over, for those who reckon on from there; none where the
-/// plan has no meeting.
-pub(crate) fn after_meetings(problem: &Problem, plan: &Plan) -> Option<(Problem, Plan)> {
-    let is_meeting = |stop: &Stop| matches!(stop.visit, Visit::Meet { .. });
-    if !plan
-        .crews
-        .iter()
-        .any(|day| day.stops.iter().any(is_meeting))
-    {
-        return None;
-    }
-    let mut later = plan.clone();
-    let over = problem.changed(|parts| {
-        for (crew, day) in parts.crews.iter_mut().zip(&mut later.crews) {
-            let Progress::UnderWay(way) = &mut crew.progress else {
-                continue;
-            };
-            for stop in &day.stops {
-                if let Visit::Meet { give, take, .. } = &stop.visit {
-                    way.place = stop.place;
-                    way.ready_at = stop.finish;
-                    way.aboard.retain(|unit| !give.contains(unit));
-                    way.aboard.extend(take);
-                }
-            }
-            day.stops.retain(|stop| !is_meeting(stop));
-            day.load_out.clone_from(&way.aboard);
-            day.load_out.sort_unstable();
-        }
-    });
-    Some((over, later))
-}
-
 fn under_way(crew: &Crew) -> Option<&UnderWay> {
     match &crew.progress {
         Progress::UnderWay(way) => Some(way),

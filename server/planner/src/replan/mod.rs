@@ -5,7 +5,7 @@
 //! has its price. [`unit_out`] takes a unit out from then on. [`propose`] answers with proposals that differ in kind.
 
 mod like_units;
-pub(crate) mod meet;
+mod meet;
 mod now;
 mod proposal;
 mod strategy;

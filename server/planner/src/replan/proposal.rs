@@ -107,7 +107,7 @@ pub(super) fn describe(problem: &Problem, before: &Plan, plan: Plan) -> Proposal
     }
     let seconds = plan.crews.iter().map(|crew| &crew.totals);
     Proposal {
-        kind: kind(&plan, &changes),
+        kind: kind(before, &plan, &changes),
         seconds: seconds
             .map(|totals| totals.drive_seconds + totals.work_seconds + totals.wait_seconds)
             .sum(),
@@ -173,13 +173,18 @@ fn because(problem: &Problem, was: Option<(CrewIx, &Stop)>) -> Because {
     gone.map_or(Because::OthersChange, Because::ToolLost)
 }
 
-fn kind(plan: &Plan, changes: &[Change]) -> Kind {
+fn kind(before: &Plan, plan: &Plan, changes: &[Change]) -> Kind {
     let calls = |stop: &Stop| !stop.frozen && matches!(stop.visit, Visit::Yard { .. });
     let moved = |change: &Change| match (change.before, change.after) {
         (Some(before), Some(after)) => before.0 != after.0,
         _ => false,
     };
-    let meets = |stop: &Stop| matches!(stop.visit, Visit::Meet { .. });
+    // One that was to be anyway is nothing new.
+    let planned = |visit: &Visit| {
+        let mut stops = before.crews.iter().flat_map(|crew| &crew.stops);
+        stops.any(|stop| stop.visit == *visit)
+    };
+    let meets = |stop: &Stop| matches!(stop.visit, Visit::Meet { .. }) && !planned(&stop.visit);
     if plan.crews.iter().any(|crew| crew.stops.iter().any(meets)) {
         Kind::Meet
     } else if plan.crews.iter().any(|crew| crew.stops.iter().any(calls)) {

@@ -3,7 +3,7 @@
 use rand_xoshiro::Xoshiro256PlusPlus;
 
 use super::insertion::Care;
-use super::route::Route;
+use super::route::{Leg, Route};
 use super::ruin::Extent;
 use super::scope::Scope;
 use super::shares::Share;
@@ -146,7 +146,7 @@ pub(crate) fn anneal(
         }
         iterations += 1;
         let kept = walk.iterate(state, &scope, focus, spent, rng);
-        let better = kept && state.cost < best.cost;
+        let better = kept && state.cost < best.cost && !(walk.is_small() && passes_time(state));
         if better {
             best.take(state);
         }
@@ -164,6 +164,14 @@ pub(crate) fn anneal(
     debug_assert!(state.cost == best.cost);
     state.assert_consistent();
     iterations
+}
+
+/// Whether a crew makes a call only to pass the time, so that a break comes to lie better. It is a step on the way to
+/// other plans, and goes in the end. Of many crews somebody may always do so, and the rest is worth keeping.
+fn passes_time(state: &State) -> bool {
+    let idle = |legs: &[Leg]| legs[0].units == legs[1].units;
+    let mut routes = state.routes.iter();
+    routes.any(|route| route.legs.windows(2).any(idle))
 }
 
 const REPORT_EVERY: u64 = 100;

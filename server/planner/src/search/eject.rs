@@ -6,6 +6,7 @@
 use rand_xoshiro::Xoshiro256PlusPlus;
 
 use super::insertion::Care;
+use super::meeting;
 use super::recreate::{Refill, place};
 use super::removal::remove;
 use super::route::Route;
@@ -75,7 +76,7 @@ impl Exchange {
         if !state.model.eligible(job, crew) {
             return false;
         }
-        let before = state.cost;
+        let (before, met_before) = (state.cost, meeting::any(state));
         let Self {
             scope,
             refill,
@@ -90,7 +91,8 @@ impl Exchange {
         let mut touched = |state: &State, crew: usize| undo.save(state, crew);
         let most = before - Cost(1);
         let kept = place(state, job, &mut refill.inserter, &[crew], rng, &mut touched)
-            && refill.recreate(state, scope, &out, most, rng, &mut touched);
+            && refill.recreate(state, scope, &out, most, rng, &mut touched)
+            && meeting::sound(state, met_before);
         if !kept {
             undo.restore(state, before);
         }

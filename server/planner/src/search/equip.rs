@@ -111,7 +111,7 @@ fn fit<'s>(
         for &class in &added {
             used[leg].insert(class);
         }
-        load_out::carry_back(model, crew, &route.legs, &mut used[..legs]);
+        load_out::carry_back(state, crew, &route.legs, &mut used[..legs]);
         let fits = (0..legs).all(|later| {
             !load_out::is_open(model, crew, later)
                 || load_out::refit(
@@ -199,7 +199,7 @@ fn draw_job(state: &State, crew: usize, rng: &mut Xoshiro256PlusPlus) -> Option<
     if !visits.is_empty() && rng.random_range(0..4) > 0 {
         match visits[rng.random_range(0..visits.len())] {
             Visit::Job(job) => Some(job),
-            Visit::Call(_) => None,
+            Visit::Call(_) | Visit::Meet(_) => None,
         }
     } else if state.bank.is_empty() {
         None

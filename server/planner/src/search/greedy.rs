@@ -3,12 +3,14 @@
 use rand_xoshiro::Xoshiro256PlusPlus;
 
 use super::insertion::Care;
+use super::meeting;
 use super::recreate::{ANY_COST, Order, Refill};
 use super::removal::settle;
 use super::scope::Scope;
 use super::shares;
 use super::state::State;
 use super::undo::Undo;
+use crate::index::JobIx;
 use crate::routing::Cancel;
 
 /// Fills the plan greedily from the bank.
@@ -28,7 +30,30 @@ pub(crate) fn construct(state: &mut State, cancel: &Cancel, rng: &mut Xoshiro256
             }
             return;
         }
-        refill.recreate(state, &scope, &[*job], ANY_COST, rng, &mut |_, _| {});
+        put_in(state, &mut refill, &scope, *job, rng);
+    }
+}
+
+/// Puts the job where it is cheapest, or leaves it out; so it does where crews could no longer meet as they do.
+fn put_in(
+    state: &mut State,
+    refill: &mut Refill,
+    scope: &Scope,
+    job: JobIx,
+    rng: &mut Xoshiro256PlusPlus,
+) {
+    if !meeting::any(state) {
+        refill.recreate(state, scope, &[job], ANY_COST, rng, &mut |_, _| {});
+        return;
+    }
+    let (before, mut undo) = (state.cost, Undo::default());
+    undo.begin(state);
+    refill.recreate(state, scope, &[job], ANY_COST, rng, &mut |state, crew| {
+        undo.save(state, crew);
+    });
+    if !meeting::sound(state, true) {
+        undo.restore(state, before);
+        state.leave_out(job);
     }
 }
 
@@ -41,7 +66,9 @@ pub(crate) fn fill(state: &mut State, cancel: &Cancel, rng: &mut Xoshiro256PlusP
             // A call at the yard may have lost its use. It goes even if the wait it made was worth something.
             let mut route = state.routes[crew].clone();
             let calls = route.calls.len();
+            let meets = route.legs.iter().any(|leg| leg.meets.is_some());
             if calls > 0
+                && !meets
                 && !cancel.is_raised()
                 && settle(state, crew, &mut route)
                 && (route.calls.len() < calls || route.cost < state.routes[crew].cost)
@@ -55,12 +82,16 @@ pub(crate) fn fill(state: &mut State, cancel: &Cancel, rng: &mut Xoshiro256PlusP
             if cancel.is_raised() {
                 state.leave_out(job);
             } else {
-                refill.recreate(state, &scope, &[job], ANY_COST, rng, &mut |_, _| {});
+                put_in(state, &mut refill, &scope, job, rng);
             }
         }
         if !state.shares.is_empty() {
             let (mut undo, mut scratch) = (Undo::default(), None);
-            shares::settle(state, &scope, &mut undo, &mut scratch, rng);
+            undo.begin(state);
+            let before = state.cost;
+            if !shares::settle(state, &scope, &mut undo, &mut scratch, rng) {
+                undo.restore(state, before);
+            }
         }
         if state.bank.len() == count {
             return;

@@ -40,6 +40,23 @@ impl Want {
     /// Draws a job, mostly one that is left out, a crew that could do it, and, where units are shared, a class it lacks
     /// for that and another crew that has a unit of it.
     pub(super) fn draw(state: &State, scope: &Scope, rng: &mut Xoshiro256PlusPlus) -> Option<Self> {
+        let (job, taker) = Self::draw_pair(state, scope, rng)?;
+        if state.model.problem.shares_units() {
+            return Some(Self::of(state, scope, job, taker, rng));
+        }
+        Some(Self {
+            job,
+            taker,
+            held: [None; 2],
+        })
+    }
+
+    /// Draws the job and the crew alone.
+    pub(super) fn draw_pair(
+        state: &State,
+        scope: &Scope,
+        rng: &mut Xoshiro256PlusPlus,
+    ) -> Option<(JobIx, usize)> {
         let model = state.model;
         let from = if !state.bank.is_empty() && rng.random_range(0..4) > 0 {
             &state.bank
@@ -48,17 +65,7 @@ impl Want {
         };
         let job = from[rng.random_range(0..from.len())];
         let taker = scope.any_crew(rng);
-        if !model.eligible(job, taker) {
-            return None;
-        }
-        if model.problem.shares_units() {
-            return Some(Self::of(state, scope, job, taker, rng));
-        }
-        Some(Self {
-            job,
-            taker,
-            held: [None; 2],
-        })
+        model.eligible(job, taker).then_some((job, taker))
     }
 
     /// The same for a crew and a job that are drawn already, where units are shared.
@@ -92,6 +99,27 @@ impl Want {
         }
         parted
     }
+
+    /// A crew that has units which are wanted, and those that it has.
+    pub(super) fn of_one_giver(&self) -> Option<(usize, Vec<UnitIx>)> {
+        let giver = self.held.iter().flatten().next()?.giver;
+        let held = self.held.iter().flatten();
+        let its = held.filter(|held| held.giver == giver);
+        Some((giver, its.map(|held| held.unit).collect()))
+    }
+
+    /// Whether the visit is a stop of the first such crew that is done with one of the units.
+    pub(super) fn used_at(&self, state: &State, route: &Route, position: usize) -> bool {
+        let mut held = self.held.iter().flatten().peekable();
+        let giver = held.peek().map(|held| held.giver);
+        held.any(|held| Some(held.giver) == giver && held.used_at(state, route, position))
+    }
+
+    /// Whether the taker can fetch all of it at yards.
+    pub(super) fn is_within_reach(&self, state: &State) -> bool {
+        let mut held = self.held.iter().flatten();
+        held.all(|held| is_within_reach(state, self.taker, held.unit))
+    }
 }
 
 /// Draws a tool that the crew lacks for the job, and for what of it other crews have all day, a unit and its holder. An
@@ -123,7 +151,7 @@ fn draw_held(
     })
 }
 
-/// Draws another crew that has a unit of the class all day, at a yard where the taker can fetch it.
+/// Draws another crew that has a unit of the class all day. Where crews do not meet, the taker can fetch it at its yard.
 fn draw_holder(
     state: &State,
     scope: &Scope,
@@ -133,14 +161,20 @@ fn draw_holder(
 ) -> Option<Held> {
     let model = state.model;
     let day = model.crews[taker].day;
-    let within_reach = |unit: &UnitIx| {
-        let (home, crew) = (model.unit(*unit).home, model.crew(taker));
-        crew.yard_at(home).is_some() || (!model.crews[taker].under_way && crew.start == home)
-    };
+    let meets = model.problem.plans_meetings();
+    let within_reach = |unit: &UnitIx| meets || is_within_reach(state, taker, *unit);
     let holders: Vec<(UnitIx, usize)> = model.units_of_class[usize::from(class)]
         .iter()
         .filter(|unit| within_reach(unit) && state.handed_on(taker, **unit).is_none())
-        .filter_map(|unit| Some((*unit, state.holder_of(day, *unit)?)))
+        .filter_map(|unit| {
+            let holder = state.holder_of(day, *unit);
+            let bearer = || {
+                meets
+                    .then(|| draw_bearer(state, scope, day, *unit, rng))
+                    .flatten()
+            };
+            Some((*unit, holder.or_else(bearer)?))
+        })
         .filter(|(_, crew)| *crew < state.routes.len() && *crew != taker && scope.has(*crew))
         .collect();
     if holders.is_empty() {
@@ -148,6 +182,27 @@ fn draw_holder(
     }
     let (unit, giver) = holders[rng.random_range(0..holders.len())];
     Some(Held { giver, unit })
+}
+
+/// Draws a crew that could load the unit in the morning and bring it to another.
+fn draw_bearer(
+    state: &State,
+    scope: &Scope,
+    day: usize,
+    unit: UnitIx,
+    rng: &mut Xoshiro256PlusPlus,
+) -> Option<usize> {
+    let crew = scope.any_crew(rng);
+    let at_hand = state.model.crews[crew].day == day
+        && load_out::is_open(state.model, crew, 0)
+        && state.model.crews[crew].from == state.model.unit(unit).home;
+    at_hand.then_some(crew)
+}
+
+/// Whether the crew can fetch the unit at its yard.
+fn is_within_reach(state: &State, crew: usize, unit: UnitIx) -> bool {
+    let (home, team) = (state.model.unit(unit).home, state.model.crew(crew));
+    team.yard_at(home).is_some() || (!state.model.crews[crew].under_way && team.start == home)
 }
 
 impl Held {
@@ -163,6 +218,7 @@ impl Held {
             day: state.model.crews[self.giver].day,
             unit: self.unit,
             at: Seconds::MAX / 4,
+            meet: None,
         };
         let route = state.routes[self.giver].copied_to(scratch);
         let mut gone = Vec::new();
@@ -236,7 +292,8 @@ impl Held {
             route.insert_call(position, yard);
         }
         let later = leg + 1..route.legs.len();
-        self.fit(state, route, later, gone, position)?;
+        let nothing = ClassSet::EMPTY;
+        fit(state, giver, route, later, &nothing, gone, position)?;
         put_down_at(route, self.unit)
     }
 
@@ -293,7 +350,8 @@ impl Held {
         if !route.legs[new].units.contains(&second) {
             return None;
         }
-        self.fit(state, route, 0..new, gone, route.visits.len())?;
+        let (nothing, all) = (ClassSet::EMPTY, route.visits.len());
+        fit(state, self.giver, route, 0..new, &nothing, gone, all)?;
         if new == 0 {
             return Some(ready_at);
         }
@@ -350,45 +408,49 @@ impl Held {
         let yard = yards.iter().position(|call| call.place == home)?;
         u8::try_from(yard).ok()
     }
+}
 
-    /// Makes the legs that do without the unit match what is used in them, and evaluates. Stops after `spare_from` go if
-    /// the day has become too long.
-    fn fit(
-        &self,
-        state: &State,
-        route: &mut Route,
-        legs: std::ops::Range<usize>,
-        gone: &mut Vec<JobIx>,
-        spare_from: usize,
-    ) -> Option<()> {
-        let (model, clock) = (state.model, state.clock(self.giver));
-        for _ in 0..=SPARE {
-            let mut used: [ClassSet; LEGS_MAX] = route.serve(model, self.giver).ok()?;
-            let count = route.legs.len();
-            load_out::carry_back(model, self.giver, &route.legs, &mut used[..count]);
-            for leg in legs.clone() {
-                let open = load_out::is_open(model, self.giver, leg);
-                let wanted = &used[leg];
-                let keep = Swap::Keep;
-                if open && !load_out::refit(state, self.giver, &mut route.legs, leg, wanted, keep) {
-                    return None;
-                }
-            }
-            route.serve(model, self.giver).ok()?;
-            let sound = load_out::redue(state, self.giver, &mut route.legs);
-            if sound && route.evaluate(&clock).is_ok() {
-                return Some(());
-            }
-            let last = route.visits.iter().rposition(|visit| !visit.is_call())?;
-            if last < spare_from {
+/// Makes the legs of a crew match what is used in them, the first of them with `more` beside, and evaluates. Stops after
+/// `spare_from` go if the day has become too long.
+pub(super) fn fit(
+    state: &State,
+    crew: usize,
+    route: &mut Route,
+    legs: std::ops::Range<usize>,
+    more: &ClassSet,
+    gone: &mut Vec<JobIx>,
+    spare_from: usize,
+) -> Option<()> {
+    let (model, clock) = (state.model, state.clock(crew));
+    for _ in 0..=SPARE {
+        let mut used: [ClassSet; LEGS_MAX] = route.serve(model, crew).ok()?;
+        let count = route.legs.len();
+        if let Some(first) = used.get_mut(legs.start) {
+            first.add(more);
+        }
+        load_out::carry_back(state, crew, &route.legs, &mut used[..count]);
+        for leg in legs.clone() {
+            let open = load_out::is_open(model, crew, leg);
+            let wanted = &used[leg];
+            let keep = Swap::Keep;
+            if open && !load_out::refit(state, crew, &mut route.legs, leg, wanted, keep) {
                 return None;
             }
-            if let Visit::Job(job) = route.remove(last) {
-                gone.push(job);
-            }
         }
-        None
+        route.serve(model, crew).ok()?;
+        let sound = load_out::redue(state, crew, &mut route.legs);
+        if sound && route.evaluate(&clock).is_ok() {
+            return Some(());
+        }
+        let last = route.visits.iter().rposition(|visit| !visit.is_call())?;
+        if last < spare_from {
+            return None;
+        }
+        if let Visit::Job(job) = route.remove(last) {
+            gone.push(job);
+        }
     }
+    None
 }
 
 /// Whether the giver puts something else down at a later call that another crew takes then.
@@ -401,7 +463,7 @@ fn hands_on_after(state: &State, giver: usize, route: &Route, leg: usize) -> boo
 }
 
 /// The leg of the stretch before a position.
-fn leg_before(route: &Route, position: usize) -> usize {
+pub(super) fn leg_before(route: &Route, position: usize) -> usize {
     position
         .checked_sub(1)
         .map_or(0, |before| route.leg_at(before))

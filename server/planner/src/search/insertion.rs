@@ -261,8 +261,21 @@ impl Inserter {
         let (model, crew) = (state.model, clock.crew_ix);
         let route = &state.routes[crew];
         let aboard = route.legs[leg].set;
-        let can = |class| load_out::obtainable(state, crew, route, leg, class);
         let care = self.care;
+        // Where another crew is met nothing else is to be had; it may be brought along.
+        let before = if care.deep && route.legs[leg].meets.is_some() {
+            0..leg
+        } else {
+            0..0
+        };
+        let can = |class| {
+            let mut before = before.clone();
+            load_out::obtainable(state, crew, route, leg, class)
+                || before.any(|leg| {
+                    load_out::is_open(model, crew, leg)
+                        && load_out::obtainable(state, crew, route, leg, class)
+                })
+        };
         let Some(set) = load_out::additions(model, job, crew, &aboard, wish, can, || {
             one_in(rng, care.blink)
         }) else {
@@ -579,9 +592,9 @@ impl Inserter {
         }
     }
 
-    /// Looks more or less closely from now on.
-    pub(crate) fn set_care(&mut self, care: Care) {
-        self.care = care;
+    /// Looks more or less closely from now on. Returns how it was.
+    pub(crate) const fn set_care(&mut self, care: Care) -> Care {
+        std::mem::replace(&mut self.care, care)
     }
 
     /// Carries an insertion out.
@@ -663,7 +676,7 @@ fn fit(
     let mut used = scratch.serve(model, crew).ok()?;
     used[leg].add(&capability::serve(model, job, crew, set)?.uses);
     let legs = scratch.legs.len();
-    load_out::carry_back(model, crew, &scratch.legs, &mut used[..legs]);
+    load_out::carry_back(state, crew, &scratch.legs, &mut used[..legs]);
     let mut first = leg;
     if deep && leg > 0 {
         let wanted = used[leg];

@@ -4,12 +4,13 @@ use rand::SeedableRng;
 use rand_xoshiro::Xoshiro256PlusPlus;
 
 use super::class_set::ClassSet;
-use super::load_out::{Swap, class_of, redue, refit};
+use super::load_out::{Swap, class_of, is_idle_freight, redue, refit};
+use super::meeting;
 use super::removal::settle;
-use super::route::{Leg, Route, Visit as Inner};
+use super::route::{Leg, Meet, Route, Visit as Inner};
 use super::scope::Scope;
 use super::shares::{self, Share};
-use super::state::State;
+use super::state::{Spot, State};
 use super::undo::Undo;
 use crate::Seconds;
 use crate::index::{JobIx, PlaceIx, UnitIx};
@@ -36,8 +37,12 @@ pub(crate) fn load(state: &mut State, plan: &Plan) {
             stuck.push(crew);
         }
     }
+    state.hold_again();
     for crew in stuck {
         keep_whole(state, crew);
+    }
+    while let Some(crew) = meeting::broken(state) {
+        part_company(state, crew);
     }
     state.hold_again();
     let (bank, planned): (Vec<JobIx>, Vec<JobIx>) = state
@@ -54,7 +59,11 @@ pub(crate) fn load(state: &mut State, plan: &Plan) {
         let (mut undo, mut scratch) = (Undo::default(), None);
         let scope = Scope::whole(state);
         let mut rng = Xoshiro256PlusPlus::seed_from_u64(0);
-        shares::settle(state, &scope, &mut undo, &mut scratch, &mut rng);
+        undo.begin(state);
+        let before = state.cost;
+        if !shares::settle(state, &scope, &mut undo, &mut scratch, &mut rng) {
+            undo.restore(state, before);
+        }
     }
 }
 
@@ -72,12 +81,17 @@ fn hand_over_again(state: &mut State, plan: &Plan) -> Plan {
             *unit = UnitIx::from_ix(2 * units);
         }
     }
+    meet_again(state, &mut plan);
     if !model.problem.shares_units() {
         return plan;
     }
     let mut found: Vec<(usize, UnitIx, [Stretch; 2])> = Vec::new();
     for unit in (0..units).map(UnitIx::from_ix) {
         for day in 0..model.days {
+            let of_day = |share: &Share| (share.day, share.unit) == (day, unit);
+            if state.shares.iter().any(of_day) {
+                continue;
+            }
             let crews = plan.crews.iter().enumerate().take(state.routes.len());
             let mut holds: Vec<Stretch> = crews
                 .filter(|(crew, _)| model.crews[*crew].day == day)
@@ -95,8 +109,13 @@ fn hand_over_again(state: &mut State, plan: &Plan) -> Plan {
         }
     }
     for (day, unit, [first, second]) in found {
-        let at = first.1;
-        state.begin_share(0, Share { day, unit, at });
+        let share = Share {
+            day,
+            unit,
+            at: first.1,
+            meet: None,
+        };
+        state.begin_share(0, share);
         for loaded in loaded_mut(&mut plan.crews[second.2]) {
             if *loaded == unit {
                 *loaded = model.half(unit, 1);
@@ -104,6 +123,73 @@ fn hand_over_again(state: &mut State, plan: &Plan) -> Plan {
         }
     }
     plan
+}
+
+/// Notes which units crews of the plan hand over where they meet, in the part still to come. The second halves get their
+/// numbers in the plan.
+fn meet_again(state: &mut State, plan: &mut Plan) {
+    let (model, units) = (state.model, state.model.problem.units().len());
+    for crew in 0..plan.crews.len().min(state.routes.len()) {
+        let day = model.crews[crew].day;
+        let Some((meet, _, give, take)) = next_meeting(state, crew, &plan.crews[crew]) else {
+            continue;
+        };
+        let (give, take) = (give.to_vec(), take.to_vec());
+        for unit in give.into_iter().chain(take) {
+            let of_day = |share: &Share| (share.day, share.unit) == (day, unit);
+            if unit.ix() < units && !state.shares.iter().any(of_day) {
+                let (at, meet) = (meet.at, Some(meet));
+                state.begin_share(
+                    0,
+                    Share {
+                        day,
+                        unit,
+                        at,
+                        meet,
+                    },
+                );
+            }
+        }
+    }
+    for crew in 0..plan.crews.len().min(state.routes.len()) {
+        let Some((meet, _, _, take)) = next_meeting(state, crew, &plan.crews[crew]) else {
+            continue;
+        };
+        let day = model.crews[crew].day;
+        let of_meeting = |share: &&Share| share.day == day && share.meet == Some(meet);
+        let shares = state.shares.iter().filter(of_meeting);
+        let taken: Vec<UnitIx> = shares
+            .map(|share| share.unit)
+            .filter(|unit| take.contains(unit))
+            .collect();
+        for loaded in loaded_mut(&mut plan.crews[crew]) {
+            if taken.contains(loaded) {
+                *loaded = model.half(*loaded, 1);
+            }
+        }
+    }
+}
+
+/// The first meeting of the crew's day still to come: when and where, with whom, and what is given and taken.
+fn next_meeting<'p>(
+    state: &State,
+    crew: usize,
+    day: &'p CrewPlan,
+) -> Option<(Meet, usize, &'p [UnitIx], &'p [UnitIx])> {
+    let data = &state.model.crews[crew];
+    day.stops.iter().find_map(|stop| {
+        let Visit::Meet { with, give, take } = &stop.visit else {
+            return None;
+        };
+        let meet = Meet {
+            place: stop.place,
+            at: stop.start,
+            seconds: stop.finish - stop.start,
+        };
+        let ahead = !stop.frozen && stop.start >= data.ready_at;
+        let is_known = stop.place.ix() < state.model.problem.travel().places();
+        (ahead && is_known).then_some((meet, with.ix(), &give[..], &take[..]))
+    })
 }
 
 /// A crew that is out and cannot put down what the plan has another crew take: that crew starts from nothing.
@@ -115,20 +201,53 @@ fn keep_whole(state: &mut State, crew: usize) {
         }
         let second = state.model.half(share.unit, 1);
         if let Some(taker) = state.holder_of(share.day, second) {
-            let clock = state.clock(taker);
-            let mut empty = state.routes[taker].clone();
-            empty.retain(|_| false);
-            empty.legs.truncate(1);
-            if !state.model.crews[taker].under_way {
-                empty.legs = vec![Leg::empty()];
-            }
-            let evaluated = empty.evaluate(&clock);
-            debug_assert!(evaluated.is_ok(), "a day without stops is always possible");
-            state.forget_jobs(taker);
-            state.put(taker, &empty);
+            start_anew(state, taker);
         }
         state.end_share(index);
     }
+}
+
+/// A crew that is not met as it should be, and whoever else has to do with that meeting, start from nothing.
+fn part_company(state: &mut State, crew: usize) {
+    let Some(meet) = meeting::of(&state.routes[crew]) else {
+        return;
+    };
+    let day = state.model.crews[crew].day;
+    let ends = |share: &Share| share.day == day && share.meet == Some(meet);
+    let mut crews = vec![crew];
+    for share in state.shares.iter().filter(|share| ends(share)) {
+        for half in [0, 1] {
+            crews.extend(state.holder_of(day, state.model.half(share.unit, half)));
+        }
+    }
+    crews.sort_unstable();
+    crews.dedup();
+    for &crew in &crews {
+        state.release(crew);
+    }
+    for index in (0..state.shares.len()).rev() {
+        if ends(&state.shares[index]) {
+            state.end_share(index);
+        }
+    }
+    for crew in crews {
+        start_anew(state, crew);
+    }
+}
+
+/// Takes everything out of the crew's day.
+fn start_anew(state: &mut State, crew: usize) {
+    let clock = state.clock(crew);
+    let mut empty = state.routes[crew].clone();
+    empty.retain(|_| false);
+    empty.legs.truncate(1);
+    if !state.model.crews[crew].under_way {
+        empty.legs = vec![Leg::empty()];
+    }
+    let possible = redue(state, crew, &mut empty.legs) && empty.evaluate(&clock).is_ok();
+    debug_assert!(possible, "a day without stops is always possible");
+    state.forget_jobs(crew);
+    state.put(crew, &empty);
 }
 
 /// From when until when a crew of the plan has a unit, in the part still to come.
@@ -142,14 +261,17 @@ fn held(state: &State, crew: usize, day: &CrewPlan, unit: UnitIx) -> Option<(Sec
     let mut to = None;
     let calls = day.stops.iter().filter(|stop| !stop.frozen);
     for stop in calls.filter(|stop| !data.under_way || stop.start >= data.ready_at) {
-        if let Visit::Yard { load, unload } = &stop.visit {
-            if unload.contains(&unit) {
-                to = Some(stop.finish);
-            }
-            if load.contains(&unit) {
-                from = from.or(Some(stop.start));
-                to = None;
-            }
+        let (unload, load) = match &stop.visit {
+            Visit::Yard { unload, load } => (unload, load),
+            Visit::Meet { give, take, .. } => (give, take),
+            Visit::Job { .. } => continue,
+        };
+        if unload.contains(&unit) {
+            to = Some(stop.finish);
+        }
+        if load.contains(&unit) {
+            from = from.or(Some(stop.start));
+            to = None;
         }
     }
     Some((from?, to.unwrap_or(day.back_at)))
@@ -162,7 +284,8 @@ fn loaded_mut(day: &mut CrewPlan) -> impl Iterator<Item = &mut UnitIx> {
         .iter_mut()
         .filter_map(|stop| match &mut stop.visit {
             Visit::Yard { load, unload } => Some(load.iter_mut().chain(unload)),
-            Visit::Job { .. } | Visit::Meet { .. } => None,
+            Visit::Meet { take, give, .. } => Some(take.iter_mut().chain(give)),
+            Visit::Job { .. } => None,
         });
     day.load_out.iter_mut().chain(at_yards.flatten())
 }
@@ -170,8 +293,8 @@ fn loaded_mut(day: &mut CrewPlan) -> impl Iterator<Item = &mut UnitIx> {
 /// Units the crew has at some time of its day.
 pub(crate) fn units_of(day: &CrewPlan) -> impl Iterator<Item = UnitIx> {
     let loaded = day.stops.iter().filter_map(|stop| match &stop.visit {
-        Visit::Yard { load, .. } => Some(load),
-        Visit::Job { .. } | Visit::Meet { .. } => None,
+        Visit::Yard { load, .. } | Visit::Meet { take: load, .. } => Some(load),
+        Visit::Job { .. } => None,
     });
     day.load_out.iter().chain(loaded.flatten()).copied()
 }
@@ -204,11 +327,7 @@ fn load_crew(state: &State, crew: usize, day: &CrewPlan) -> Option<Route> {
                 {
                     let leg = route.insert_call(route.visits.len(), yard);
                     put_down.push(unload);
-                    route.legs[leg].units = load
-                        .iter()
-                        .copied()
-                        .filter(|unit| is_free(state, crew, *unit, stop.place))
-                        .collect();
+                    route.legs[leg].units = free_of(state, crew, load, &Spot::yard(stop.place));
                     // Taken before they are there for the last time: then it was the time before.
                     route.legs[leg].early = route.legs[leg].units.iter().any(|unit| {
                         let last = state.stretch_at_call(crew, *unit, false);
@@ -216,17 +335,26 @@ fn load_crew(state: &State, crew: usize, day: &CrewPlan) -> Option<Route> {
                     });
                 }
             }
-            Visit::Meet { .. } => {}
+            Visit::Meet { give, take, .. } => {
+                if route.calls.len() < calls_max
+                    && let Some((meet, with, _, _)) = next_meeting(state, crew, day)
+                    && meet.at == stop.start
+                {
+                    let leg = route.insert_meeting(route.visits.len(), with, meet);
+                    put_down.push(give);
+                    let spot = Spot {
+                        meet: Some(meet),
+                        ..Spot::yard(stop.place)
+                    };
+                    route.legs[leg].units = free_of(state, crew, take, &spot);
+                }
+            }
         }
     }
     if !model.crews[crew].under_way {
         let mut first = Leg::empty();
-        first.units = day
-            .load_out
-            .iter()
-            .copied()
-            .filter(|unit| is_free(state, crew, *unit, model.crews[crew].from))
-            .collect();
+        let spot = Spot::yard(model.crews[crew].from);
+        first.units = free_of(state, crew, &day.load_out, &spot);
         let wanted = classes(state, &first.units);
         route.legs[0] = first;
         if !refit(state, crew, &mut route.legs, 0, &wanted, Swap::Keep) {
@@ -241,7 +369,9 @@ fn load_crew(state: &State, crew: usize, day: &CrewPlan) -> Option<Route> {
         after[0]
             .units
             .extend(stays.filter(|unit| !put_down_here.contains(unit)));
-        let units = after[0].units.clone();
+        // What is carried along without use is not asked for.
+        let mut units = after[0].units.clone();
+        units.retain(|unit| !is_idle_freight(state, crew, &route.legs, leg, *unit));
         let wanted = classes(state, &units);
         if refit(state, crew, &mut route.legs, leg, &wanted, Swap::Keep) {
             leg += 1;
@@ -267,11 +397,16 @@ fn classes(state: &State, units: &[UnitIx]) -> ClassSet {
     set
 }
 
-/// The unit exists, is with nobody else, and stands at the place where it is loaded.
-fn is_free(state: &State, crew: usize, unit: UnitIx, place: PlaceIx) -> bool {
-    unit.ix() < 2 * state.model.problem.units().len()
-        && state.holder(crew, unit).is_none_or(|holder| holder == crew)
-        && state.model.unit(unit).home == place
+/// Those of the units that exist, are with nobody else, and stand where they are loaded.
+fn free_of(state: &State, crew: usize, units: &[UnitIx], spot: &Spot) -> Vec<UnitIx> {
+    let is_free = |unit: &UnitIx| {
+        unit.ix() < 2 * state.model.problem.units().len()
+            && state
+                .holder(crew, *unit)
+                .is_none_or(|holder| holder == crew)
+            && state.stands_at(crew, *unit, spot)
+    };
+    units.iter().copied().filter(is_free).collect()
 }
 
 /// Lets jobs go, at each round the first that stands in the way, until the rest is possible.

@@ -4,9 +4,9 @@ use super::class_set::{Class, ClassSet};
 use super::clock::AT_ONCE;
 use super::model::{Choice, Model};
 use super::route::{Leg, Route};
-use super::state::State;
+use super::state::{Spot, State};
 use crate::Seconds;
-use crate::index::{JobIx, PlaceIx, UnitIx};
+use crate::index::{JobIx, UnitIx};
 use crate::problem::Window;
 
 /// Whether the units of a leg are the search's to choose: at the start of a day not yet begun, and at any call.
@@ -14,12 +14,23 @@ pub(crate) fn is_open(model: &Model, crew: usize, leg: usize) -> bool {
     leg > 0 || !model.crews[crew].under_way
 }
 
-/// Where and when the units of a leg are loaded. No instant for a call: it comes when it comes.
-fn loading(model: &Model, crew: usize, legs: &[Leg], leg: usize) -> (PlaceIx, Option<Seconds>) {
+/// Where and when the units of a leg are loaded.
+fn loading(model: &Model, crew: usize, legs: &[Leg], leg: usize) -> Spot {
+    if let Some((_, meet)) = legs[leg].meets {
+        return Spot {
+            place: meet.place,
+            at: None,
+            meet: Some(meet),
+        };
+    }
     let yards = &model.crew(crew).yard_calls;
     match yards.get(usize::from(legs[leg].yard)) {
-        Some(call) if leg > 0 => (call.place, None),
-        _ => (model.crews[crew].from, Some(model.crews[crew].ready_at)),
+        Some(call) if leg > 0 => Spot::yard(call.place),
+        _ => Spot {
+            place: model.crews[crew].from,
+            at: Some(model.crews[crew].ready_at),
+            meet: None,
+        },
     }
 }
 
@@ -36,20 +47,22 @@ pub(crate) fn refit(
     swap: Swap,
 ) -> bool {
     let model = state.model;
-    let (place, at) = loading(model, crew, legs, leg);
+    let spot = loading(model, crew, legs, leg);
     let before: Vec<UnitIx> = match leg.checked_sub(1) {
         Some(before) => legs[before].units.clone(),
         None => Vec::new(),
     };
-    let here = |unit: &&UnitIx| model.unit(**unit).home == place;
+    let here = |unit: &&UnitIx| state.stands_at(crew, **unit, &spot);
+    let goes_down = |unit: &UnitIx| state.goes_down_at(crew, *unit, &spot);
     let empty = Leg {
         yard: legs[leg].yard,
         early: legs[leg].early,
+        meets: legs[leg].meets,
         ..Leg::empty()
     };
     let old = std::mem::replace(&mut legs[leg], empty);
     let mut missing = *wanted;
-    for &unit in before.iter().filter(|unit| !here(unit)) {
+    for &unit in before.iter().filter(|unit| !goes_down(unit)) {
         match usable(state, crew, legs, leg, unit, Bound::Stays) {
             Some(window) => keep(state, &mut legs[leg], unit, Bound::Stays, window),
             // Aboard, but not to be used.
@@ -65,14 +78,14 @@ pub(crate) fn refit(
         // First what is aboard anyway and may stay out, which is loaded for nothing; then what this leg had, then what
         // else is aboard, then what stands at the yard.
         let early = legs[leg].early;
-        let free = || state.free_unit(crew, class, place, at, early);
+        let free = || state.free_unit(crew, class, &spot, early);
         let long = match swap {
             Swap::ForLonger => free().map_or(Seconds::MIN, |(_, _, due)| {
                 due.min(model.crews[crew].back_by)
             }),
             Swap::Keep => Seconds::MIN,
         };
-        let loaded = if at.is_some() {
+        let loaded = if spot.at.is_some() {
             Bound::AtStart
         } else {
             Bound::AtCall
@@ -123,7 +136,7 @@ pub(crate) fn refit(
         target.due = target.due.min(due);
     }
     legs[leg].units.sort_unstable();
-    if leg == 0 && at.is_some() {
+    if leg == 0 && spot.at.is_some() {
         // The crew waits for nothing at the start: its units cover that instant.
         legs[0].from = AT_ONCE;
     }
@@ -261,9 +274,9 @@ pub(crate) fn is_idle_freight(
 fn set_home_due(state: &State, crew: usize, leg: &mut Leg) {
     let model = state.model;
     let astray = |unit: &UnitIx| {
-        model.whole(*unit) == *unit
-            && model.unit(*unit).home != model.crews[crew].end
-            && state.handed_on(crew, *unit).is_some()
+        let elsewhere = model.unit(*unit).home != model.crews[crew].end;
+        state.given_at(crew, *unit).is_some()
+            || (model.whole(*unit) == *unit && elsewhere && state.handed_on(crew, *unit).is_some())
     };
     leg.home_due = if !state.shares.is_empty() && leg.units.iter().any(astray) {
         AT_ONCE
@@ -359,11 +372,18 @@ pub(crate) fn additions(
 }
 
 /// What a leg uses of units that were aboard before it has to be aboard there too, or it would be put down and loaded
-/// again.
-pub(crate) fn carry_back(model: &Model, crew: usize, legs: &[Leg], used: &mut [ClassSet]) {
+/// again. So has what is given to another crew where the two meet.
+pub(crate) fn carry_back(state: &State, crew: usize, legs: &[Leg], used: &mut [ClassSet]) {
+    let model = state.model;
     for leg in (1..legs.len()).rev() {
         if !is_open(model, crew, leg - 1) {
             continue;
+        }
+        if let Some((_, meet)) = legs[leg].meets {
+            let given = |unit: &&UnitIx| state.given_at(crew, **unit) == Some(meet);
+            for unit in legs[leg - 1].units.iter().filter(given) {
+                used[leg - 1].insert(class_of(model, *unit));
+            }
         }
         for unit in &legs[leg].units {
             let class = class_of(model, *unit);
@@ -383,11 +403,17 @@ pub(crate) fn obtainable(
     leg: usize,
     class: Class,
 ) -> bool {
-    let (place, at) = loading(state.model, crew, &route.legs, leg);
-    has(state, route, leg.saturating_sub(1)..=leg, place, class)
-        || state
-            .free_unit(crew, class, place, at, route.legs[leg].early)
-            .is_some()
+    let spot = loading(state.model, crew, &route.legs, leg);
+    has(
+        state,
+        crew,
+        route,
+        leg.saturating_sub(1)..=leg,
+        &spot,
+        class,
+    ) || state
+        .free_unit(crew, class, &spot, route.legs[leg].early)
+        .is_some()
 }
 
 /// The same for a leg that a new call at the yard would cut off from the one given.
@@ -403,24 +429,24 @@ pub(crate) fn obtainable_at(
     let Some(call) = yards.get(usize::from(yard)) else {
         return false;
     };
-    has(state, route, cut..=cut, call.place, class)
-        || state
-            .free_unit(crew, class, call.place, None, false)
-            .is_some()
+    let spot = Spot::yard(call.place);
+    has(state, crew, route, cut..=cut, &spot, class)
+        || state.free_unit(crew, class, &spot, false).is_some()
 }
 
-/// Whether the crew has a unit of the class in one of the legs, or in another one if its yard is the place.
+/// Whether the crew has a unit of the class in one of the legs, or in another one if it can be taken at the spot.
 fn has(
     state: &State,
+    crew: usize,
     route: &Route,
     near: std::ops::RangeInclusive<usize>,
-    place: PlaceIx,
+    spot: &Spot,
     class: Class,
 ) -> bool {
     let in_leg = |(ix, leg): (usize, &Leg)| {
         let near = near.contains(&ix);
         leg.units.iter().any(|unit| {
-            class_of(state.model, *unit) == class && (near || state.model.unit(*unit).home == place)
+            class_of(state.model, *unit) == class && (near || state.stands_at(crew, *unit, spot))
         })
     };
     route.legs.iter().enumerate().any(in_leg)

@@ -1,6 +1,7 @@
 //! The search: greedy insertion first, then ruin and recreate, where a plan may become dearer by less and less.
 
 pub(crate) mod anneal;
+mod arrange;
 pub(crate) mod class_set;
 pub(crate) mod clock;
 pub(crate) mod eject;
@@ -11,6 +12,7 @@ pub(crate) mod insertion;
 pub(crate) mod keep;
 pub(crate) mod load;
 pub(crate) mod load_out;
+mod meeting;
 pub(crate) mod model;
 pub(crate) mod recreate;
 pub(crate) mod removal;

@@ -2,7 +2,7 @@
 
 use super::class_set::ClassSet;
 use super::load_out::{self, Swap};
-use super::route::{Route, Visit};
+use super::route::{Leg, Route, Visit};
 use super::state::State;
 use crate::cost::Cost;
 use crate::index::JobIx;
@@ -39,7 +39,10 @@ pub(crate) fn remove(
             .visits
             .iter()
             .rposition(|visit| matches!(visit, Visit::Job(_)));
-        let Some(last) = last else { break };
+        let Some(last) = last else {
+            stand_up(state, crew, route);
+            break;
+        };
         if let Visit::Job(job) = route.remove(last) {
             jobs.push(job);
         }
@@ -55,6 +58,18 @@ pub(crate) fn remove(
     state.hold_instead(crew);
 }
 
+/// A crew without jobs that cannot even meet another as it should goes home. The other still waits for it, so nothing of
+/// this is kept.
+fn stand_up(state: &State, crew: usize, route: &mut Route) {
+    route.retain(|_| false);
+    route.legs.truncate(1);
+    for leg in &mut route.legs {
+        (leg.due, leg.home_due) = (Leg::empty().due, Leg::empty().home_due);
+    }
+    let evaluated = route.evaluate(&state.clock(crew));
+    debug_assert!(evaluated.is_ok(), "a day without stops is always possible");
+}
+
 /// Drops what is not used, calls too that bring nothing, and evaluates.
 pub(crate) fn settle(state: &State, crew: usize, route: &mut Route) -> bool {
     settle_from(state, crew, route, 0)
@@ -66,9 +81,12 @@ fn settle_from(state: &State, crew: usize, route: &mut Route, kept: usize) -> bo
         return false;
     };
     if route.legs.len() > 1 {
-        load_out::carry_back(state.model, crew, &route.legs, &mut used);
+        load_out::carry_back(state, crew, &route.legs, &mut used);
         for leg in (1..route.legs.len()).rev() {
-            if call_brings_something(state, route, leg, &used[leg]) {
+            // Who meets another does not stay away by itself.
+            if route.legs[leg].meets.is_some()
+                || call_brings_something(state, route, leg, &used[leg])
+            {
                 continue;
             }
             // It may still be there to bring a unit back that is due, or to make room.

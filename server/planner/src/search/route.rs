@@ -15,12 +15,40 @@ pub(crate) enum Visit {
     Job(JobIx),
     /// A call at one of the crew's yards, by its place in their list.
     Call(u8),
+    /// A call at a place where another crew is met; the leg it begins says more.
+    Meet(PlaceIx),
 }
 
 impl Visit {
     pub(crate) const fn is_call(self) -> bool {
-        matches!(self, Self::Call(_))
+        matches!(self, Self::Call(_) | Self::Meet(_))
     }
+}
+
+/// Where and when two crews meet to hand units over.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Meet {
+    pub(crate) place: PlaceIx,
+    /// Both begin then.
+    pub(crate) at: Seconds,
+    /// How long it takes them.
+    pub(crate) seconds: Seconds,
+}
+
+impl Meet {
+    /// When they part.
+    pub(crate) const fn over(&self) -> Seconds {
+        self.at + self.seconds
+    }
+}
+
+/// What a call takes, and within which times.
+pub(crate) struct Terms {
+    pub(crate) work: Seconds,
+    /// It does not begin before.
+    pub(crate) from: Seconds,
+    /// It must be over by then.
+    pub(crate) by: Seconds,
 }
 
 /// Where the calls of a day stand among its visits.
@@ -76,6 +104,8 @@ pub(crate) struct Leg {
     pub(crate) due: Seconds,
     /// The same if it is the last leg: a unit that another crew takes later must be put down at its own yard.
     pub(crate) home_due: Seconds,
+    /// The crew it begins with meeting, and where and when.
+    pub(crate) meets: Option<(usize, Meet)>,
 }
 
 impl Clone for Leg {
@@ -94,6 +124,7 @@ impl Clone for Leg {
         self.from = source.from;
         self.due = source.due;
         self.home_due = source.home_due;
+        self.meets = source.meets;
     }
 }
 
@@ -107,6 +138,7 @@ impl Leg {
             from: AT_ONCE,
             due: Seconds::MAX / 4,
             home_due: Seconds::MAX / 4,
+            meets: None,
         }
     }
 }
@@ -326,6 +358,21 @@ impl Route {
 
     /// Puts a call in that begins a leg with the units of the one it cuts off.
     pub(crate) fn insert_call(&mut self, position: usize, yard: u8) -> usize {
+        self.cut_off(position, Visit::Call(yard), yard, None)
+    }
+
+    /// Puts a meeting with another crew in, in the same way.
+    pub(crate) fn insert_meeting(&mut self, position: usize, with: usize, meet: Meet) -> usize {
+        self.cut_off(position, Visit::Meet(meet.place), 0, Some((with, meet)))
+    }
+
+    fn cut_off(
+        &mut self,
+        position: usize,
+        call: Visit,
+        yard: u8,
+        meets: Option<(usize, Meet)>,
+    ) -> usize {
         // A call that stands at the position comes after the new one.
         let cut = position
             .checked_sub(1)
@@ -333,11 +380,30 @@ impl Route {
         let leg = Leg {
             yard,
             early: false,
+            meets,
             ..self.legs[cut].clone()
         };
         self.legs.insert(cut + 1, leg);
-        self.insert(position, Visit::Call(yard));
+        self.insert(position, call);
         cut + 1
+    }
+
+    /// What the call at a position takes, and when it may be.
+    pub(crate) fn terms(&self, clock: &Clock, position: usize) -> Terms {
+        let leg = self.leg_at(position);
+        let (from, by) = (self.legs[leg].from, self.legs[leg - 1].due);
+        match self.legs[leg].meets {
+            Some((_, meet)) => Terms {
+                work: meet.seconds,
+                from: from.max(meet.at),
+                by: by.min(meet.over()),
+            },
+            None => Terms {
+                work: clock.call_seconds(self.legs[leg].yard),
+                from,
+                by,
+            },
+        }
     }
 
     /// Takes the call out that begins the leg, and the leg with it.
@@ -396,11 +462,10 @@ impl Route {
                     &mut no_log,
                 )?;
             }
-            Visit::Call(yard) => {
-                let leg = self.leg_at(position);
-                let work = clock.call_seconds(yard);
-                clock.call(step, work, self.legs[leg].from, &mut no_log)?;
-                if step.at > self.legs[leg - 1].due {
+            Visit::Call(_) | Visit::Meet(_) => {
+                let terms = self.terms(clock, position);
+                clock.call(step, terms.work, terms.from, &mut no_log)?;
+                if step.at > terms.by {
                     return Err(Refusal::UnitDue);
                 }
             }
@@ -470,9 +535,9 @@ impl Route {
                         .latest_start(work)
                         .min(leave_by - work)
                 }
-                Visit::Call(yard) => {
-                    let before = self.leg_at(position) - 1;
-                    leave_by.min(self.legs[before].due) - clock.call_seconds(yard)
+                Visit::Call(_) | Visit::Meet(_) => {
+                    let terms = self.terms(clock, position);
+                    leave_by.min(terms.by) - terms.work
                 }
             };
         }
@@ -511,6 +576,7 @@ pub(crate) fn visit_place(clock: &Clock, visit: Visit) -> PlaceIx {
             .yard_calls
             .get(usize::from(yard))
             .map_or(clock.data.end, |call| call.place),
+        Visit::Meet(place) => place,
     }
 }
 

@@ -113,7 +113,7 @@ impl Ruin {
                 .filter(|(n, _)| spared == 0 || !(gap..gap + spared).contains(&(begin + n)))
                 .filter_map(|(_, visit)| match visit {
                     Visit::Job(job) => Some(*job),
-                    Visit::Call(_) => None,
+                    Visit::Call(_) | Visit::Meet(_) => None,
                 })
                 .collect();
             if let Some(jobs) = self.list(crew) {
@@ -149,7 +149,7 @@ impl Ruin {
             .iter()
             .filter_map(|visit| match visit {
                 Visit::Job(job) => Some(*job),
-                Visit::Call(_) => None,
+                Visit::Call(_) | Visit::Meet(_) => None,
             })
             .collect();
         if let Some(jobs) = self.list(crew) {

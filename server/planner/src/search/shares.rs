@@ -10,7 +10,8 @@ use rand_xoshiro::Xoshiro256PlusPlus;
 
 use super::clock::{Clock, Times, no_log};
 use super::load_out;
-use super::route::{Route, Visit};
+use super::meeting;
+use super::route::{Meet, Route};
 use super::scope::Scope;
 use super::state::State;
 use super::undo::Undo;
@@ -28,6 +29,15 @@ pub(crate) struct Share {
     pub(crate) unit: UnitIx,
     /// When it changes hands.
     pub(crate) at: Seconds,
+    /// Where the two crews meet for it; none where one puts it down at its yard and the other takes it there.
+    pub(crate) meet: Option<Meet>,
+}
+
+impl Share {
+    /// When the first crew must have put it down.
+    pub(crate) fn put_down_by(&self) -> Seconds {
+        self.meet.map_or(self.at, |meet| meet.over())
+    }
 }
 
 /// When the crew puts the unit down for the last time.
@@ -56,36 +66,38 @@ fn taken_at(clock: &Clock, route: &Route, unit: UnitIx) -> Option<Seconds> {
 
 /// Times of the call at a position.
 pub(super) fn call_times(clock: &Clock, route: &Route, position: usize) -> Option<Times> {
-    let Visit::Call(yard) = route.visits[position] else {
+    if !route.visits[position].is_call() {
         return None;
-    };
+    }
     let mut step = route.steps[position];
     let from = route.place_before(clock, position);
     clock
         .drive(&mut step, from, route.place(clock, position), &mut no_log)
         .ok()?;
-    let leg = route.leg_at(position);
+    let terms = route.terms(clock, position);
     clock
-        .call(
-            &mut step,
-            clock.call_seconds(yard),
-            route.legs[leg].from,
-            &mut no_log,
-        )
+        .call(&mut step, terms.work, terms.from, &mut no_log)
         .ok()
 }
 
 /// Brings hand-overs up to date with what the crews of the scope do now: units that only one of two still uses are whole
-/// again, and nobody waits longer than need be.
+/// again, and nobody waits longer than need be. Returns whether all that meet still can.
 pub(crate) fn settle(
     state: &mut State,
     scope: &Scope,
     undo: &mut Undo,
     scratch: &mut Option<Route>,
     rng: &mut Xoshiro256PlusPlus,
-) {
-    let mut next = 0;
+) -> bool {
+    let (mut next, mut sound) = (0, true);
     while let Some(&share) = state.shares.get(next) {
+        if share.meet.is_some() {
+            sound &= meeting::refresh(state, scope, share, undo, scratch);
+            // It is gone, or has another instant.
+            let still = |now: &Share| (now.day, now.unit) == (share.day, share.unit);
+            next += usize::from(state.shares.get(next).is_some_and(still));
+            continue;
+        }
         let crews =
             [0, 1].map(|half| state.holder_of(share.day, state.model.half(share.unit, half)));
         let mine = crews
@@ -114,6 +126,7 @@ pub(crate) fn settle(
             next += 1;
         }
     }
+    sound
 }
 
 /// The only crew that still has half of the unit gets all of it.

@@ -47,7 +47,7 @@ fn room_at(clock: &Clock, route: &Route, times: &Timetable, position: usize) -> 
             let window = time_window::latest_start(job, finish - start) - start;
             late.min(promised).min(window)
         }
-        Visit::Call(_) => route.legs[route.leg_at(position) - 1].due - finish,
+        Visit::Call(_) | Visit::Meet(_) => route.terms(clock, position).by - finish,
     }
 }
 
@@ -118,12 +118,12 @@ fn holds(
                 no_worse(clock, job, planned, (at.start, at.finish))?;
                 at
             }
-            Visit::Call(yard) => {
-                let leg = route.leg_at(next);
-                let from = not_before.max(route.legs[leg].from);
-                let work = clock.call_seconds(yard);
-                let at = clock.call(&mut step, work, from, &mut no_log).ok()?;
-                (at.finish <= route.legs[leg - 1].due).then_some(at)?
+            Visit::Call(_) | Visit::Meet(_) => {
+                let terms = route.terms(clock, next);
+                let from = not_before.max(terms.from);
+                let called = clock.call(&mut step, terms.work, from, &mut no_log);
+                let at = called.ok()?;
+                (at.finish <= terms.by).then_some(at)?
             }
         };
         if next == position && at.start != planned.0 + delay {

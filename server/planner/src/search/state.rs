@@ -4,7 +4,7 @@ use super::class_set::Class;
 use super::clock::Clock;
 use super::load_out;
 use super::model::Model;
-use super::route::{Leg, Route, Visit};
+use super::route::{Leg, Meet, Route, Visit};
 use super::shares::Share;
 use crate::Seconds;
 use crate::cost::Cost;
@@ -17,6 +17,27 @@ const NOBODY: u32 = u32::MAX;
 const ELSEWHERE: u32 = u32::MAX - 1;
 /// Holds second halves of units that do not change hands.
 const NOT_THERE: u32 = u32::MAX - 2;
+
+/// Where a crew takes units.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Spot {
+    pub(crate) place: PlaceIx,
+    /// The instant of the load at the start of a day. No instant for a call: it comes when it comes.
+    pub(crate) at: Option<Seconds>,
+    /// The meeting, where the crew takes them from another.
+    pub(crate) meet: Option<Meet>,
+}
+
+impl Spot {
+    /// A call at a yard.
+    pub(crate) const fn yard(place: PlaceIx) -> Self {
+        Self {
+            place,
+            at: None,
+            meet: None,
+        }
+    }
+}
 
 /// A whole plan, mutable.
 #[derive(Clone)]
@@ -259,10 +280,41 @@ impl<'m> State<'m> {
         if self.shares.is_empty() {
             return None;
         }
+        Some(self.share_of(crew, unit)?.at)
+    }
+
+    /// The share of which the unit is a half on the crew's day, if it changes hands.
+    fn share_of(&self, crew: usize, unit: UnitIx) -> Option<&Share> {
         let (day, unit) = (self.model.crews[crew].day, self.model.whole(unit));
         let mut shares = self.shares.iter();
-        let share = shares.find(|share| share.day == day && share.unit == unit)?;
-        Some(share.at)
+        shares.find(|share| share.day == day && share.unit == unit)
+    }
+
+    /// Whether the crew can take the unit there: at its yard, or where the two crews meet of which it is the second.
+    pub(crate) fn stands_at(&self, crew: usize, unit: UnitIx, spot: &Spot) -> bool {
+        if !self.shares.is_empty()
+            && self.model.whole(unit) != unit
+            && let Some(meet) = self.share_of(crew, unit).and_then(|share| share.meet)
+        {
+            return spot.meet == Some(meet);
+        }
+        spot.meet.is_none() && self.model.unit(unit).home == spot.place
+    }
+
+    /// Whether the crew can put the unit down there: at its yard, or where the two crews meet of which it is the first.
+    pub(crate) fn goes_down_at(&self, crew: usize, unit: UnitIx, spot: &Spot) -> bool {
+        match self.given_at(crew, unit) {
+            Some(meet) => spot.meet == Some(meet),
+            None => spot.meet.is_none() && self.model.unit(unit).home == spot.place,
+        }
+    }
+
+    /// The meeting at which the crew gives its half of the unit away, if it does.
+    pub(crate) fn given_at(&self, crew: usize, unit: UnitIx) -> Option<Meet> {
+        if self.shares.is_empty() || self.model.whole(unit) != unit {
+            return None;
+        }
+        self.share_of(crew, unit)?.meet
     }
 
     /// A stretch of a unit's availability, as far as the crew may have it in its half.
@@ -271,11 +323,11 @@ impl<'m> State<'m> {
         if self.shares.is_empty() {
             return Some(cut);
         }
-        if let Some(at) = self.handed_on(crew, unit) {
+        if let Some(share) = self.share_of(crew, unit) {
             if unit.ix() < self.model.problem.units().len() {
-                cut.close = cut.close.min(at);
+                cut.close = cut.close.min(share.put_down_by());
             } else {
-                cut.open = cut.open.max(at);
+                cut.open = cut.open.max(share.at);
             }
         }
         (cut.open <= cut.close).then_some(cut)
@@ -338,14 +390,13 @@ impl<'m> State<'m> {
         self.next_version
     }
 
-    /// A free unit of the class that stands at `place`, with the stretch in which it is available: one that covers
+    /// A free unit of the class that stands at the spot, with the stretch in which it is available: one that covers
     /// `at` for a crew about to leave, the last one otherwise. The one that may stay out longest comes first, then the one that is there soonest.
     pub(crate) fn free_unit(
         &self,
         crew: usize,
         class: Class,
-        place: PlaceIx,
-        at: Option<Seconds>,
+        spot: &Spot,
         early: bool,
     ) -> Option<(UnitIx, Seconds, Seconds)> {
         if self.free[self.places_of(crew, 0, usize::from(class)).1] == 0 {
@@ -354,12 +405,12 @@ impl<'m> State<'m> {
         let whole = self.model.units_of_class[usize::from(class)]
             .iter()
             .copied();
-        let stretch = |unit| match at {
+        let stretch = |unit| match spot.at {
             Some(at) => self.stretch_from(crew, unit, at),
             None => self.stretch_at_call(crew, unit, early),
         };
         if self.shares.is_empty() {
-            return self.best_free(crew, place, whole, stretch);
+            return self.best_free(crew, spot, whole, stretch);
         }
         let day = self.model.crews[crew].day;
         let shared = self.shares.iter().filter(|share| {
@@ -369,22 +420,22 @@ impl<'m> State<'m> {
         let units = whole
             .chain(seconds)
             .filter(|unit| !self.has_other_half(crew, *unit));
-        self.best_free(crew, place, units, stretch)
+        self.best_free(crew, spot, units, stretch)
     }
 
-    /// The best of the units that nobody has and that stand at `place`.
+    /// The best of the units that nobody has and that stand at the spot.
     #[inline]
     fn best_free(
         &self,
         crew: usize,
-        place: PlaceIx,
+        spot: &Spot,
         units: impl Iterator<Item = UnitIx>,
         stretch: impl Fn(UnitIx) -> Option<Window>,
     ) -> Option<(UnitIx, Seconds, Seconds)> {
         let mut best: Option<(UnitIx, Seconds, Seconds)> = None;
         let data = &self.model.crews[crew];
         for unit_ix in units {
-            if self.holder(crew, unit_ix).is_some() || self.model.unit(unit_ix).home != place {
+            if self.holder(crew, unit_ix).is_some() || !self.stands_at(crew, unit_ix, spot) {
                 continue;
             }
             let Some(window) = stretch(unit_ix) else {

@@ -65,7 +65,7 @@ pub(crate) fn jobs_of(route: &Route) -> Vec<JobIx> {
         .iter()
         .filter_map(|visit| match visit {
             Visit::Job(job) => Some(*job),
-            Visit::Call(_) => None,
+            Visit::Call(_) | Visit::Meet(_) => None,
         })
         .collect()
 }

@@ -76,10 +76,9 @@ fn unload_crew(state: &State, crew: usize, cost: &mut Breakdown) -> CrewPlan {
         .iter()
         .map(|served| served.service.work)
         .sum::<Seconds>()
-        + route
-            .visits
-            .iter()
-            .map(|visit| call_seconds(&clock, *visit))
+        + (0..route.visits.len())
+            .filter(|position| route.visits[*position].is_call())
+            .map(|position| route.terms(&clock, position).work)
             .sum::<Seconds>();
     let totals = Totals {
         drive_seconds: step.busy - work_seconds,
@@ -117,13 +116,6 @@ fn unload_crew(state: &State, crew: usize, cost: &mut Breakdown) -> CrewPlan {
         breaks,
         back_at: step.at,
         totals,
-    }
-}
-
-fn call_seconds(clock: &Clock, visit: Inner) -> Seconds {
-    match visit {
-        Inner::Job(_) => 0,
-        Inner::Call(yard) => clock.call_seconds(yard),
     }
 }
 
@@ -178,10 +170,9 @@ impl Walk<'_, '_> {
                 AT_ONCE,
                 &mut log,
             ),
-            Inner::Call(yard) => {
-                let from = route.legs[route.leg_at(position)].from;
-                let work = clock.call_seconds(yard);
-                clock.call(&mut self.step, work, from, &mut log)
+            Inner::Call(_) | Inner::Meet(_) => {
+                let terms = route.terms(&clock, position);
+                clock.call(&mut self.step, terms.work, terms.from, &mut log)
             }
         };
         debug_assert!(
@@ -205,7 +196,7 @@ impl Walk<'_, '_> {
                     tasks: task_plans(&clock, job, &route.legs[route.leg_at(position)]),
                 }
             }
-            Inner::Call(_) => {
+            Inner::Call(_) | Inner::Meet(_) => {
                 let leg = route.leg_at(position);
                 let (before, after) = (&route.legs[leg - 1].units, &route.legs[leg].units);
                 let apart = |units: &[UnitIx], from: &[UnitIx]| {
@@ -214,9 +205,14 @@ impl Walk<'_, '_> {
                     gone.sort_unstable();
                     gone
                 };
-                Visit::Yard {
-                    unload: apart(before, after),
-                    load: apart(after, before),
+                let (unload, load) = (apart(before, after), apart(after, before));
+                match route.legs[leg].meets {
+                    Some((with, _)) => Visit::Meet {
+                        with: CrewIx::from_ix(with),
+                        give: unload,
+                        take: load,
+                    },
+                    None => Visit::Yard { unload, load },
                 }
             }
         };

@@ -8,10 +8,12 @@ use rand::RngExt;
 use rand_xoshiro::Xoshiro256PlusPlus;
 
 use super::anneal::Schedule;
+use super::arrange::{Attempt, meet};
 use super::class_set::Class;
 use super::equip::{give_tool, offer};
 use super::hand_on::Want;
-use super::insertion::Inserter;
+use super::insertion::{Care, Inserter};
+use super::meeting;
 use super::recreate::{ANY_COST, Order, Refill, place};
 use super::removal::remove;
 use super::route::{Route, Visit};
@@ -29,10 +31,13 @@ const BANK_REACH: usize = 20;
 
 /// Up to so many jobs a problem is small.
 const SMALL: usize = 16;
-/// In small problems one in so many iterations looks closely.
+/// In small problems one in so many iterations looks closely; twice as many where crews may meet.
 const LOOK_EVERY_SMALL: u32 = 6;
 /// In others it is one in so many, up to so many while nothing comes of it.
 const LOOK_EVERY: (u32, u32) = (200, 1_600);
+
+/// Where a unit may change hands on the road too, it does so in one attempt of so many.
+const MEET: u32 = 3;
 
 /// Which iterations look closely at one job with one crew, and have another crew part with a unit for it. They take
 /// long, so where they bring nothing they become rare.
@@ -43,9 +48,10 @@ struct Looks {
 }
 
 impl Looks {
-    const fn new(any: bool, small: bool) -> Self {
+    const fn new(any: bool, small: bool, meets: bool) -> Self {
         let every = match (any, small) {
             (false, _) => 0,
+            (true, true) if meets => LOOK_EVERY_SMALL / 2,
             (true, true) => LOOK_EVERY_SMALL,
             (true, false) => LOOK_EVERY.0,
         };
@@ -89,6 +95,8 @@ pub(crate) struct Walk {
     jobs: Vec<JobIx>,
     /// Whether units may go from crew to crew.
     shares: bool,
+    /// Whether crews may meet for that.
+    meets: bool,
     looks: Looks,
     /// The whole problem is so small that such iterations look closely at everything.
     small: bool,
@@ -112,14 +120,21 @@ impl Walk {
             scratch: None,
             jobs: Vec::new(),
             shares,
-            looks: Looks::new(shares || several, small),
+            meets: problem.plans_meetings(),
+            looks: Looks::new(shares || several, small, problem.plans_meetings()),
             small,
         }
+    }
+
+    /// Whether the whole problem is small.
+    pub(crate) const fn is_small(&self) -> bool {
+        self.small
     }
 
     /// For one of several threads that work on copies of a plan: what units change hands stays as it is.
     pub(crate) fn without_sharing(mut self) -> Self {
         self.shares = false;
+        self.meets = false;
         self
     }
 
@@ -138,15 +153,31 @@ impl Walk {
         let (schedule, jobs, undo) = (&self.schedule, &mut self.jobs, &mut self.undo);
         undo.begin(state);
         jobs.clear();
+        let met_before = meeting::any(state);
+        if met_before && self.shares {
+            meeting::put_off(state, scope, undo, &mut self.scratch, rng);
+        }
         let look = self.looks.is_due();
         let want = if look {
-            draw_want(state, scope, undo, &mut self.scratch, jobs, rng)
+            let (inserter, scratch) = (&mut self.refill.inserter, &mut self.scratch);
+            draw_want(state, scope, inserter, undo, scratch, jobs, rng)
         } else {
             None
         };
-        let parted = want
-            .filter(|_| self.shares)
-            .filter(|want| want.part(state, undo, &mut self.scratch, jobs, rng));
+        let met = match want {
+            Some(want) if self.meets && draws_meeting(state, &want, rng) => {
+                meet(&want, state, undo, jobs, rng)
+            }
+            _ => Attempt::Nothing,
+        };
+        if met == Attempt::Broken {
+            self.looks.done(false);
+            undo.restore(state, before);
+            return false;
+        }
+        let parted = want.filter(|_| self.shares).filter(|want| {
+            met == Attempt::Meets || want.part(state, undo, &mut self.scratch, jobs, rng)
+        });
         let equips = !look
             && schedule.equips_permille > 0
             && rng.random_range(0..1_000) < schedule.equips_permille;
@@ -208,10 +239,8 @@ impl Walk {
         if let (true, Some(crew)) = (whole, equipped) {
             unload_unused(state, crew, &mut self.scratch);
         }
-        if settles {
-            shares::settle(state, scope, undo, &mut self.scratch, rng);
-        }
-        let kept = whole && state.cost <= most;
+        let settled = !settles || shares::settle(state, scope, undo, &mut self.scratch, rng);
+        let kept = whole && settled && state.cost <= most && meeting::sound(state, met_before);
         if look {
             self.looks.done(kept && state.cost < before);
         }
@@ -290,24 +319,78 @@ fn draw_trade(
 fn draw_want(
     state: &mut State,
     scope: &Scope,
+    inserter: &mut Inserter,
     undo: &mut Undo,
     scratch: &mut Option<Route>,
     jobs: &mut Vec<JobIx>,
     rng: &mut Xoshiro256PlusPlus,
 ) -> Option<Want> {
-    let want = Want::draw(state, scope, rng)?;
-    if let Some(crew) = state.route_of[want.job.ix()] {
-        if !scope.has(crew) {
+    if state.model.problem.plans_meetings() {
+        let (job, taker) = Want::draw_pair(state, scope, rng)?;
+        if !lift(state, scope, job, undo, scratch, jobs) {
             return None;
         }
-        undo.save(state, crew);
-        jobs.push(want.job);
-        remove(state, crew, jobs, scratch);
-        jobs.retain(|job| *job != want.job);
-    } else if !state.take_left_out(want.job) {
-        return None;
+        // What changed hands for the job alone may now change hands in another way.
+        if !shares::settle(state, scope, undo, scratch, rng) {
+            jobs.push(job);
+            return None;
+        }
+        if rng.random_range(0..2) == 0 {
+            serve_another(state, scope, taker, inserter, undo, rng);
+        }
+        return Some(Want::of(state, scope, job, taker, rng));
     }
-    Some(want)
+    let want = Want::draw(state, scope, rng)?;
+    lift(state, scope, want.job, undo, scratch, jobs).then_some(want)
+}
+
+/// Another crew takes up one of the jobs left out: it may have to have a tool first to give it away afterwards.
+fn serve_another(
+    state: &mut State,
+    scope: &Scope,
+    taker: usize,
+    inserter: &mut Inserter,
+    undo: &mut Undo,
+    rng: &mut Xoshiro256PlusPlus,
+) {
+    let crew = scope.any_crew(rng);
+    if crew == taker || state.bank.is_empty() {
+        return;
+    }
+    let job = state.take_from_bank(rng.random_range(0..state.bank.len()));
+    let care = inserter.set_care(Care::FULL.close());
+    let mut save = |state: &State, crew| undo.save(state, crew);
+    if !place(state, job, inserter, &[crew], rng, &mut save) {
+        state.leave_out(job);
+    }
+    inserter.set_care(care);
+}
+
+/// Takes a job out of its day, or from those left out. Others that cannot stay for that are added to `jobs`.
+fn lift(
+    state: &mut State,
+    scope: &Scope,
+    job: JobIx,
+    undo: &mut Undo,
+    scratch: &mut Option<Route>,
+    jobs: &mut Vec<JobIx>,
+) -> bool {
+    let Some(crew) = state.route_of[job.ix()] else {
+        return state.take_left_out(job);
+    };
+    if !scope.has(crew) {
+        return false;
+    }
+    undo.save(state, crew);
+    jobs.push(job);
+    remove(state, crew, jobs, scratch);
+    jobs.retain(|out| *out != job);
+    true
+}
+
+/// Whether crews shall meet this time: always where the taker can have it in no other way, otherwise now and then.
+fn draws_meeting(state: &State, want: &Want, rng: &mut Xoshiro256PlusPlus) -> bool {
+    !want.is_within_reach(state) || rng.random_range(0..MEET) == 0
 }
 
 /// Puts the job into the day of the crew that is wanted for it, if it can be.

@@ -1,7 +1,7 @@
 """Exact optima of small crew days, from the raw data alone.
 
 Every day a crew could have (which jobs in which order, which units, calls at yards, waits there for a unit that another
-crew puts down) is written out and priced by the code below, which follows the rules as the planner's documentation
+crew puts down, a meeting with another crew to hand units over) is written out and priced by the code below, which follows the rules as the planner's documentation
 states them and shares nothing with its source. A constraint model then picks one day for each crew so that no job is
 done twice and no unit is in two places at any time, at least cost: OR-Tools CP-SAT, proven optimal.
 
@@ -275,12 +275,19 @@ FOREVER = 1 << 60
 DEPTH = 2
 
 
-def days_of(case, c, releases):
-    """All worthwhile days of a crew: {(jobs, holds, waits): cost}.
+def handing_over(crew):
+    """How long the crew takes to hand units over where it meets another; None if it may not."""
+    return crew["calls"][0][1] if crew["calls"] and crew["calls_max"] > 0 else None
+
+
+def days_of(case, c, releases, others, ready):
+    """All worthwhile days of a crew: {(jobs, holds, waits, meeting): cost}.
 
     A hold is (unit, from, to): the crew has the unit in that time. Where units are not shared it is the whole day. A
     wait is (units, instant): the crew waits at a yard until another puts one of the units down. `releases` has the
-    instants at which each unit may be put down by others.
+    instants at which each unit may be put down by others. A meeting is (crew, place, instant, units given, units taken);
+    it begins when one of the two can, so `others` has the instants {(crew, place, unit given or taken): instants} at
+    which others could begin one with this crew, and those of this crew are added to `ready`.
     """
     day = Day(case, c)
     crew, w = day.crew, case.w
@@ -292,11 +299,11 @@ def days_of(case, c, releases):
     best = {}
     empty = 0 if not day.way else day.close(start, FOREVER)[1]
 
-    def note(done, holds, waits, cost):
+    def note(done, holds, waits, met, cost):
         worth = sum(case.jobs[j]["penalty"] for j in done) * w["unplanned"] * 3600
         if done and cost - empty >= worth:
             return
-        key = (done, frozenset(holds), frozenset(waits))
+        key = (done, frozenset(holds), frozenset(waits), met)
         if cost < best.get(key, 1 << 62):
             best[key] = cost
 
@@ -332,9 +339,9 @@ def days_of(case, c, releases):
             if len(kinds(ids)) == len(ids) and fits(ids):
                 yield ids, dict(load)
 
-    def finish(st, done, load, since, idle, holds, waits, cost_load, due):
+    def finish(st, done, load, since, idle, holds, waits, cost_load, due, met):
         # A unit taken and not used only costs.
-        if not done or idle:
+        if idle or not (done or met):
             return
         closed = day.close(st, due)
         if closed is None:
@@ -342,11 +349,11 @@ def days_of(case, c, releases):
         back, total = closed
         # Only at its own yard can others have a unit after this crew.
         mine = [hold(u, since[u], back if units[u]["home"] == crew["end"] else FOREVER) for u in load]
-        note(done, holds | set(mine), waits, total + cost_load)
+        note(done, holds | set(mine), waits, met, total + cost_load)
 
-    def walk(st, done, load, dues, since, idle, holds, waits, cost_load, calls, due):
+    def walk(st, done, load, dues, since, idle, holds, waits, cost_load, calls, due, met=None):
         cls = frozenset(units[u]["class"] for u in load if u in dues)
-        finish(st, done, load, since, idle, holds, waits, cost_load, due)
+        finish(st, done, load, since, idle, holds, waits, cost_load, due, met)
         for j in jobs:
             if j in done:
                 continue
@@ -355,15 +362,77 @@ def days_of(case, c, releases):
                 continue
             used = day.serve(j, cls)[4]
             left = frozenset(u for u in idle if units[u]["class"] not in used)
-            walk(nxt, done | {j}, load, dues, since, left, holds, waits, cost_load, calls, due)
+            walk(nxt, done | {j}, load, dues, since, left, holds, waits, cost_load, calls, due, met)
         if calls >= crew["calls_max"]:
             return
+        if case.meet and met is None:
+            meet(st, done, load, dues, since, idle, holds, waits, cost_load, calls, due)
         for place, seconds in yards:
             at = day.leave(st, place)
             if at is not None:
-                call(at, place, seconds, done, load, dues, since, idle, holds, waits, cost_load, calls, due)
+                call(at, place, seconds, done, load, dues, since, idle, holds, waits, cost_load, calls, due, met)
 
-    def call(at, place, seconds, done, load, dues, since, idle, holds, waits, cost_load, calls, due):
+    def meet(st, done, load, dues, since, idle, holds, waits, cost_load, calls, due):
+        """Every meeting with another crew at which units go one way."""
+        mine = handing_over(crew)
+        for other, team in enumerate(case.crews):
+            theirs = handing_over(team)
+            if other == c or team["day"] != crew["day"] or mine is None or theirs is None:
+                continue
+            seconds = max(mine, theirs)
+            # At somebody's site, or at a yard of one of the two.
+            yards_of = [x for y in (crew, team) for x in (y["start"], y["end"], *(p for p, _ in y["calls"]))]
+            for place in sorted({job["place"] for job in case.jobs} | set(yards_of)):
+                at = day.leave(st, place)
+                natural = at and day.wait_and_work(at, seconds, lambda t, k: t)
+                if not natural or natural[1] + seconds > min(due, day.limit):
+                    continue
+                # What it does not use itself it has brought along since the morning.
+                gifts = [(u, True) for u in load if u in dues and (u not in idle or since[u] <= day.ready)]
+                if len(done) < len(jobs):
+                    gifts += [(u, False) for u in range(len(units)) if u not in load]
+                for u, gives in gifts:
+                    ready.setdefault((other, c, place, u, gives), set()).add(natural[1])
+                for some in subsets(gifts):
+                    give = [u for u, gives in some if gives]
+                    take = [u for u, gives in some if not gives]
+                    if bool(give) == bool(take):
+                        continue
+                    instants = {natural[1]}
+                    for u, gives in some:
+                        instants |= {t for t in others.get((c, other, place, u, not gives), ()) if t > natural[1]}
+                    for instant in sorted(instants):
+                        hand_over(at, place, seconds, instant, other, give, take, done, load, dues, since, idle, holds,
+                                  waits, cost_load, calls, due)
+
+    def hand_over(at, place, seconds, instant, other, give, take, done, load, dues, since, idle, holds, waits, cost_load,
+                  calls, due):
+        out = day.wait_and_work(at, seconds, lambda t, k: max(t, instant))
+        if out is None or out[1] != instant or out[2] != instant + seconds:
+            return
+        after, begun, over = out
+        if over > due or over > day.limit:
+            return
+        ids = [u for u in load if u not in give] + take
+        new = {u: x for u, x in dues.items() if u not in give}
+        for u in take:
+            win = next((x for x in units[u]["available"] if x[0] <= begun <= x[1]), None)
+            if win is None or win[1] < over:
+                return
+            new[u] = win[1]
+        if len(kinds(take)) < len(take) or kinds(take) & kinds(set(ids) - set(take)) or not fits(ids):
+            return
+        spent = after[3] + cost_load + len(take) * w["load"] * 3_600_000 - empty
+        if spent >= sum(case.jobs[j]["penalty"] for j in jobs) * w["unplanned"] * 3600:
+            return
+        met = (other, place, instant, frozenset(give), frozenset(take))
+        left = {u: since[u] for u in load if u not in give}
+        left.update({u: over for u in take})
+        walk(after, done, ids, new, left, (idle - set(give)) | frozenset(take),
+             holds | {hold(u, since[u], over) for u in give}, waits,
+             cost_load + len(take) * w["load"] * 3_600_000, calls + 1, min(new.values(), default=FOREVER), met)
+
+    def call(at, place, seconds, done, load, dues, since, idle, holds, waits, cost_load, calls, due, met):
         stay = [u for u in load if units[u]["home"] != place]
         # Units here: put down or kept, or taken; each with one of its stretches.
         choices = [(u, None, dues[u]) for u in load if units[u]["home"] == place and u in dues]
@@ -388,8 +457,7 @@ def days_of(case, c, releases):
             later = {r for u in taken for r in releases.get(u, ()) if r > natural[1] and r < day.limit} if case.share else ()
             for until in [None, *sorted(later)]:
                 out = natural if until is None else day.wait_and_work(at, seconds, lambda t, k: max(t, opens, until))
-                if out is None or (until is not None and out[1] != until):
-                    # A break may put the start off; nobody is waited for then.
+                if out is None:
                     continue
                 after, begun, _ = out
                 if after[1] > due or after[1] > day.limit:
@@ -399,7 +467,7 @@ def days_of(case, c, releases):
                 waiting = waits if until is None else waits | {(taken, until)}
                 walk(after, done, ids, new, {u: begun if u in taken else since[u] for u in ids},
                      (idle - set(put)) | taken, holds | {hold(u, since[u], after[1]) for u in put}, waiting,
-                     cost_load + len(taken) * w["load"] * 3_600_000, calls + 1, min(new.values(), default=FOREVER))
+                     cost_load + len(taken) * w["load"] * 3_600_000, calls + 1, min(new.values(), default=FOREVER), met)
 
     for load, dues in first_loads():
         handling = 0 if day.way else len(load) * w["load"] * 3_600_000
@@ -409,7 +477,7 @@ def days_of(case, c, releases):
              min(dues.values(), default=FOREVER))
     aboard = day.way["aboard"] if day.way else []
     stays = [(u, day.home if units[u]["home"] == crew["end"] else FOREVER) for u in aboard]
-    note(frozenset(), {hold(u, NEVER, to) for u, to in stays}, frozenset(), empty)
+    note(frozenset(), {hold(u, NEVER, to) for u, to in stays}, frozenset(), None, empty)
     return best
 
 
@@ -417,8 +485,8 @@ def all_days(case):
     """Every crew's days. What one crew puts down another may wait for, and put down later in its turn, and so on, `DEPTH`
     waits deep: a wait for what was put down after a wait is two deep."""
     count = len(case.crews)
-    releases = [{} for _ in range(count)]
-    days = [days_of(case, c, releases[c]) for c in range(count)]
+    releases, others, ready = [{} for _ in range(count)], {}, {}
+    days = [days_of(case, c, releases[c], others, ready) for c in range(count)]
     if not case.share:
         return days
     for _ in range(DEPTH):
@@ -426,35 +494,43 @@ def all_days(case):
         for c, columns in enumerate(days):
             for other in range(count):
                 if other != c and case.crews[other]["day"] == case.crews[c]["day"]:
-                    for _, holds, _ in columns:
+                    for _, holds, _, met in columns:
                         for u, _, to in holds:
-                            if to < FOREVER:
+                            if to < FOREVER and not is_given(u, to, met, case):
                                 fresh[other].setdefault(u, set()).add(to)
-        if fresh == releases:
+        if fresh == releases and ready == others:
             return days
+        others = {key: set(instants) for key, instants in ready.items()}
         for c in range(count):
-            if fresh[c] != releases[c]:
-                days[c] = days_of(case, c, fresh[c])
+            days[c] = days_of(case, c, fresh[c], others, ready)
         releases = fresh
     return days
+
+
+def is_given(u, to, met, case):
+    """Whether the hold ends where two crews meet, and not at a yard."""
+    return met is not None and u in met[3] and to > met[2]
 
 
 def choose(case, days):
     """The days of all crews that together cost least: their cost in whole numbers, and which they are."""
     model = cp_model.CpModel()
-    objective, jobs_in, held, put_down, waiting, columns = [], {}, {}, {}, [], []
+    objective, jobs_in, held, put_down, waiting, columns, meetings = [], {}, {}, {}, [], [], {}
     for c, crew in enumerate(case.crews):
         picks = []
-        for (done, holds, waits), cost in days[c].items():
+        for (done, holds, waits, met), cost in days[c].items():
             x = model.NewBoolVar("")
             picks.append(x)
-            columns.append((x, c, done, holds, waits))
+            columns.append((x, c, done, holds, waits, met))
+            if met is not None:
+                meetings.setdefault((c, *met), []).append(x)
             objective.append(cost * x)
             for j in done:
                 jobs_in.setdefault(j, []).append(x)
             for u, since, to in holds:
                 held.setdefault((u, crew["day"]), []).append((since, to, c, x))
-                put_down.setdefault((u, crew["day"], to), []).append((c, x))
+                if not is_given(u, to, met, case):
+                    put_down.setdefault((u, crew["day"], to), []).append((c, x))
             waiting.extend((x, c, crew["day"], *wait) for wait in waits)
         model.AddExactlyOne(picks)
     frozen = {j for x in case.crews if x["progress"] for j in x["progress"]["frozen"]}
@@ -470,9 +546,19 @@ def choose(case, days):
             there = {x.Index(): x for since, to, _, x in holds if since <= begin < to}
             if len(there) > 1:
                 model.AddAtMostOne(there.values())
+    # What is handed over where two meet changes hands once in the day.
+    for (u, on), holds in held.items():
+        for (c, other, place, instant, give, take), givers in meetings.items():
+            if u in give and case.crews[c]["day"] == on:
+                for x in givers:
+                    model.Add(sum(y for _, _, _, y in holds) <= 2).OnlyEnforceIf(x)
     for x, c, on, units, until in waiting:
         givers = [y for u in units for other, y in put_down.get((u, on, until), ()) if other != c]
         model.AddBoolOr([*givers, x.Not()])
+    for (c, other, place, instant, give, take), mine in meetings.items():
+        theirs = meetings.get((other, c, place, instant, take, give), [])
+        for x in mine:
+            model.AddBoolOr([*theirs, x.Not()])
     model.Minimize(sum(objective))
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
@@ -488,7 +574,8 @@ def solve(line):
 
 
 def needs(line):
-    """How much dearer the case gets without second calls and with no unit used by two crews: for choosing cases."""
+    """How much dearer the case gets with no unit used by two crews, without meetings, and without both these and second
+    calls: for choosing cases."""
     case = Case(json.loads(line))
     cost = choose(case, all_days(case))[0]
     extra = []
@@ -496,6 +583,11 @@ def needs(line):
         case.share = False
         extra.append(choose(case, all_days(case))[0] - cost)
         case.share = True
+    else:
+        extra.append(0)
+    if case.meet:
+        case.meet = False
+        extra.append(choose(case, all_days(case))[0] - cost)
     else:
         extra.append(0)
     for crew in case.crews:

@@ -105,6 +105,7 @@ pub(crate) fn problem_with(
         classes: vec![class(0), class(1)],
         units: vec![unit(0), unit(1)],
         share_units: true,
+        plan_meetings: false,
         jobs: sites.iter().enumerate().map(job).collect(),
         weights: Weights::default(),
     };

@@ -180,6 +180,7 @@ pub fn parts(seed: u64, size: Size) -> (Parts, impl FnMut(ServiceQuery) -> Optio
         classes: kinds.into_iter().map(|kind| kind.class).collect(),
         units,
         share_units: true,
+        plan_meetings: false,
         jobs,
         weights: Weights::default(),
     };

@@ -61,6 +61,15 @@ pub const SHARED: Kinds = Kinds {
     ..Kinds::EXACT
 };
 
+/// Small cases with crews that may meet on the road.
+pub const MEETING: Kinds = Kinds {
+    jobs_max: 4,
+    crews_max: 2,
+    units_max: 3,
+    meet: true,
+    ..SHARED
+};
+
 /// Cases of the first kind whose optimum makes a second call: without it, it would be dearer.
 const SECOND_CALL: [u64; 46] = [
     30_058, 30_213, 30_395, 30_438, 30_477, 30_563, 30_750, 30_921, 30_936, 30_940, 31_038, 31_061,
@@ -114,6 +123,7 @@ pub fn json(case: Case) -> String {
     let _ = write!(text, ",\"crews\":{}", list(parts.crews.iter().map(crew)));
     let _ = write!(text, ",\"jobs\":{}", list(parts.jobs.iter().map(job)));
     let _ = write!(text, ",\"share\":{}", parts.share_units);
+    let _ = write!(text, ",\"meet\":{}", parts.plan_meetings);
     let _ = write!(text, ",\"weights\":{}}}", weights(&parts));
     text
 }

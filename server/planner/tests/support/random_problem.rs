@@ -25,6 +25,8 @@ pub struct Kinds {
     pub many_calls: bool,
     /// Units that one crew may use after another.
     pub share: bool,
+    /// Crews may meet on the road to hand units over.
+    pub meet: bool,
     pub pace: bool,
     pub breaks: bool,
     pub days: bool,
@@ -41,6 +43,7 @@ impl Kinds {
         yard_calls: true,
         many_calls: false,
         share: false,
+        meet: false,
         pace: true,
         breaks: true,
         days: true,
@@ -50,10 +53,16 @@ impl Kinds {
     pub const SHARED: Self = Self {
         many_calls: true,
         share: true,
+        meet: false,
         mixed_units: true,
         jobs_max: 10,
         units_max: 5,
         ..Self::ALL
+    };
+    /// The same, with crews that may meet on the road.
+    pub const MEETING: Self = Self {
+        meet: true,
+        ..Self::SHARED
     };
     /// What the exact model covers.
     pub const EXACT: Self = Self {
@@ -64,6 +73,7 @@ impl Kinds {
         yard_calls: true,
         many_calls: false,
         share: false,
+        meet: false,
         pace: true,
         breaks: true,
         days: true,
@@ -168,8 +178,8 @@ fn classes(rng: &mut Rng) -> Vec<UnitClass> {
     ]
 }
 
-fn travel(rng: &mut Rng, places: usize, pace: bool) -> Travel {
-    let points: Vec<(f64, f64)> = (0..places)
+fn travel(rng: &mut Rng, places: usize, far: usize, pace: bool) -> Travel {
+    let mut points: Vec<(f64, f64)> = (0..places)
         .map(|_| {
             (
                 rng.random_range(0.0..15_000.0),
@@ -177,6 +187,9 @@ fn travel(rng: &mut Rng, places: usize, pace: bool) -> Travel {
             )
         })
         .collect();
+    for yard in &mut points[..far] {
+        yard.0 += 25_000.0;
+    }
     let table = |scale: f64| -> Vec<Option<i64>> {
         let mut table = Vec::new();
         for a in &points {
@@ -458,7 +471,12 @@ fn tighten(parts: &mut Parts) {
 /// Short days of which one begins after the other, and dear jobs: a unit is worth having twice.
 fn stagger(parts: &mut Parts) {
     for (n, crew) in parts.crews.iter_mut().enumerate() {
-        let later = Seconds::try_from(n).unwrap_or(0) * 2 * HOUR;
+        let apart = if parts.plan_meetings {
+            HOUR / 2
+        } else {
+            2 * HOUR
+        };
+        let later = Seconds::try_from(n).unwrap_or(0) * apart;
         crew.shift_start += later;
         crew.shift_end = crew.shift_start + 5 * HOUR;
         for rest in &mut crew.breaks {
@@ -468,6 +486,18 @@ fn stagger(parts: &mut Parts) {
     }
     for job in &mut parts.jobs {
         job.penalty += 20_000;
+    }
+}
+
+/// Gives most jobs to one crew each, so that a tool has to come to where it is wanted.
+fn part_jobs(parts: &mut Parts) {
+    let crews = parts.crews.len();
+    for (n, job) in parts.jobs.iter_mut().enumerate() {
+        if n % 4 != 3 {
+            job.crews = Some(vec![CrewIx::from_ix(n % crews)]);
+            job.skills.clear();
+            job.crew_size_min = 1;
+        }
     }
 }
 
@@ -517,14 +547,22 @@ fn set_out(rng: &mut Rng, parts: &mut Parts) {
 pub fn parts(seed: u64, kinds: Kinds) -> Parts {
     let rng = &mut Rng::seed_from_u64(seed);
     let days = if kinds.days && chance(rng, 20) { 2 } else { 1 };
-    let crew_count = rng.random_range(1..=kinds.crews_max);
-    let job_count = rng.random_range(1..=kinds.jobs_max);
+    // Where crews are to meet, there is somebody to be met and something to be done.
+    let least = if kinds.meet {
+        (kinds.crews_max.min(2), kinds.jobs_max.min(3))
+    } else {
+        (1, 1)
+    };
+    let crew_count = rng.random_range(least.0..=kinds.crews_max);
+    let job_count = rng.random_range(least.1..=kinds.jobs_max);
     let unit_count = rng.random_range(1..=kinds.units_max);
     let yards = if chance(rng, 20) { 2 } else { 1 };
     let places = yards + job_count as u32;
+    // Where nobody likes to call at the yard, crews meet.
+    let far = if kinds.meet { yards } else { 0 };
     let classes = classes(rng);
     let mut parts = Parts {
-        travel: travel(rng, places as usize, kinds.pace),
+        travel: travel(rng, places as usize, far as usize, kinds.pace),
         crews: (0..crew_count)
             .map(|n| crew(rng, n as u16 % days, kinds, yards))
             .collect(),
@@ -537,12 +575,16 @@ pub fn parts(seed: u64, kinds: Kinds) -> Parts {
             kinds.mixed_units,
         ),
         share_units: kinds.share,
+        plan_meetings: kinds.meet,
         classes,
         jobs: (0..job_count)
             .map(|_| job(rng, places, yards, days, crew_count))
             .collect(),
         weights: Weights::default(),
     };
+    if kinds.meet {
+        part_jobs(&mut parts);
+    }
     if kinds.share {
         stagger(&mut parts);
     } else if kinds.many_calls {
