@@ -77,3 +77,41 @@ fn a_day_with_meetings_goes_on_from_any_stop() {
     assert!(count >= 20, "{count} instants");
     assert!(kept >= 10, "{kept} meetings kept");
 }
+
+/// A crew that comes late is waited for, where that is possible: the meeting is put off, and both still have it.
+#[test]
+fn a_late_crew_is_waited_for() {
+    let (mut count, mut kept) = (0, 0);
+    for seed in 0..800 {
+        let problem = problem(seed, Kinds::MEETING);
+        let first = plan(&problem, seed, 200, None);
+        for crew in meeting(&first) {
+            let day = &first.crews[crew.ix()];
+            let Some(at) = day.stops.iter().position(is_meeting) else {
+                continue;
+            };
+            let Some(before) = day.stops[..at].iter().rfind(|stop| !stop.frozen) else {
+                continue;
+            };
+            let mut late = first.clone();
+            let by = (day.stops[at].start - before.finish).max(0) + 600;
+            for stop in &mut late.crews[crew.ix()].stops[..at] {
+                if stop.start == before.start {
+                    stop.finish += by;
+                }
+            }
+            let now = as_of(&problem, &late, before.start);
+            let second = plan(&now, 1, 0, Some(&first));
+            let checked = check(&now, &second);
+            assert!(checked.is_ok(), "seed {seed}: {checked:?}");
+            count += 1;
+            let met = second.crews[crew.ix()]
+                .stops
+                .iter()
+                .find(|stop| is_meeting(stop));
+            kept += usize::from(met.is_some_and(|stop| stop.start > day.stops[at].start));
+        }
+    }
+    assert!(count >= 10, "{count} late crews");
+    assert!(2 * kept >= count, "{kept} of {count} meetings put off");
+}

@@ -4,10 +4,11 @@ use rand::SeedableRng;
 use rand_xoshiro::Xoshiro256PlusPlus;
 
 use super::class_set::ClassSet;
+use super::load_meetings::{Ahead, meet_again, meetings_ahead};
 use super::load_out::{Swap, class_of, is_idle_freight, redue, refit};
 use super::meeting;
 use super::removal::settle;
-use super::route::{Leg, Meet, Route, Visit as Inner};
+use super::route::{Leg, Route, Visit as Inner};
 use super::scope::Scope;
 use super::shares::{self, Share};
 use super::state::{Spot, State};
@@ -20,7 +21,8 @@ use crate::problem::Progress;
 /// Takes over as much of the plan as is still possible. Jobs that cannot stay where they were go to the bank; references
 /// to what the problem does not have are passed over.
 pub(crate) fn load(state: &mut State, plan: &Plan) {
-    let plan = &hand_over_again(state, plan);
+    let ahead = meetings_ahead(state, plan);
+    let plan = &hand_over_again(state, plan, &ahead);
     let (model, mut stuck) = (state.model, Vec::new());
     // Nobody takes a unit that the plan gives to somebody else.
     let halves = 2 * state.model.problem.units().len();
@@ -30,7 +32,7 @@ pub(crate) fn load(state: &mut State, plan: &Plan) {
         }
     }
     for (crew, day) in plan.crews.iter().enumerate().take(state.routes.len()) {
-        if let Some(route) = load_crew(state, crew, day) {
+        if let Some(route) = load_crew(state, crew, day, ahead[crew].as_ref()) {
             state.put(crew, &route);
             state.note_jobs(crew);
         } else if model.crews[crew].under_way {
@@ -72,7 +74,7 @@ type Stretch = (Seconds, Seconds, usize);
 
 /// Notes which units two crews of the plan have one after the other. Returns the plan with the second halves by their
 /// numbers.
-fn hand_over_again(state: &mut State, plan: &Plan) -> Plan {
+fn hand_over_again(state: &mut State, plan: &Plan, ahead: &[Option<Ahead>]) -> Plan {
     let mut plan = plan.clone();
     let (model, units) = (state.model, state.model.problem.units().len());
     // Beyond what the search's numbers could be mistaken for.
@@ -81,7 +83,7 @@ fn hand_over_again(state: &mut State, plan: &Plan) -> Plan {
             *unit = UnitIx::from_ix(2 * units);
         }
     }
-    meet_again(state, &mut plan);
+    meet_again(state, &mut plan, ahead);
     if !model.problem.shares_units() {
         return plan;
     }
@@ -123,73 +125,6 @@ fn hand_over_again(state: &mut State, plan: &Plan) -> Plan {
         }
     }
     plan
-}
-
-/// Notes which units crews of the plan hand over where they meet, in the part still to come. The second halves get their
-/// numbers in the plan.
-fn meet_again(state: &mut State, plan: &mut Plan) {
-    let (model, units) = (state.model, state.model.problem.units().len());
-    for crew in 0..plan.crews.len().min(state.routes.len()) {
-        let day = model.crews[crew].day;
-        let Some((meet, _, give, take)) = next_meeting(state, crew, &plan.crews[crew]) else {
-            continue;
-        };
-        let (give, take) = (give.to_vec(), take.to_vec());
-        for unit in give.into_iter().chain(take) {
-            let of_day = |share: &Share| (share.day, share.unit) == (day, unit);
-            if unit.ix() < units && !state.shares.iter().any(of_day) {
-                let (at, meet) = (meet.at, Some(meet));
-                state.begin_share(
-                    0,
-                    Share {
-                        day,
-                        unit,
-                        at,
-                        meet,
-                    },
-                );
-            }
-        }
-    }
-    for crew in 0..plan.crews.len().min(state.routes.len()) {
-        let Some((meet, _, _, take)) = next_meeting(state, crew, &plan.crews[crew]) else {
-            continue;
-        };
-        let day = model.crews[crew].day;
-        let of_meeting = |share: &&Share| share.day == day && share.meet == Some(meet);
-        let shares = state.shares.iter().filter(of_meeting);
-        let taken: Vec<UnitIx> = shares
-            .map(|share| share.unit)
-            .filter(|unit| take.contains(unit))
-            .collect();
-        for loaded in loaded_mut(&mut plan.crews[crew]) {
-            if taken.contains(loaded) {
-                *loaded = model.half(*loaded, 1);
-            }
-        }
-    }
-}
-
-/// The first meeting of the crew's day still to come: when and where, with whom, and what is given and taken.
-fn next_meeting<'p>(
-    state: &State,
-    crew: usize,
-    day: &'p CrewPlan,
-) -> Option<(Meet, usize, &'p [UnitIx], &'p [UnitIx])> {
-    let data = &state.model.crews[crew];
-    day.stops.iter().find_map(|stop| {
-        let Visit::Meet { with, give, take } = &stop.visit else {
-            return None;
-        };
-        let meet = Meet {
-            place: stop.place,
-            at: stop.start,
-            seconds: stop.finish - stop.start,
-        };
-        let ahead = !stop.frozen && stop.start >= data.ready_at;
-        let is_known = stop.place.ix() < state.model.problem.travel().places();
-        (ahead && is_known).then_some((meet, with.ix(), &give[..], &take[..]))
-    })
 }
 
 /// A crew that is out and cannot put down what the plan has another crew take: that crew starts from nothing.
@@ -278,7 +213,7 @@ fn held(state: &State, crew: usize, day: &CrewPlan, unit: UnitIx) -> Option<(Sec
 }
 
 /// Units as the crew loads, puts down and takes them.
-fn loaded_mut(day: &mut CrewPlan) -> impl Iterator<Item = &mut UnitIx> {
+pub(super) fn loaded_mut(day: &mut CrewPlan) -> impl Iterator<Item = &mut UnitIx> {
     let at_yards = day
         .stops
         .iter_mut()
@@ -299,7 +234,7 @@ pub(crate) fn units_of(day: &CrewPlan) -> impl Iterator<Item = UnitIx> {
     day.load_out.iter().chain(loaded.flatten()).copied()
 }
 
-fn load_crew(state: &State, crew: usize, day: &CrewPlan) -> Option<Route> {
+fn load_crew(state: &State, crew: usize, day: &CrewPlan, ahead: Option<&Ahead>) -> Option<Route> {
     let model = state.model;
     let calls_max = usize::from(model.crew(crew).calls_max);
     let mut route = state.routes[crew].clone();
@@ -337,8 +272,12 @@ fn load_crew(state: &State, crew: usize, day: &CrewPlan) -> Option<Route> {
             }
             Visit::Meet { give, take, .. } => {
                 if route.calls.len() < calls_max
-                    && let Some((meet, with, _, _)) = next_meeting(state, crew, day)
-                    && meet.at == stop.start
+                    && let Some(Ahead {
+                        with,
+                        meet,
+                        planned,
+                    }) = ahead.copied()
+                    && planned == stop.start
                 {
                     let leg = route.insert_meeting(route.visits.len(), with, meet);
                     put_down.push(give);

@@ -11,6 +11,7 @@ pub(crate) mod hand_on;
 pub(crate) mod insertion;
 pub(crate) mod keep;
 pub(crate) mod load;
+mod load_meetings;
 pub(crate) mod load_out;
 mod meeting;
 pub(crate) mod model;
