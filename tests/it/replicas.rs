@@ -21,6 +21,7 @@ use tonic::{Code, Status, Streaming};
 fn plan_for(seconds: i64) -> PlanDayRequest {
     PlanDayRequest {
         confidence_percent: 0,
+        meetings: false,
         parent: BRANCH.to_owned(),
         day: Some(day()),
         seed: 1,

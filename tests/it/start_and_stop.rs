@@ -50,6 +50,7 @@ async fn a_running_call_is_finished_before_the_end(database: Database) {
         plans
             .plan_day(PlanDayRequest {
                 confidence_percent: 0,
+                meetings: false,
                 parent: BRANCH.to_owned(),
                 day: Some(day()),
                 seed: 3,

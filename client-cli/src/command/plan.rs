@@ -24,7 +24,8 @@ const SEARCH_SECONDS_MAX: u64 = 600;
     after_help = "Examples:\n  forenoon plan tomorrow\n  forenoon plan --day fri --seconds 30\n  \
                         forenoon plan 2027-04-20 --seed 7 --iterations 200000 --publish\n  \
                         forenoon plan tomorrow --temperature \"96 F\" --humidity 45\n  \
-                        forenoon plan tomorrow --confidence 80"
+                        forenoon plan tomorrow --confidence 80\n  \
+                        forenoon plan tomorrow --meetings"
 )]
 pub struct Args {
     #[command(flatten)]
@@ -41,6 +42,9 @@ pub struct Args {
     /// Plan each task at the length that so many in a hundred keep within, 50 to 95: safer, and less fits [default: 50]
     #[arg(long, value_name = "PERCENT", value_parser = clap::value_parser!(i32).range(50..=95))]
     confidence: Option<i32>,
+    /// Let two crews meet on the road where one hands units over to the other; otherwise units change hands at the yard
+    #[arg(long)]
+    meetings: bool,
     #[command(flatten)]
     drives: DrivesArg,
     #[command(flatten)]
@@ -67,6 +71,7 @@ pub(super) async fn run(desk: &Desk, args: &Args) -> Result<(), Failure> {
         travel_matrix: args.drives.read(&desk.parent())?,
         heat: args.heat.read(),
         confidence_percent: args.confidence.unwrap_or_default(),
+        meetings: args.meetings,
         request_id: request_id(),
     };
     let answer = desk

@@ -49,6 +49,8 @@ pub struct DayInputs {
     pub heat: Option<HeatForecast>,
     /// Each task is planned at the length that so many in a hundred keep within; the median where not above 50.
     pub confidence_percent: i32,
+    /// Crews may be planned to meet on the road.
+    pub meetings: bool,
     /// The published plan to disturb as little as can be, and from when on things may change.
     pub base: Option<(StoredPlan, DateTime<Utc>)>,
     /// Units that a service must come to before they go out again, where the company's rule is so.
@@ -78,7 +80,14 @@ impl DayInputs {
     /// Calls on the way that a crew has made already in the plan gone on from, in order.
     pub(crate) fn calls_begun<'a>(&'a self, crew: &'a str) -> impl Iterator<Item = &'a YardStop> {
         let calls = self.base.iter().flat_map(|(base, _)| base.calls_of(crew));
-        calls.filter(|call| self.has_reached(crew, call.counts_from()))
+        calls.filter(|call| self.has_made(crew, call))
+    }
+
+    /// Whether a crew has made a call of the plan gone on from. Who has come so far and is met by nobody waits.
+    pub(crate) fn has_made(&self, crew: &str, call: &YardStop) -> bool {
+        let crews = [Some(crew), call.with_crew_id.as_deref()];
+        let mut crews = crews.into_iter().flatten();
+        crews.all(|crew| self.has_reached(crew, call.counts_from()))
     }
 
     /// Whether a crew has come as far as an instant of the plan gone on from: it is over, and the crew is not by its own

@@ -143,7 +143,7 @@ impl DayProblem {
             classes: fleet.classes.clone(),
             units: fleet.units.clone(),
             share_units: true,
-            plan_meetings: false,
+            plan_meetings: inputs.meetings,
             jobs,
             weights: Weights {
                 exposure_point: POINT_COST,

@@ -2,7 +2,7 @@
 
 use forenoon_planner::cost::Breakdown;
 use forenoon_planner::plan::{CrewPlan, Plan, Stop, TaskPlan, Visit};
-use forenoon_planner::{JobIx, PlaceIx, UnitIx};
+use forenoon_planner::{CrewIx, JobIx, PlaceIx, UnitIx};
 use forenoon_store::entity::plan_stop;
 use forenoon_store::value::YardStop;
 
@@ -33,13 +33,13 @@ pub fn warm_start(inputs: &DayInputs, day: &DayProblem, base: &StoredPlan) -> Pl
             let jobs = base
                 .stops_of(crew)
                 .filter_map(|stop| Some(stop_at(stop, job(&stop.job_id)?, day, &unit)));
-            // A meeting is agreed on anew.
-            let to_come = |call: &&YardStop| {
-                call.with_crew_id.is_none() && !inputs.has_reached(crew, call.counts_from())
-            };
+            let to_come = |call: &&YardStop| !inputs.has_made(crew, call);
             let calls = numbers.yard_calls.first().into_iter().flat_map(|yard| {
                 let calls = base.calls_of(crew).filter(to_come);
-                calls.map(|call| call_at(call, yard.place, day, &unit))
+                calls.filter_map(|call| match &call.with_crew_id {
+                    Some(with) => meeting_at(call, with, yard.place, (inputs, day), &unit),
+                    None => Some(call_at(call, yard.place, day, &unit)),
+                })
             });
             let mut stops: Vec<Stop> = jobs.chain(calls).collect();
             stops.sort_by_key(|stop| stop.start);
@@ -83,6 +83,52 @@ fn call_at(
         slack_seconds: 0,
         frozen: false,
     }
+}
+
+/// A meeting as the published plan has it, if both crews and the place are still there. One that has begun begins now: the
+/// units are still with those who had them.
+fn meeting_at(
+    call: &YardStop,
+    with: &str,
+    yard: PlaceIx,
+    (inputs, day): (&DayInputs, &DayProblem),
+    unit: &dyn Fn(&str) -> Option<UnitIx>,
+) -> Option<Stop> {
+    let with = day.crew_ids.iter().position(|known| known == with)?;
+    let place = match &call.site_id {
+        None => yard,
+        Some(site) => {
+            let at_site = |id: &String| {
+                let job = inputs.jobs.iter().find(|job| job.id == *id);
+                job.is_some_and(|job| job.site_id == *site)
+            };
+            let job = JobIx::from_ix(day.job_ids.iter().position(at_site)?);
+            day.problem.job(job).place
+        }
+    };
+    let Stop {
+        visit,
+        arrival,
+        finish,
+        ..
+    } = call_at(call, place, day, unit);
+    let Visit::Yard { load, unload } = visit else {
+        return None;
+    };
+    let planned = day.seconds(call.begins());
+    let now = inputs.base.as_ref().map(|(_, now)| day.seconds(*now));
+    let start = now.map_or(planned, |now| planned.max(now));
+    Some(Stop {
+        visit: Visit::Meet {
+            with: CrewIx::from_ix(with),
+            give: unload,
+            take: load,
+        },
+        arrival: arrival.min(start),
+        start,
+        finish: start + finish - planned,
+        ..call_at(call, place, day, unit)
+    })
 }
 
 /// A stop as the published plan has it: job, tasks with their units, and times.

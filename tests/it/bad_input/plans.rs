@@ -29,6 +29,7 @@ fn sound(names: Vec<String>) -> PlanDayRequest {
         .collect();
     PlanDayRequest {
         confidence_percent: 0,
+        meetings: false,
         parent: BRANCH.to_owned(),
         day: Some(day()),
         seed: 5,

@@ -53,6 +53,7 @@ async fn a_call_sent_again_is_answered_the_same_and_done_once(database: Database
     // Also where the call makes something new each time it is really done.
     let plan = PlanDayRequest {
         confidence_percent: 0,
+        meetings: false,
         parent: BRANCH.to_owned(),
         day: Some(day()),
         seed: 5,

@@ -17,6 +17,7 @@ on_both!(weather_is_planned_by_or_refused);
 fn sound() -> PlanDayRequest {
     PlanDayRequest {
         confidence_percent: 0,
+        meetings: false,
         parent: BRANCH.to_owned(),
         day: Some(day()),
         seed: 5,

@@ -84,6 +84,7 @@ pub(crate) fn inputs_on(day: NaiveDate) -> DayInputs {
         roads: None,
         heat: None,
         confidence_percent: 0,
+        meetings: false,
         base: None,
         service_first: BTreeSet::new(),
         disruptions: Disruptions::default(),

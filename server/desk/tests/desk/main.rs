@@ -10,6 +10,7 @@ mod changes;
 mod exposure;
 mod fixture;
 mod lessons;
+mod meetings;
 mod paper_tag;
 mod planning;
 mod problem;

@@ -11,11 +11,11 @@ use crate::fixture::inputs;
 use crate::planning::planned;
 use crate::replan::{begun, proposals};
 
-const MOWER: &str = "walk-21";
+pub(crate) const MOWER: &str = "walk-21";
 const HOUR: i32 = 3_600;
 
 /// Each crew has a lawn that only it may mow, at its own time of day, and something to edge beside.
-fn one_mower() -> DayInputs {
+pub(crate) fn one_mower() -> DayInputs {
     let mut inputs = inputs();
     inputs.units.retain(|unit| unit.id != "ride-60");
     for (worker, skill) in [("ann", "first"), ("cy", "second")] {
@@ -60,7 +60,7 @@ fn at(base: &StoredPlan, at: DateTime<Utc>, report: impl FnOnce(&mut DayInputs))
 }
 
 /// Which crew has the mower aboard.
-fn holder(inputs: &DayInputs) -> Option<String> {
+pub(crate) fn holder(inputs: &DayInputs) -> Option<String> {
     let day = DayProblem::new(inputs).expect("a problem");
     let mower = day.unit_ids.iter().position(|unit| unit == MOWER);
     let crews = day.crew_ids.iter().zip(day.problem.crews());

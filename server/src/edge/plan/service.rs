@@ -147,6 +147,7 @@ impl PlanApi {
             travel_matrix,
             heat,
             confidence_percent,
+            meetings,
         } = incoming.message.clone();
         let mut checks = Checks::new();
         let branch = checks.name("parent", ["branches"], &parent).map(|[id]| id);
@@ -189,6 +190,7 @@ impl PlanApi {
             drives,
             heat,
             confidence_percent,
+            meetings,
             settings: SearchSettings {
                 seed,
                 iterations: chosen(iterations),

@@ -89,6 +89,7 @@ pub(crate) async fn inputs(
         confidence_percent: base
             .as_ref()
             .map_or(0, |(base, _)| base.plan.totals.confidence_percent),
+        meetings: false,
         jobs,
         base,
         branch,

@@ -38,6 +38,8 @@ pub struct PlanRequest {
     pub heat: Option<HeatForecast>,
     /// Each task is planned at the length that so many in a hundred keep within; the median where not above 50.
     pub confidence_percent: i32,
+    /// Crews may be planned to meet on the road.
+    pub meetings: bool,
     /// How to search.
     pub settings: SearchSettings,
     /// Who asks.
@@ -67,6 +69,7 @@ pub async fn make(
     inputs.roads.clone_from(roads);
     inputs.heat = request.heat;
     inputs.confidence_percent = request.confidence_percent;
+    inputs.meetings = request.meetings;
     transaction.commit().await?;
     let request = request.clone();
     searches
