@@ -215,7 +215,7 @@ impl Database {
 }
 
 /// Begins a transaction in a task of its own, which goes on where the caller is dropped meanwhile: a call that is broken
-/// off, or a sign of life no longer needed. SQLx 0.9 forgets a PostgreSQL transaction whose beginning is dropped and gives
+/// off, or a sign of life no longer needed. `sqlx` 0.9 forgets a PostgreSQL transaction whose beginning is dropped and gives
 /// its connection, with the transaction open, to the next (transact-rs/sqlx, issue 4393). One that was begun and reaches
 /// nobody is rolled back.
 async fn begin(

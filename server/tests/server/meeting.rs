@@ -100,11 +100,11 @@ async fn a_crew_meets_another_and_takes_a_mower_over() {
                         let left = call.leave_time.as_ref();
                         left.is_some_and(|left| left.seconds <= at.timestamp())
                     };
-                    let gives = |call: &v1::YardCall| call.unload.contains(&unit);
+                    let hands_on = |call: &v1::YardCall| call.unload.contains(&unit);
                     day.is_some_and(|day| {
                         let calls = &day.yard_calls;
                         day.load_out.contains(&unit)
-                            && calls.iter().all(|call| is_over(call) || gives(call))
+                            && calls.iter().all(|call| is_over(call) || hands_on(call))
                     })
                 });
             assert!(holds, "{unit} is not with {holder} at {at}");
