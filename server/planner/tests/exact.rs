@@ -5,9 +5,11 @@
 
 mod support;
 
+use forenoon_planner::plan::{Stop, Visit};
 use forenoon_planner::{Cancel, Heat, Iterations, Problem, Settings, check, solve};
 use support::exact_cases;
-use support::random_problem::{parts, service};
+use support::planned;
+use support::random_problem::{parts, problem, service};
 
 /// Iterations for each of these cases; all are small.
 const ITERATIONS: u64 = 6_000;
@@ -52,5 +54,37 @@ fn every_small_case_is_solved_to_the_optimum() {
         wrong.is_empty(),
         "{} of 393 differ (seed, cost above the optimum): {wrong:?}",
         wrong.len()
+    );
+}
+
+/// Iterations for cases with meetings, which take longer to come upon.
+const MEETING_ITERATIONS: u64 = 24_000;
+/// Cases with meetings whose least cost the search comes upon with some seeds only.
+const NOT_SURE: [u64; 3] = [81_011, 82_532, 82_917];
+
+/// The same where crews may meet on the road: all cases among the seeds 80,000 to 83,999 that a meeting makes cheaper, as
+/// far as the model solves them in 10 s. No plan costs less than the model says, and all but three cost just that.
+#[test]
+fn small_cases_with_meetings_are_solved_to_the_optimum() {
+    let cases = include_str!("exact/meetings.csv").lines().skip(1);
+    let (mut met, mut wrong) = (0, Vec::new());
+    for line in cases {
+        let (seed, least) = line.split_once(',').unwrap();
+        let (seed, least): (u64, i64) = (seed.parse().unwrap(), least.parse().unwrap());
+        let problem = problem(seed, exact_cases::MEETING);
+        let plan = planned(&problem, 1, MEETING_ITERATIONS, None);
+        assert!(check(&problem, &plan).is_ok(), "seed {seed}");
+        let cost = plan.cost.total().0;
+        assert!(cost >= least, "seed {seed}: {cost} is below {least}");
+        let meets = |stop: &Stop| matches!(stop.visit, Visit::Meet { .. });
+        met += usize::from(plan.crews.iter().any(|day| day.stops.iter().any(meets)));
+        if cost != least && !NOT_SURE.contains(&seed) {
+            wrong.push((seed, cost - least));
+        }
+    }
+    assert!(met >= 45, "{met} plans with a meeting");
+    assert!(
+        wrong.is_empty(),
+        "differ (seed, cost above the optimum): {wrong:?}"
     );
 }

@@ -21,13 +21,16 @@ use crate::index::{JobIx, UnitIx};
 /// Stops more that are let go when a day gets too long by the call.
 const SPARE: usize = 3;
 
+/// Most units that are wanted at once: those of two tools.
+const HELD_MAX: usize = 4;
+
 /// A job, a crew that could do it, and what it lacks for that.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Want {
     pub(super) job: JobIx,
     pub(super) taker: usize,
-    /// Units it lacks, and who has them: a tool is one or two.
-    held: [Option<Held>; 2],
+    /// Units it lacks, and who has them.
+    held: [Option<Held>; HELD_MAX],
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -47,7 +50,7 @@ impl Want {
         Some(Self {
             job,
             taker,
-            held: [None; 2],
+            held: [None; HELD_MAX],
         })
     }
 
@@ -123,32 +126,43 @@ impl Want {
 }
 
 /// Draws a tool that the crew lacks for the job, and for what of it other crews have all day, a unit and its holder. An
-/// attachment and a powerhead are of no use one without the other.
+/// attachment and a powerhead are of no use one without the other. Where crews may meet, one may bring what several tasks
+/// ask for.
 fn draw_held(
     state: &State,
     scope: &Scope,
     job: JobIx,
     taker: usize,
     rng: &mut Xoshiro256PlusPlus,
-) -> [Option<Held>; 2] {
+) -> [Option<Held>; HELD_MAX] {
     let mut aboard = ClassSet::EMPTY;
     for leg in &state.routes[taker].legs {
         aboard.add(&leg.set);
     }
-    let parts = |choice: &Choice| [choice.first, choice.second];
-    let tools = state.model.tasks(job, taker).flatten();
-    let lacking = tools.filter(|tool| !parts(tool).iter().all(|class| aboard.has(*class)));
-    let lacking: Vec<&Choice> = lacking.collect();
-    if lacking.is_empty() {
-        return [None; 2];
-    }
-    let tool = lacking[rng.random_range(0..lacking.len())];
-    parts(tool).map(|class| {
-        if aboard.has(class) {
-            return None;
+    let before = aboard;
+    let lacks = |tool: &&Choice| !(before.has(tool.first) && before.has(tool.second));
+    let tasks = || state.model.tasks(job, taker);
+    let (mut held, mut next) = ([None; HELD_MAX], 0);
+    let mut draw = |lacking: Vec<&Choice>, rng: &mut Xoshiro256PlusPlus| {
+        if lacking.is_empty() {
+            return;
         }
-        draw_holder(state, scope, class, taker, rng)
-    })
+        let tool = lacking[rng.random_range(0..lacking.len())];
+        for class in [tool.first, tool.second] {
+            if next < HELD_MAX && !aboard.has(class) {
+                aboard.insert(class);
+                held[next] = draw_holder(state, scope, class, taker, rng);
+                next += 1;
+            }
+        }
+    };
+    draw(tasks().flatten().filter(lacks).collect(), rng);
+    if state.model.problem.plans_meetings() && rng.random_range(0..2) == 0 {
+        for choices in tasks().filter(|choices| choices.iter().all(|tool| lacks(&tool))) {
+            draw(choices.iter().filter(lacks).collect(), rng);
+        }
+    }
+    held
 }
 
 /// Draws another crew that has a unit of the class all day. Where crews do not meet, the taker can fetch it at its yard.
