@@ -1,9 +1,10 @@
 """Exact optima of small crew days, from the raw data alone.
 
 Every day a crew could have (which jobs in which order, which units, calls at yards, waits there for a unit that another
-crew puts down, a meeting with another crew to hand units over) is written out and priced by the code below, which follows the rules as the planner's documentation
-states them and shares nothing with its source. A constraint model then picks one day for each crew so that no job is
-done twice and no unit is in two places at any time, at least cost: OR-Tools CP-SAT, proven optimal.
+crew puts down, a meeting with another crew to hand units over) is written out and priced by the code below, which
+follows the rules as the planner's documentation states them and shares nothing with its source. A constraint model then
+picks one day for each crew so that no job is done twice and no unit is in two places at any time, and who meets is met,
+at least cost: OR-Tools CP-SAT, proven optimal.
 
     cargo run --release -p forenoon-planner --example exactcases | python3 solve.py > optima.csv
 
