@@ -3,7 +3,7 @@
 mod support;
 
 use forenoon_planner::explain::{Cause, Reasons, explain, explain_until};
-use forenoon_planner::plan::{CrewPlan, Stop};
+use forenoon_planner::plan::{CrewPlan, Stop, Visit};
 use forenoon_planner::problem::limits::MONEY_MAX;
 use forenoon_planner::{Cancel, JobIx, Plan, Problem};
 use support::planned;
@@ -15,17 +15,9 @@ fn plan(problem: &Problem, iterations: u64, warm_start: Option<&Plan>) -> Plan {
 
 /// Whether the job finds a place in the plan once the causes are lifted from the whole problem: the others stay where
 /// they are, and no price is too high.
-fn fits(seed: u64, plan_before: &Plan, job: JobIx, causes: &[Cause]) -> bool {
-    let mut parts = parts(seed, Kinds::ALL);
-    for left_out in &plan_before.unplanned {
-        parts.jobs[left_out.ix()].penalty = 0;
-    }
-    parts.jobs[job.ix()].penalty = MONEY_MAX / 2;
-    for cause in causes {
-        cause.lift(job, &mut parts);
-    }
+fn fits(case: (u64, Kinds), plan_before: &Plan, job: JobIx, causes: &[Cause]) -> bool {
     // A unit lifted aboard a full vehicle makes no valid problem: that does not fit.
-    let Ok(problem) = Problem::new(parts, &mut service) else {
+    let Some(problem) = lifted(case, plan_before, job, causes) else {
         return false;
     };
     let after = plan(&problem, 0, Some(plan_before));
@@ -37,6 +29,24 @@ fn fits(seed: u64, plan_before: &Plan, job: JobIx, causes: &[Cause]) -> bool {
     after.find(job).is_some()
         && crews_jobs(&after, job) == crews_jobs(plan_before, job)
         && as_loaded
+}
+
+/// The problem without the causes, in which the job is worth any price and the others left out are worth nothing.
+fn lifted(
+    (seed, kinds): (u64, Kinds),
+    plan_before: &Plan,
+    job: JobIx,
+    causes: &[Cause],
+) -> Option<Problem> {
+    let mut parts = parts(seed, kinds);
+    for left_out in &plan_before.unplanned {
+        parts.jobs[left_out.ix()].penalty = 0;
+    }
+    parts.jobs[job.ix()].penalty = MONEY_MAX / 2;
+    for cause in causes {
+        cause.lift(job, &mut parts);
+    }
+    Problem::new(parts, &mut service).ok()
 }
 
 /// Each crew's jobs in order, but for one.
@@ -63,12 +73,12 @@ fn lifting_a_listed_cause_makes_the_job_fit() {
                 Reasons::AnyOne(causes) => {
                     any += 1;
                     assert!(
-                        !fits(seed, &planned, job, &[]),
+                        !fits((seed, Kinds::ALL), &planned, job, &[]),
                         "seed {seed} {job:?} fits anyway, not for {causes:?}"
                     );
                     for cause in causes {
                         assert!(
-                            fits(seed, &planned, job, &[*cause]),
+                            fits((seed, Kinds::ALL), &planned, job, &[*cause]),
                             "seed {seed} {job:?} {cause:?}"
                         );
                     }
@@ -76,14 +86,14 @@ fn lifting_a_listed_cause_makes_the_job_fit() {
                 Reasons::AllOf(causes) => {
                     all += 1;
                     assert!(
-                        fits(seed, &planned, job, causes),
+                        fits((seed, Kinds::ALL), &planned, job, causes),
                         "seed {seed} {job:?} {causes:?}"
                     );
                     for spared in 0..causes.len() {
                         let mut rest = causes.clone();
                         rest.remove(spared);
                         sets += 1;
-                        spare += usize::from(fits(seed, &planned, job, &rest));
+                        spare += usize::from(fits((seed, Kinds::ALL), &planned, job, &rest));
                     }
                 }
                 Reasons::NotWorthIt { cost, penalty, .. } => {
@@ -92,7 +102,10 @@ fn lifting_a_listed_cause_makes_the_job_fit() {
                         cost >= penalty,
                         "seed {seed} {job:?}: {cost:?} < {penalty:?}"
                     );
-                    assert!(fits(seed, &planned, job, &[]), "seed {seed} {job:?}");
+                    assert!(
+                        fits((seed, Kinds::ALL), &planned, job, &[]),
+                        "seed {seed} {job:?}"
+                    );
                 }
                 Reasons::Never(causes) => {
                     never += 1;
@@ -113,6 +126,45 @@ fn lifting_a_listed_cause_makes_the_job_fit() {
         any > 100 && all > 20 && dear > 20 && never > 20,
         "any {any} all {all} dear {dear} never {never}"
     );
+}
+
+/// The same where crews meet: the meeting stays as it is. Of two crews, as nobody has a unit after both in the plans of a
+/// search.
+#[test]
+fn a_cause_beside_a_meeting_is_true() {
+    let kinds = Kinds {
+        crews_max: 2,
+        ..Kinds::MEETING
+    };
+    let meets = |stop: &Stop| matches!(stop.visit, Visit::Meet { .. });
+    let mut any = 0;
+    for seed in 0..3_000 {
+        let problem = Problem::new(parts(seed, kinds), &mut service).unwrap();
+        let planned = plan(&problem, 100, None);
+        if !planned.crews.iter().any(|day| day.stops.iter().any(meets)) {
+            continue;
+        }
+        for unplanned in explain(&problem, &planned) {
+            let (case, job) = ((seed, kinds), unplanned.job);
+            if let Reasons::AnyOne(causes) = unplanned.reasons {
+                any += 1;
+                let anyway = fits(case, &planned, job, &[]);
+                assert!(
+                    !anyway,
+                    "seed {seed} {job:?} fits anyway, not for {causes:?}"
+                );
+                for cause in causes {
+                    // A tool that the other crew brings back late is not come upon at once.
+                    let found = fits(case, &planned, job, &[cause])
+                        || lifted(case, &planned, job, &[cause]).is_some_and(|problem| {
+                            plan(&problem, 3_000, Some(&planned)).find(job).is_some()
+                        });
+                    assert!(found, "seed {seed} {job:?} {cause:?}");
+                }
+            }
+        }
+    }
+    assert!(any >= 50, "{any} with single causes");
 }
 
 /// A cancelled explanation keeps what it has: here, nothing.

@@ -184,9 +184,19 @@ impl<'p> Trial<'p> {
         best.map(|found| Cost(found.delta))
     }
 
-    /// Takes the times at which other crews have the unit off those at which it is available.
+    /// Takes the times at which other crews have the unit off those at which it is available. A unit changes hands once a
+    /// day: who has it before another has it no more after that one, and who has it after one not before.
     fn leave_to_others(&self, unit: UnitIx, available: &mut Vec<Window>) {
-        for (_, hold) in self.held.iter().filter(|(other, _)| *other == unit) {
+        let mine = holds(&self.plan.crews[0], self.crew, unit, false).next();
+        let others = || self.held.iter().filter(|(other, _)| *other == unit);
+        let changes_hands = others().any(|(_, hold)| {
+            let mut others = others();
+            others.any(|(_, other)| other.by != hold.by)
+        });
+        if mine.is_none() && changes_hands {
+            available.clear();
+        }
+        for (_, hold) in others() {
             let before = available.iter().map(|window| Window {
                 close: window.close.min(hold.from),
                 ..*window
@@ -195,6 +205,9 @@ impl<'p> Trial<'p> {
                 open: window.open.max(hold.to),
                 ..*window
             });
+            let first = mine.as_ref().map(|mine| mine.from < hold.from);
+            let before = before.filter(|_| first != Some(false));
+            let after = after.filter(|_| first != Some(true));
             let mut left: Vec<Window> = before.chain(after).collect();
             left.retain(|window| window.open < window.close);
             left.sort_unstable_by_key(|window| window.open);

@@ -8,6 +8,7 @@ use rand_xoshiro::Xoshiro256PlusPlus;
 use super::class_set::ClassSet;
 use super::clock::Clock;
 use super::load_out::{self, Swap, Wish};
+use super::meeting;
 use super::route::{Leg, Route, Visit, load_cost};
 use super::scan::{Scan, Spot, is_full};
 use super::services::Services;
@@ -362,7 +363,7 @@ impl Inserter {
         let Some(service) = fit(state, crew, scratch, leg, job, &set, swap, care.deep) else {
             return false;
         };
-        if scratch.evaluate(clock).is_err() {
+        if !meeting::stays(&state.routes[crew], scratch) || scratch.evaluate(clock).is_err() {
             return false;
         }
         let base = state.routes[crew].cost;

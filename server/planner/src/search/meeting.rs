@@ -36,6 +36,17 @@ fn meeting_leg(route: &Route) -> Option<usize> {
     route.legs.iter().position(|leg| leg.meets.is_some())
 }
 
+/// Whether a crew whose day has been changed still gives and takes the same where it meets another.
+pub(super) fn stays(before: &Route, after: &Route) -> bool {
+    let Some(was) = meeting_leg(before) else {
+        return true;
+    };
+    meeting_leg(after).is_some_and(|is| {
+        apart(before, was - 1, was).eq(apart(after, is - 1, is))
+            && apart(before, was, was - 1).eq(apart(after, is, is - 1))
+    })
+}
+
 /// Whether each crew that meets another is met by it in the same way. `met_before` tells whether any met before a change.
 pub(super) fn sound(state: &State, met_before: bool) -> bool {
     !(met_before || any(state)) || broken(state).is_none()

@@ -401,12 +401,18 @@ fn waits_for_units(day: &CrewPlan) -> bool {
     day.stops.iter().any(waits)
 }
 
-/// Without spread the simulation is the plan, to the second, also where units change hands.
+/// Without spread the simulation is the plan, to the second, also where units change hands, at yards or on the road.
 #[test]
 fn without_spread_hand_overs_are_as_planned() {
+    for kinds in [Kinds::SHARED, Kinds::MEETING] {
+        goes_as_planned(kinds);
+    }
+}
+
+fn goes_as_planned(kinds: Kinds) {
     let (mut handed, mut waited) = (0, 0);
     for seed in 0..1_200 {
-        let problem = random(seed, Kinds::SHARED, false, None);
+        let problem = random(seed, kinds, false, None);
         let plan = planned(&problem, seed, 200, None);
         if !(0..plan.crews.len()).any(|crew| shares(&problem, &plan, crew)) {
             continue;
@@ -414,7 +420,7 @@ fn without_spread_hand_overs_are_as_planned() {
         handed += 1;
         waited += usize::from(plan.crews.iter().any(waits_for_units));
         for (earlier, kept) in [(0, 1.0), (1, 0.0)] {
-            let problem = random(seed, Kinds::SHARED, false, Some((&plan, earlier)));
+            let problem = random(seed, kinds, false, Some((&plan, earlier)));
             let risk = simulate(&problem, &plan, 1, 2);
             assert!(!risk.promises.is_empty());
             for found in risk.promises {
@@ -465,6 +471,7 @@ fn crews_apart_have_their_own_chances() {
             )
         })
         .chain((0..600).map(|seed| (seed, Kinds::SHARED)))
+        .chain((0..600).map(|seed| (seed, Kinds::MEETING)))
     {
         let problem = random(seed, kinds, true, None);
         let plan = planned(&problem, seed, 100, None);

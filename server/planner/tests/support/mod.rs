@@ -37,11 +37,11 @@ pub fn planned(problem: &Problem, seed: u64, iterations: u64, warm_start: Option
     solve(problem, &settings, &mut |_| {}).plan
 }
 
-/// Units that a crew has at its start or takes at a yard.
+/// Units that a crew has at its start or takes on its way.
 pub fn units_of(day: &CrewPlan) -> impl Iterator<Item = UnitIx> {
     let loaded = day.stops.iter().filter_map(|stop| match &stop.visit {
-        Visit::Yard { load, .. } => Some(load),
-        _ => None,
+        Visit::Yard { load, .. } | Visit::Meet { take: load, .. } => Some(load),
+        Visit::Job { .. } => None,
     });
     day.load_out.iter().chain(loaded.flatten()).copied()
 }
