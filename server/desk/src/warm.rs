@@ -106,29 +106,22 @@ fn meeting_at(
             day.problem.job(job).place
         }
     };
-    let Stop {
-        visit,
-        arrival,
-        finish,
-        ..
-    } = call_at(call, place, day, unit);
-    let Visit::Yard { load, unload } = visit else {
+    let mut stop = call_at(call, place, day, unit);
+    let Visit::Yard { load, unload } = stop.visit else {
         return None;
     };
     let planned = day.seconds(call.begins());
     let now = inputs.base.as_ref().map(|(_, now)| day.seconds(*now));
     let start = now.map_or(planned, |now| planned.max(now));
-    Some(Stop {
-        visit: Visit::Meet {
-            with: CrewIx::from_ix(with),
-            give: unload,
-            take: load,
-        },
-        arrival: arrival.min(start),
-        start,
-        finish: start + finish - planned,
-        ..call_at(call, place, day, unit)
-    })
+    stop.visit = Visit::Meet {
+        with: CrewIx::from_ix(with),
+        give: unload,
+        take: load,
+    };
+    stop.arrival = stop.arrival.min(start);
+    stop.start = start;
+    stop.finish += start - planned;
+    Some(stop)
 }
 
 /// A stop as the published plan has it: job, tasks with their units, and times.

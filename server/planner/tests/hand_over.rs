@@ -5,9 +5,9 @@ mod support;
 use forenoon_planner::check::Violation;
 use forenoon_planner::index::{CrewIx, UnitIx};
 use forenoon_planner::plan::{Stop, Visit};
-use forenoon_planner::replan::as_of;
 use forenoon_planner::{Plan, Problem, check};
 use support::random_problem::{Kinds, problem, service};
+use support::wanted_plans::{are_kept_by_a_warm_start, go_on_from_any_stop, pass_the_checker};
 use support::{planned as plan, units_of};
 
 /// Units that two crews have on one day, with the crews.
@@ -26,37 +26,21 @@ fn shared(problem: &Problem, plan: &Plan) -> Vec<(UnitIx, CrewIx, CrewIx)> {
     found
 }
 
+fn has_shared(problem: &Problem, plan: &Plan) -> bool {
+    !shared(problem, plan).is_empty()
+}
+
 /// Guards all rules where units change hands, and that they do.
 #[test]
 fn plans_with_shared_units_pass_the_checker() {
-    let mut count = 0;
-    for seed in 0..3_000 {
-        let problem = problem(seed, Kinds::SHARED);
-        let plan = plan(&problem, seed, 300, None);
-        let checked = check(&problem, &plan);
-        assert!(checked.is_ok(), "seed {seed}: {checked:?}\n{plan:#?}");
-        count += usize::from(!shared(&problem, &plan).is_empty());
-    }
+    let count = pass_the_checker(Kinds::SHARED, has_shared);
     assert!(count >= 40, "{count} plans with a shared unit");
 }
 
 /// A plan with hand-overs used as a warm start is not lost: the result is never worse.
 #[test]
 fn a_warm_start_keeps_hand_overs() {
-    let mut count = 0;
-    for seed in 0..1_500 {
-        let problem = problem(seed, Kinds::SHARED);
-        let first = plan(&problem, seed, 200, None);
-        if shared(&problem, &first).is_empty() {
-            continue;
-        }
-        count += 1;
-        let second = plan(&problem, 1, 0, Some(&first));
-        let checked = check(&problem, &second);
-        assert!(checked.is_ok(), "seed {seed}: {checked:?}");
-        let (was, is) = (first.cost.total(), second.cost.total());
-        assert!(is <= was, "seed {seed}: {was:?} then {is:?}");
-    }
+    let count = are_kept_by_a_warm_start(Kinds::SHARED, has_shared);
     assert!(count >= 12, "{count} plans with a shared unit");
 }
 
@@ -64,20 +48,11 @@ fn a_warm_start_keeps_hand_overs() {
 /// taken since.
 #[test]
 fn a_day_with_hand_overs_goes_on_from_any_stop() {
-    let mut count = 0;
-    for seed in 0..800 {
-        let problem = problem(seed, Kinds::SHARED);
-        let first = plan(&problem, seed, 200, None);
-        for (_, _, taker) in shared(&problem, &first) {
-            for stop in &first.crews[taker.ix()].stops {
-                let now = as_of(&problem, &first, stop.start);
-                let second = plan(&now, 1, 0, Some(&first));
-                let checked = check(&now, &second);
-                assert!(checked.is_ok(), "seed {seed}: {checked:?}");
-                count += 1;
-            }
-        }
-    }
+    let takers = |problem: &Problem, plan: &Plan| {
+        let shared = shared(problem, plan).into_iter();
+        shared.map(|(_, _, taker)| taker).collect()
+    };
+    let count = go_on_from_any_stop(Kinds::SHARED, takers, |_, _| {});
     assert!(count >= 20, "{count} instants");
 }
 

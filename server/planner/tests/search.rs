@@ -3,7 +3,7 @@
 mod support;
 
 use forenoon_planner::plan::{Stop, Visit};
-use forenoon_planner::{Cancel, Cost, Heat, Iterations, Settings, check, solve_on};
+use forenoon_planner::{Cancel, Cost, Heat, Iterations, Problem, Settings, check, solve_on};
 use support::branch_day::{self, Size};
 use support::planned as plan;
 use support::random_problem::{Kinds, problem};
@@ -113,8 +113,10 @@ fn many_crews_are_searched_in_groups() {
         units: 150,
         spread: 0.15,
     };
-    for seed in 0..3 {
-        let problem = branch_day::problem(seed, size);
+    for (seed, meetings) in [(0, false), (1, false), (2, false), (0, true), (1, true)] {
+        let (mut parts, mut service) = branch_day::parts(seed, size);
+        parts.plan_meetings = meetings;
+        let problem = Problem::new(parts, &mut service).unwrap();
         for threads in [1, 2, 3] {
             let run = |iterations| {
                 let settings = Settings {

@@ -189,10 +189,8 @@ impl<'p> Trial<'p> {
     fn leave_to_others(&self, unit: UnitIx, available: &mut Vec<Window>) {
         let mine = holds(&self.plan.crews[0], self.crew, unit, false).next();
         let others = || self.held.iter().filter(|(other, _)| *other == unit);
-        let changes_hands = others().any(|(_, hold)| {
-            let mut others = others();
-            others.any(|(_, other)| other.by != hold.by)
-        });
+        let by = others().next().map(|(_, hold)| hold.by);
+        let changes_hands = others().any(|(_, hold)| Some(hold.by) != by);
         if mine.is_none() && changes_hands {
             available.clear();
         }

@@ -17,6 +17,7 @@ use crate::index::{JobIx, PlaceIx, UnitIx};
 
 /// Of what a way to meet costs, as far as it can be told at once, chance adds such a part at most.
 const NOISE: i64 = 4;
+
 /// How an attempt to have two crews meet came out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Attempt {
@@ -114,7 +115,7 @@ pub(super) fn meet(
     for unit in &units {
         classes.insert(load_out::class_of(state.model, *unit));
     }
-    let_go(state, &gone, jobs);
+    state.let_go(&gone, jobs);
     state.put(giver, &route);
 
     let mut route = state.routes[taker].clone();
@@ -133,7 +134,7 @@ pub(super) fn meet(
     if fits.is_none() {
         return Attempt::Broken;
     }
-    let_go(state, &gone, jobs);
+    state.let_go(&gone, jobs);
     state.put(taker, &route);
     Attempt::Meets
 }
@@ -153,14 +154,6 @@ fn load(state: &State, route: &mut Route, crew: usize, unit: UnitIx) -> bool {
         leg.units.sort_unstable();
         state.model.space(&leg.units) <= space
     })
-}
-
-/// Notes that the jobs are in no route, and adds them to those to be put back.
-fn let_go(state: &mut State, gone: &[JobIx], jobs: &mut Vec<JobIx>) {
-    for job in gone {
-        state.route_of[job.ix()] = None;
-    }
-    jobs.extend(gone);
 }
 
 /// How long handing over takes the two, if both may meet once more.

@@ -265,10 +265,7 @@ impl Held {
             return false;
         }
         undo.save(state, self.giver);
-        for job in &gone {
-            state.route_of[job.ix()] = None;
-        }
-        jobs.extend(gone);
+        state.let_go(&gone, jobs);
         state.put(self.giver, route);
         true
     }

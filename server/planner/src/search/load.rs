@@ -144,27 +144,10 @@ fn keep_whole(state: &mut State, crew: usize) {
 
 /// A crew that is not met as it should be, and whoever else has to do with that meeting, start from nothing.
 fn part_company(state: &mut State, crew: usize) {
-    let Some(meet) = meeting::of(&state.routes[crew]) else {
+    let Some((_, meet)) = meeting::of(&state.routes[crew]) else {
         return;
     };
-    let day = state.model.crews[crew].day;
-    let ends = |share: &Share| share.day == day && share.meet == Some(meet);
-    let mut crews = vec![crew];
-    for share in state.shares.iter().filter(|share| ends(share)) {
-        for half in [0, 1] {
-            crews.extend(state.holder_of(day, state.model.half(share.unit, half)));
-        }
-    }
-    crews.sort_unstable();
-    crews.dedup();
-    for &crew in &crews {
-        state.release(crew);
-    }
-    for index in (0..state.shares.len()).rev() {
-        if ends(&state.shares[index]) {
-            state.end_share(index);
-        }
-    }
+    let (crews, _) = meeting::end(state, state.model.crews[crew].day, meet, vec![crew]);
     for crew in crews {
         start_anew(state, crew);
     }
@@ -272,13 +255,10 @@ fn load_crew(state: &State, crew: usize, day: &CrewPlan, ahead: Option<&Ahead>) 
             }
             Visit::Meet { give, take, .. } => {
                 if route.calls.len() < calls_max
-                    && let Some(Ahead {
-                        with,
-                        meet,
-                        planned,
-                    }) = ahead.copied()
-                    && planned == stop.start
+                    && let Some(ahead) = ahead
+                    && ahead.planned == stop.start
                 {
+                    let (with, meet) = (ahead.with, ahead.meet);
                     let leg = route.insert_meeting(route.visits.len(), with, meet);
                     put_down.push(give);
                     let spot = Spot {

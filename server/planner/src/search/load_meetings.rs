@@ -12,13 +12,15 @@ use crate::plan::{CrewPlan, Plan, Stop, Visit};
 use crate::problem::{Problem, Progress};
 
 /// A meeting still to come.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug)]
 pub(super) struct Ahead {
     /// The other crew; beyond the problem's where it is none of them.
     pub(super) with: usize,
     pub(super) meet: Meet,
     /// When the plan has it begin.
     pub(super) planned: Seconds,
+    give: Vec<UnitIx>,
+    take: Vec<UnitIx>,
 }
 
 /// The first meeting in each crew's day that is not over.
@@ -46,10 +48,15 @@ pub(super) fn meetings_ahead(state: &State, plan: &Plan) -> Vec<Option<Ahead>> {
             at: late,
             seconds: stop.finish - stop.start,
         };
+        let Visit::Meet { give, take, .. } = &stop.visit else {
+            return None;
+        };
         Some(Ahead {
             with,
             meet,
             planned: stop.start,
+            give: give.clone(),
+            take: take.clone(),
         })
     };
     planned.iter().enumerate().map(ahead).collect()
@@ -119,19 +126,18 @@ fn comes_to(state: &State, crew: usize, day: &CrewPlan, meeting: &Stop) -> Secon
 /// Notes which units crews of the plan hand over where they meet. The second halves get their numbers in the plan.
 pub(super) fn meet_again(state: &mut State, plan: &mut Plan, ahead: &[Option<Ahead>]) {
     let (model, units) = (state.model, state.model.problem.units().len());
-    let mut meetings: Vec<(usize, Meet, Vec<UnitIx>, Vec<UnitIx>)> = Vec::new();
-    for (crew, ahead) in ahead.iter().enumerate() {
-        let Some(Ahead { meet, .. }) = ahead else {
-            continue;
-        };
-        if let Some((_, stop)) = first_meeting(model.problem, &plan.crews[crew])
-            && let Visit::Meet { give, take, .. } = &stop.visit
-        {
-            meetings.push((crew, *meet, give.clone(), take.clone()));
-        }
-    }
-    for (crew, meet, give, take) in &meetings {
-        let day = model.crews[*crew].day;
+    let known = || {
+        let crews = ahead.iter().enumerate();
+        crews.filter_map(|(crew, ahead)| Some((crew, ahead.as_ref()?)))
+    };
+    for (
+        crew,
+        Ahead {
+            meet, give, take, ..
+        },
+    ) in known()
+    {
+        let day = model.crews[crew].day;
         for &unit in give.iter().chain(take) {
             let of_day = |share: &Share| (share.day, share.unit) == (day, unit);
             if unit.ix() < units && !state.shares.iter().any(of_day) {
@@ -145,8 +151,8 @@ pub(super) fn meet_again(state: &mut State, plan: &mut Plan, ahead: &[Option<Ahe
             }
         }
     }
-    for (crew, meet, _, take) in &meetings {
-        let day = model.crews[*crew].day;
+    for (crew, Ahead { meet, take, .. }) in known() {
+        let day = model.crews[crew].day;
         let handed = |unit: &UnitIx| {
             take.contains(unit)
                 && state
@@ -154,7 +160,7 @@ pub(super) fn meet_again(state: &mut State, plan: &mut Plan, ahead: &[Option<Ahe
                     .iter()
                     .any(|share| (share.day, share.unit, share.meet) == (day, *unit, Some(*meet)))
         };
-        for loaded in loaded_mut(&mut plan.crews[*crew]).filter(|unit| handed(unit)) {
+        for loaded in loaded_mut(&mut plan.crews[crew]).filter(|unit| handed(unit)) {
             *loaded = model.half(*loaded, 1);
         }
     }

@@ -6,12 +6,12 @@
 use rand::RngExt;
 use rand_xoshiro::Xoshiro256PlusPlus;
 
-use super::clock::{AT_ONCE, Clock, no_log};
+use super::clock::{AT_ONCE, Clock, Step, no_log};
 use super::load_out;
 use super::removal::settle;
 use super::route::{Meet, Route};
 use super::scope::Scope;
-use super::shares::Share;
+use super::shares::{Share, reckon_anew};
 use super::state::State;
 use super::undo::Undo;
 use crate::Seconds;
@@ -25,10 +25,9 @@ pub(super) fn any(state: &State) -> bool {
     state.shares.iter().any(|share| share.meet.is_some())
 }
 
-/// The meeting in a crew's day.
-pub(super) fn of(route: &Route) -> Option<Meet> {
-    let (_, meet) = route.legs[meeting_leg(route)?].meets?;
-    Some(meet)
+/// Whom a crew meets in its day, and where and when.
+pub(super) fn of(route: &Route) -> Option<(usize, Meet)> {
+    route.legs.iter().find_map(|leg| leg.meets)
 }
 
 /// Which leg of the crew's day begins with a meeting: there is at most one.
@@ -62,7 +61,7 @@ fn is_mirrored(state: &State, crew: usize) -> bool {
     let Some(leg) = meeting_leg(route) else {
         return true;
     };
-    let Some((with, meet)) = route.legs[leg].meets else {
+    let Some((with, meet)) = of(route) else {
         return true;
     };
     let Some(other) = state.routes.get(with) else {
@@ -104,11 +103,8 @@ pub(super) fn refresh(
 ) -> bool {
     let Some(meet) = share.meet else { return true };
     let crews = who_meets(state, meet);
-    let is_known = |crew: &usize| {
-        let legs = state.routes[*crew].legs.iter();
-        let mut with = legs.filter_map(|leg| leg.meets.map(|(with, _)| with));
-        with.all(|with| with < state.routes.len())
-    };
+    let is_known =
+        |crew: &usize| of(&state.routes[*crew]).is_none_or(|(with, _)| with < state.routes.len());
     if !crews.iter().flatten().all(is_known) {
         return true;
     }
@@ -135,10 +131,12 @@ pub(super) fn refresh(
 
 /// The two crews that meet there, as far as they do.
 fn who_meets(state: &State, meet: Meet) -> [Option<usize>; 2] {
-    let there = |leg: &super::route::Leg| leg.meets.is_some_and(|(_, other)| other == meet);
-    let mut crews =
-        (0..state.routes.len()).filter(|crew| state.routes[*crew].legs.iter().any(there));
+    let mut crews = (0..state.routes.len()).filter(|crew| is_at(&state.routes[*crew], meet));
     [crews.next(), crews.next()]
+}
+
+fn is_at(route: &Route, meet: Meet) -> bool {
+    of(route).is_some_and(|(_, other)| other == meet)
 }
 
 /// Whether a stop of the crew is done with the unit.
@@ -158,47 +156,25 @@ fn dissolve(
     crews: [Option<usize>; 2],
     undo: &mut Undo,
 ) -> bool {
-    let ends = |share: &Share| share.day == day && share.meet == Some(meet);
-    let was: Vec<Share> = state.shares.iter().copied().filter(ends).collect();
-    let mut crews: Vec<usize> = crews.into_iter().flatten().collect();
-    for share in &was {
-        for half in [0, 1] {
-            crews.extend(state.holder_of(day, state.model.half(share.unit, half)));
-        }
-    }
-    crews.sort_unstable();
-    crews.dedup();
-    let before: Vec<Route> = crews
-        .iter()
-        .map(|crew| state.routes[*crew].clone())
-        .collect();
+    let (crews, was) = end(state, day, meet, crews.into_iter().flatten().collect());
+    let mut after = Vec::new();
     for &crew in &crews {
         undo.save(state, crew);
-        state.release(crew);
-    }
-    for index in (0..state.shares.len()).rev() {
-        if ends(&state.shares[index]) {
-            state.end_share(index);
-        }
-    }
-    let mut after = Vec::new();
-    for (crew, route) in crews.iter().zip(&before) {
-        let mut route = route.clone();
+        let mut route = state.routes[crew].clone();
+        let is_second = |unit: &UnitIx| {
+            let mut seconds = was.iter().map(|share| state.model.half(share.unit, 1));
+            seconds.any(|second| second == *unit)
+        };
         for leg in &mut route.legs {
-            leg.units.retain(|unit| {
-                !was.iter()
-                    .any(|share| state.model.half(share.unit, 1) == *unit)
-            });
+            leg.units.retain(|unit| !is_second(unit));
         }
-        if let Some(leg) = meeting_leg(&route)
-            && route.legs[leg]
-                .meets
-                .is_some_and(|(_, other)| other == meet)
+        if is_at(&route, meet)
+            && let Some(leg) = meeting_leg(&route)
         {
             route.remove_call(leg);
         }
         // What was to be given away may stay out longer.
-        if !load_out::redue(state, *crew, &mut route.legs) || !settle(state, *crew, &mut route) {
+        if !load_out::redue(state, crew, &mut route.legs) || !settle(state, crew, &mut route) {
             break;
         }
         after.push(route);
@@ -219,6 +195,34 @@ fn dissolve(
     fine
 }
 
+/// Ends what is handed over at a meeting. Returns whoever has to do with it, those given among them, who have nothing any
+/// more so far, and what was handed over.
+pub(super) fn end(
+    state: &mut State,
+    day: usize,
+    meet: Meet,
+    mut crews: Vec<usize>,
+) -> (Vec<usize>, Vec<Share>) {
+    let ends = |share: &Share| share.day == day && share.meet == Some(meet);
+    let ended: Vec<Share> = state.shares.iter().copied().filter(ends).collect();
+    for share in &ended {
+        for half in [0, 1] {
+            crews.extend(state.holder_of(day, state.model.half(share.unit, half)));
+        }
+    }
+    crews.sort_unstable();
+    crews.dedup();
+    for &crew in &crews {
+        state.release(crew);
+    }
+    for index in (0..state.shares.len()).rev() {
+        if ends(&state.shares[index]) {
+            state.end_share(index);
+        }
+    }
+    (crews, ended)
+}
+
 /// Now and then puts meetings off as long as what follows them allows, so that there is room before them: in the end
 /// they are as early as both can again.
 pub(super) fn put_off(
@@ -232,8 +236,7 @@ pub(super) fn put_off(
         return;
     }
     for crew in 0..state.routes.len() {
-        let mut legs = state.routes[crew].legs.iter();
-        let Some((with, meet)) = legs.find_map(|leg| leg.meets) else {
+        let Some((with, meet)) = of(&state.routes[crew]) else {
             continue;
         };
         if crew < with
@@ -262,27 +265,18 @@ fn move_to(
     }
     let moved = Meet { at, ..meet };
     set_meeting(state, meet, moved);
-    let mut done: Vec<(usize, Route)> = Vec::new();
-    for crew in crews {
-        let route = state.routes[crew].copied_to(scratch);
+    let change = |route: &mut Route| {
         for leg in &mut route.legs {
             if let Some((_, there)) = &mut leg.meets {
                 *there = moved;
             }
         }
-        let possible = load_out::redue(state, crew, &mut route.legs)
-            && route.evaluate(&state.clock(crew)).is_ok();
-        if !possible {
-            set_meeting(state, moved, meet);
-            for (crew, route) in done {
-                state.put(crew, &route);
-            }
-            return false;
-        }
-        done.push((crew, state.routes[crew].clone()));
-        state.put(crew, route);
+    };
+    let done = reckon_anew(state, crews, scratch, change, |_, _| true);
+    if !done {
+        set_meeting(state, moved, meet);
     }
-    true
+    done
 }
 
 /// Puts the meeting's shares to another instant.
@@ -321,7 +315,7 @@ fn both_ready(state: &State, crews: [usize; 2]) -> Option<Seconds> {
 /// When a crew at a step and place could begin at another place, its breaks taken.
 pub(super) fn ready_there(
     clock: &Clock,
-    mut step: super::clock::Step,
+    mut step: Step,
     from: PlaceIx,
     to: PlaceIx,
 ) -> Option<Seconds> {

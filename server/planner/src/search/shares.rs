@@ -191,21 +191,35 @@ fn tighten(
         undo.save(state, crew);
     }
     state.shares[share].at = to;
-    let before = [first, second].map(|crew| state.routes[crew].cost);
-    let mut done = Vec::new();
-    for (crew, before) in crews.into_iter().zip(before) {
+    let no_dearer = |was: &Route, is: &Route| is.cost <= was.cost;
+    if !reckon_anew(state, crews, scratch, |_| {}, no_dearer) {
+        state.shares[share].at = at;
+    }
+}
+
+/// Reckons the days of two crews anew, with a change to each, after an instant at which both do something has moved. Returns
+/// whether both are possible, and as they should be against what they were; if not, both are as they were.
+pub(super) fn reckon_anew(
+    state: &mut State,
+    crews: [usize; 2],
+    scratch: &mut Option<Route>,
+    change: impl Fn(&mut Route),
+    fine: impl Fn(&Route, &Route) -> bool,
+) -> bool {
+    let mut done: Vec<(usize, Route)> = Vec::new();
+    for crew in crews {
         let route = state.routes[crew].copied_to(scratch);
-        let fine = load_out::redue(state, crew, &mut route.legs)
-            && route.evaluate(&state.clock(crew)).is_ok()
-            && route.cost <= before;
-        if !fine {
-            state.shares[share].at = at;
+        change(route);
+        let possible = load_out::redue(state, crew, &mut route.legs)
+            && route.evaluate(&state.clock(crew)).is_ok();
+        if !(possible && fine(&state.routes[crew], route)) {
             for (crew, route) in done {
                 state.put(crew, &route);
             }
-            return;
+            return false;
         }
         done.push((crew, state.routes[crew].clone()));
         state.put(crew, route);
     }
+    true
 }

@@ -379,6 +379,14 @@ impl<'m> State<'m> {
         at.map(|at| self.take_from_bank(at)).is_some()
     }
 
+    /// Notes that the jobs are in no route any more, and adds them to those to be put back.
+    pub(crate) fn let_go(&mut self, gone: &[JobIx], jobs: &mut Vec<JobIx>) {
+        for job in gone {
+            self.route_of[job.ix()] = None;
+        }
+        jobs.extend(gone);
+    }
+
     /// Leaves out a job that is in no route.
     pub(crate) fn leave_out(&mut self, job: JobIx) {
         self.bank.push(job);

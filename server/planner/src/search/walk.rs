@@ -160,7 +160,7 @@ impl Walk {
         let look = self.looks.is_due();
         let want = if look {
             let (inserter, scratch) = (&mut self.refill.inserter, &mut self.scratch);
-            draw_want(state, scope, inserter, undo, scratch, jobs, rng)
+            draw_want(state, scope, self.meets, inserter, undo, scratch, jobs, rng)
         } else {
             None
         };
@@ -316,16 +316,21 @@ fn draw_trade(
 }
 
 /// Draws who wants a unit that another crew has, and takes the job out that it is wanted for.
+#[expect(
+    clippy::too_many_arguments,
+    reason = "the search's context, passed on by one caller"
+)]
 fn draw_want(
     state: &mut State,
     scope: &Scope,
+    meets: bool,
     inserter: &mut Inserter,
     undo: &mut Undo,
     scratch: &mut Option<Route>,
     jobs: &mut Vec<JobIx>,
     rng: &mut Xoshiro256PlusPlus,
 ) -> Option<Want> {
-    if state.model.problem.plans_meetings() {
+    if meets {
         let (job, taker) = Want::draw_pair(state, scope, rng)?;
         if !lift(state, scope, job, undo, scratch, jobs) {
             return None;

@@ -20,6 +20,7 @@
 pub mod branch_day;
 pub mod exact_cases;
 pub mod random_problem;
+pub mod wanted_plans;
 
 use forenoon_planner::index::UnitIx;
 use forenoon_planner::plan::{CrewPlan, Visit};
