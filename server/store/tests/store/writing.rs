@@ -183,6 +183,9 @@ async fn a_server_that_stands_still_holds_nobody_up() {
 #[tokio::test]
 async fn a_write_or_read_that_is_dropped_leaves_its_connection_clean() {
     const POLLS_MAX: usize = 60;
+    const DROPPED: usize = 20;
+    /// On a busy machine work is done after fewer polls, and less of it is dropped in each round.
+    const ROUNDS_MAX: usize = 20;
     on_both(async |bench: &Bench| {
         let row = branch_row().into_active_model();
         bench.put(row).await.expect("branch");
@@ -192,7 +195,11 @@ async fn a_write_or_read_that_is_dropped_leaves_its_connection_clean() {
         };
         let database = Database::open(&options).await.expect("a server");
         let mut dropped = 0;
-        for polls in 0..POLLS_MAX {
+        let rounds = (0..ROUNDS_MAX).flat_map(|_| 0..POLLS_MAX).enumerate();
+        for (count, polls) in rounds {
+            if polls == 0 && count > 0 && dropped > DROPPED {
+                break;
+            }
             for reads in [false, true] {
                 let broken_off = if reads {
                     breaks_off(database.begin_read(), polls).await
@@ -207,7 +214,7 @@ async fn a_write_or_read_that_is_dropped_leaves_its_connection_clean() {
                 written.expect("the connection is as good as new");
             }
         }
-        assert!(dropped > 20, "{dropped} were dropped halfway");
+        assert!(dropped > DROPPED, "{dropped} were dropped halfway");
     })
     .await;
 }
