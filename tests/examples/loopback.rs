@@ -181,8 +181,9 @@ async fn reads(urls: &[String], asked: Asked, pace: Option<Duration>) -> (Vec<Du
                     // By chance, so that clients do not go in step.
                     tokio::time::sleep(pace.mul_f64(rand::random_range(0.5..1.5))).await;
                 }
+                // Not all the same one, which would be too kind to whatever keeps or joins reads.
                 let request = GetSiteRequest {
-                    name: format!("{BRANCH}/sites/school"),
+                    name: format!("{BRANCH}/sites/site-{}", rand::random_range(0..WRITES)),
                 };
                 let began = Instant::now();
                 match asked {

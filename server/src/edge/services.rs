@@ -23,6 +23,7 @@ use tonic::service::RoutesBuilder;
 
 use crate::config::Limits;
 use crate::work::bench::BenchRules;
+use crate::work::branch::Lookups;
 use crate::work::day::{WatchLimits, Watches};
 use crate::work::plan::{KnownRoads, Learning, LeaseLimits, Leases, Searches};
 use crate::work::{Call, Clock, Command, Error, Outcome, kept_answer, run_command};
@@ -46,6 +47,8 @@ use super::visit::{Uploads, VisitApi};
 pub struct State {
     /// The one truth.
     pub database: Database,
+    /// Where single resources are looked up in it.
+    pub lookups: Lookups,
     /// Where the time comes from.
     pub clock: Arc<dyn Clock>,
     /// The searches for plans.
@@ -90,6 +93,7 @@ impl State {
             roads: None,
             transfers: Transfers::default(),
             leases: Leases::new(database.clone(), LeaseLimits::default()),
+            lookups: Lookups::new(&database),
             database,
             clock,
             searches,

@@ -22,8 +22,7 @@ pub(super) async fn get(
     let mut checks = Checks::new();
     let ids = checks.name("name", NAME, &name);
     let [branch, id] = checks.finish(ids)?;
-    let read = state.database.read();
-    let (row, branch) = work::worker::with_branch(read, &branch, &id).await?;
+    let (row, branch) = work::worker::with_branch(&state.lookups, &branch, &id).await?;
     Ok(Response::new(v1::GetWorkerResponse {
         worker: Some(worker_convert::to_wire(row, &branch.currency_code)),
     }))

@@ -77,8 +77,7 @@ impl JobApi {
         let mut checks = Checks::new();
         let ids = checks.name("name", NAME, &name);
         let [branch, id] = checks.finish(ids)?;
-        let read = self.0.database.read();
-        let (row, branch) = work::job::with_branch(read, &branch, &id).await?;
+        let (row, branch) = work::job::with_branch(&self.0.lookups, &branch, &id).await?;
         Ok(Response::new(v1::GetJobResponse {
             job: Some(convert::to_wire(row, &branch)),
         }))

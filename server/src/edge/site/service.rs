@@ -66,8 +66,7 @@ impl SiteApi {
         let mut checks = Checks::new();
         let ids = checks.name("name", NAME, &name);
         let [branch, id] = checks.finish(ids)?;
-        let read = self.0.database.read();
-        let (row, branch) = work::site::with_branch(read, &branch, &id).await?;
+        let (row, branch) = work::site::with_branch(&self.0.lookups, &branch, &id).await?;
         Ok(Response::new(v1::GetSiteResponse {
             site: Some(convert::to_wire(row, branch.unit_system)),
         }))

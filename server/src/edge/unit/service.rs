@@ -72,7 +72,7 @@ impl UnitApi {
         let ids = checks.name("name", NAME, &name);
         let [branch, id] = checks.finish(ids)?;
         let read = self.0.database.read();
-        let (row, branch) = work::unit::with_branch(read, &branch, &id).await?;
+        let (row, branch) = work::unit::with_branch(&self.0.lookups, &branch, &id).await?;
         let now = work::unit::with_tag(read, row).await?;
         Ok(Response::new(v1::GetUnitResponse {
             unit: Some(present(now, &branch)),

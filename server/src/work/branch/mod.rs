@@ -8,7 +8,7 @@ mod still;
 mod update;
 mod zone;
 
-pub(crate) use beside::beside;
+pub use beside::Lookups;
 pub use create::CreateBranch;
 pub use delete::DeleteBranch;
 pub use read::{all_ids, find, get, list};

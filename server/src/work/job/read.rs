@@ -9,7 +9,8 @@ use forenoon_store::sea_orm::{
 use forenoon_store::value::JobState;
 
 use super::name;
-use crate::work::{Error, branch as branches};
+use crate::work::Error;
+use crate::work::branch::Lookups;
 
 /// Which jobs of a branch are asked for; none of a part means all.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -54,13 +55,12 @@ pub(super) async fn get(
 /// # Errors
 /// [`Error::NotFound`] where either is not there.
 pub async fn with_branch(
-    connection: &impl ConnectionTrait,
+    lookups: &Lookups,
     branch: &str,
     id: &str,
 ) -> Result<(job::Model, branch::Model), Error> {
-    let found = job::Entity::find_by_id((branch.to_owned(), id.to_owned()));
     let absent = || name(branch, id);
-    branches::beside(connection, branch, found, job::Column::BranchId, absent).await
+    lookups.find(&lookups.jobs, branch, id, absent).await
 }
 
 /// At most `limit` jobs of the branch by id, from the first after `after`.

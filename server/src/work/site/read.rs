@@ -6,7 +6,8 @@ use forenoon_store::sea_orm::{
 };
 
 use super::name;
-use crate::work::{Error, branch as branches};
+use crate::work::Error;
+use crate::work::branch::Lookups;
 
 /// The site, if it is there.
 ///
@@ -40,13 +41,12 @@ pub(super) async fn get(
 /// # Errors
 /// [`Error::NotFound`] where either is not there.
 pub async fn with_branch(
-    connection: &impl ConnectionTrait,
+    lookups: &Lookups,
     branch: &str,
     id: &str,
 ) -> Result<(site::Model, branch::Model), Error> {
-    let found = site::Entity::find_by_id((branch.to_owned(), id.to_owned()));
     let absent = || name(branch, id);
-    branches::beside(connection, branch, found, site::Column::BranchId, absent).await
+    lookups.find(&lookups.sites, branch, id, absent).await
 }
 
 /// At most `limit` sites of the branch by id, from the first after `after`.

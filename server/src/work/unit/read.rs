@@ -10,7 +10,8 @@ use forenoon_store::sea_orm::{
 use forenoon_store::value::{Severity, TagOutState};
 
 use super::name;
-use crate::work::{Error, branch as branches};
+use crate::work::Error;
+use crate::work::branch::Lookups;
 
 /// A unit with its open tag-out.
 #[derive(Clone, Debug, PartialEq)]
@@ -80,13 +81,12 @@ pub(super) async fn get(
 /// # Errors
 /// [`Error::NotFound`] where either is not there.
 pub async fn with_branch(
-    connection: &impl ConnectionTrait,
+    lookups: &Lookups,
     branch: &str,
     id: &str,
 ) -> Result<(unit::Model, branch::Model), Error> {
-    let found = unit::Entity::find_by_id((branch.to_owned(), id.to_owned()));
     let absent = || name(branch, id);
-    branches::beside(connection, branch, found, unit::Column::BranchId, absent).await
+    lookups.find(&lookups.units, branch, id, absent).await
 }
 
 /// The unit with its open tag-out.

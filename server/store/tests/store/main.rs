@@ -8,6 +8,7 @@
 mod bench;
 mod cluster;
 mod guards;
+mod joined;
 mod opening;
 mod tables;
 mod writing;
