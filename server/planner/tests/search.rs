@@ -76,7 +76,7 @@ fn a_warm_start_never_gets_worse() {
 #[test]
 fn a_small_day_is_searched_by_each_thread() {
     let mut better = 0;
-    for seed in 0..4 {
+    for seed in 0..12 {
         let problem = branch_day::problem(seed, Size::BRANCH);
         let run = |threads| {
             let settings = Settings {
@@ -100,7 +100,7 @@ fn a_small_day_is_searched_by_each_thread() {
         // The end of a search may still turn two near ones round.
         better += usize::from(three.cost.total() < one.cost.total());
     }
-    assert!(better >= 2, "better on {better} of 4 days");
+    assert!(better >= 6, "better on {better} of 12 days");
 }
 
 /// More crews than are searched at once: groups of them, on one thread or several, make one plan within its rules that

@@ -1,10 +1,11 @@
 //! Plans generated days and prints how good the plan is after how long.
 //!
 //! `cargo run --release -p forenoon-planner --example branchday -- [--size branch|big] [--seconds S | --iterations N] [--seed N]
-//! [--day N] [--threads T] [--cpu] [--cancel COUNT]` prints CSV: size, day, seed, seconds, first-plan milliseconds, first cost, cost, unplanned, iterations.
+//! [--day N] [--threads T] [--meetings] [--cpu] [--cancel COUNT]` prints CSV: size, day, seed, seconds, first-plan milliseconds, first cost, cost, unplanned, iterations.
 //!
-//! `--cpu` counts the processor's time instead of the clock's, on Linux. `--cancel` cancels each kind of work that a
-//! caller can start so many times at instants drawn with the seed, and prints how long each took to return.
+//! `--meetings` lets crews meet on the road to hand units over. `--cpu` counts the processor's time instead of the clock's,
+//! on Linux. `--cancel` cancels each kind of work that a caller can start so many times at instants drawn with the seed, and
+//! prints how long each took to return.
 
 #![allow(
     clippy::print_stdout,
@@ -20,8 +21,10 @@ mod support;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Instant;
 
-use forenoon_planner::{Cancel, Heat, Iterations, Settings, Spent, check, solve, solve_on};
-use support::branch_day::{Size, problem};
+use forenoon_planner::{
+    Cancel, Heat, Iterations, Problem, Settings, Spent, check, solve, solve_on,
+};
+use support::branch_day::{Size, parts};
 
 /// Seconds of processor time this process has used, from the kernel's scheduler statistics.
 fn processor_seconds() -> Option<f64> {
@@ -48,7 +51,9 @@ fn main() {
         Size::BRANCH
     };
     let threads: usize = value("--threads").map_or(1, |text| text.parse().expect("threads"));
-    let problem = problem(day, size);
+    let (mut parts, mut service) = parts(day, size);
+    parts.plan_meetings = args.iter().any(|arg| arg == "--meetings");
+    let problem = Problem::new(parts, &mut service).expect("a sound problem");
     let cancel = Cancel::new();
 
     let by_processor = args.iter().any(|arg| arg == "--cpu");

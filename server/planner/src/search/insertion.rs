@@ -94,6 +94,17 @@ struct Able {
     service: Service,
 }
 
+/// What came of a try with units added.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Tried {
+    /// Some task has no tool that the crew has or can get.
+    NotToBeHad,
+    /// They do not go together, or not with the rest of the day.
+    Unfit,
+    /// The crew can have them.
+    Fits,
+}
+
 pub(super) fn one_in(rng: &mut Xoshiro256PlusPlus, n: u32) -> bool {
     n == 1 || (n > 1 && rng.random_range(0..n) == 0)
 }
@@ -234,11 +245,15 @@ impl Inserter {
         let mut try_with = |this: &mut Self, wish, rng: &mut _| {
             this.with_more(state, &clock, job, leg, wish, rng, best, ceiling)
         };
-        let mut fitted = try_with(self, Wish::Better, rng);
-        if !fitted || one_in(rng, better) {
-            fitted |= try_with(self, Wish::Cheapest, rng);
+        let mut tried = try_with(self, Wish::Better, rng);
+        if tried == Tried::NotToBeHad {
+            // Nor will it be for less.
+            return;
         }
-        if !fitted && one_in(rng, better) {
+        if tried == Tried::Unfit || one_in(rng, better) {
+            tried = tried.max(try_with(self, Wish::Cheapest, rng));
+        }
+        if tried < Tried::Fits && one_in(rng, better) {
             try_with(self, Wish::Smallest, rng);
         }
     }
@@ -258,7 +273,7 @@ impl Inserter {
         rng: &mut Xoshiro256PlusPlus,
         best: &mut Option<Candidate>,
         ceiling: i64,
-    ) -> bool {
+    ) -> Tried {
         let (model, crew) = (state.model, clock.crew_ix);
         let route = &state.routes[crew];
         let aboard = route.legs[leg].set;
@@ -280,16 +295,16 @@ impl Inserter {
         let Some(set) = load_out::additions(model, job, crew, &aboard, wish, can, || {
             one_in(rng, care.blink)
         }) else {
-            return false;
+            return Tried::NotToBeHad;
         };
         // Where a unit must be back early, a like one that may stay out longer is worth a try.
         let limited = route.legs[leg].due < clock.data.back_by;
         let swap = if limited { Swap::ForLonger } else { Swap::Keep };
         if set == aboard && !limited {
-            return true;
+            return Tried::Fits;
         }
         let Some(found) = self.services.serve(model, job, crew, &set) else {
-            return false;
+            return Tried::Unfit;
         };
         let service = found.service;
         // What the job costs by itself is the least it will cost here, unless the units added make other stops quicker,
@@ -297,19 +312,19 @@ impl Inserter {
         let own = clock.data.work_rate * service.work + service.wear;
         let dear = own >= best.as_ref().map_or(ceiling, |best| best.delta);
         if dear && care.blink > 0 {
-            return true;
+            return Tried::Fits;
         }
         if route.legs.len() == 1 && route.services.iter().all(|served| served.holds(&set)) {
             // The day runs as before; only the job needs the units added.
             if care.blink > 0 && is_full(clock, route, service.work) {
-                return false;
+                return Tried::Unfit;
             }
             let mut used = found.uses;
             used.add(&aboard);
             let legs = &mut self.legs;
             legs.clone_from(&route.legs);
             if !load_out::refit(state, crew, legs, leg, &used, swap) {
-                return false;
+                return Tried::Unfit;
             }
             let cost = load_cost(clock, legs);
             let scan = Scan {
@@ -331,10 +346,14 @@ impl Inserter {
                 ceiling,
                 Some((legs, None)),
             );
-            return true;
+            return Tried::Fits;
         }
         route.copied_to(&mut self.scratch).legs[leg].set = set;
-        self.with_legs(state, clock, job, leg, swap, None, rng, best, ceiling)
+        if self.with_legs(state, clock, job, leg, swap, None, rng, best, ceiling) {
+            Tried::Fits
+        } else {
+            Tried::Unfit
+        }
     }
 
     /// Tries the job in a leg of the scratch route, whose set is the wanted one, at every position. Returns whether the
@@ -634,14 +653,15 @@ impl Inserter {
         if let Some(served) = self.services.serve(model, job, crew, aboard) {
             route.services[position] = served;
         }
-        let served = route.serve(model, crew);
+        // With the same units aboard all else is done as before.
+        let served = !moves_units || route.serve(model, crew).is_ok();
         let evaluated = if kept == 0 {
             route.evaluate(&clock)
         } else {
             route.evaluate_from(&clock, kept)
         };
         debug_assert!(
-            served.is_ok() && evaluated.is_ok(),
+            served && evaluated.is_ok(),
             "an insertion that was found must be possible"
         );
         state.cost += Cost(route.cost - was);

@@ -410,7 +410,7 @@ fn without_spread_hand_overs_are_as_planned() {
 }
 
 fn goes_as_planned(kinds: Kinds) {
-    let (mut handed, mut waited) = (0, 0);
+    let (mut handed, mut waited, mut judged) = (0, 0, [0, 0]);
     for seed in 0..1_200 {
         let problem = random(seed, kinds, false, None);
         let plan = planned(&problem, seed, 200, None);
@@ -419,10 +419,9 @@ fn goes_as_planned(kinds: Kinds) {
         }
         handed += 1;
         waited += usize::from(plan.crews.iter().any(waits_for_units));
-        for (earlier, kept) in [(0, 1.0), (1, 0.0)] {
+        for ((earlier, kept), judged) in [(0, 1.0), (1, 0.0)].into_iter().zip(&mut judged) {
             let problem = random(seed, kinds, false, Some((&plan, earlier)));
             let risk = simulate(&problem, &plan, 1, 2);
-            assert!(!risk.promises.is_empty());
             for found in risk.promises {
                 let (crew, at) = plan.find(found.job).unwrap();
                 let stop = &plan.crews[crew.ix()].stops[at];
@@ -431,6 +430,7 @@ fn goes_as_planned(kinds: Kinds) {
                     // It stands as it was.
                     continue;
                 }
+                *judged += 1;
                 assert!(
                     (found.kept - kept).abs() < 1e-12,
                     "seed {seed}: {found:?}\n{plan:#?}"
@@ -438,6 +438,10 @@ fn goes_as_planned(kinds: Kinds) {
             }
         }
     }
+    assert!(
+        judged.iter().all(|count| *count >= 2 * handed),
+        "{judged:?} promises of {handed} plans, kept and not"
+    );
     assert!(
         handed >= 10 && waited >= 3,
         "{handed} plans with a shared unit, {waited} with a wait"
