@@ -302,3 +302,67 @@ async fn a_site_without_work_goes() {
     })
     .await;
 }
+
+/// Guards what goes to the database together: each of many that ask at once is told what it asked for.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn who_asks_at_once_is_told_what_was_asked_for() {
+    const SITES: usize = 12;
+    on_both(async |house| {
+        open(house).await;
+        let south = v1::CreateBranchRequest {
+            branch_id: "south".into(),
+            branch: Some(v1::Branch {
+                display_name: "South yard".into(),
+                time_zone: "America/Chicago".into(),
+                currency_code: "USD".into(),
+                unit_system: v1::UnitSystem::Si.into(),
+                yard: at(41.4, -93.6),
+                ..v1::Branch::default()
+            }),
+            request_id: String::new(),
+        };
+        let created = house.branches().create_branch(south).await;
+        created.expect("created");
+        for branch in ["north", "south"] {
+            for number in 0..SITES {
+                let request = v1::CreateSiteRequest {
+                    parent: format!("branches/{branch}"),
+                    site_id: format!("site-{number}"),
+                    site: Some(v1::Site {
+                        display_name: format!("{branch} {number}"),
+                        ..site()
+                    }),
+                    request_id: String::new(),
+                };
+                let created = site_client(house).create_site(request).await;
+                created.expect("created");
+            }
+        }
+        let names = ["north", "south", "west"]
+            .into_iter()
+            .flat_map(|branch| (0..2 * SITES).map(move |number| (branch, number)));
+        let asked = names.map(async |(branch, number)| {
+            let name = format!("branches/{branch}/sites/site-{number}");
+            let found = read_site(house, &name).await;
+            if branch == "west" || number >= SITES {
+                let gone = found.expect_err("nothing of that name");
+                assert_eq!(reason(&gone), (Code::NotFound, "NOT_FOUND".into()));
+                let missing = if branch == "west" {
+                    "branches/west"
+                } else {
+                    &name
+                };
+                assert!(gone.message().contains(missing), "{gone:?}");
+                return;
+            }
+            let found = found.expect("read");
+            assert_eq!(found.display_name, format!("{branch} {number}"));
+            // Its own branch's measures.
+            let (feet, metres) = (length(Long::Feet(250.0)), length(Long::Metres(76.2)));
+            let expected = if branch == "north" { feet } else { metres };
+            assert_eq!(found.areas[1].length, expected);
+        });
+        futures::future::join_all(asked).await;
+    })
+    .await;
+}

@@ -80,25 +80,23 @@ impl<E: OfBranch> Rows for WithBranch<E> {
     }
 }
 
-/// Where single resources are looked up.
+/// Where resources of one kind are looked up.
 #[derive(Clone, Debug)]
-pub struct Lookups {
+pub(crate) struct Lookup<E: OfBranch> {
     read: DatabaseConnection,
-    pub(crate) jobs: Joined<WithBranch<job::Entity>>,
-    pub(crate) sites: Joined<WithBranch<site::Entity>>,
-    pub(crate) units: Joined<WithBranch<unit::Entity>>,
-    pub(crate) workers: Joined<WithBranch<worker::Entity>>,
+    rows: Joined<WithBranch<E>>,
 }
 
-impl Lookups {
-    /// In this database.
-    pub fn new(database: &Database) -> Self {
+impl<E: OfBranch> Lookup<E> {
+    fn new(database: &Database) -> Self {
+        let read = database.read().clone();
+        let rows = WithBranch {
+            read: read.clone(),
+            of: PhantomData,
+        };
         Self {
-            read: database.read().clone(),
-            jobs: joined(database),
-            sites: joined(database),
-            units: joined(database),
-            workers: joined(database),
+            read,
+            rows: Joined::new(rows),
         }
     }
 
@@ -106,15 +104,14 @@ impl Lookups {
     ///
     /// # Errors
     /// [`Error::NotFound`] where the branch or, in the words of `absent`, what is looked for in it is not there.
-    pub(crate) async fn find<E: OfBranch>(
+    pub(crate) async fn find(
         &self,
-        kind: &Joined<WithBranch<E>>,
         branch: &str,
         id: &str,
         absent: impl FnOnce() -> String,
     ) -> Result<(E::Model, branch::Model), Error> {
         let key = (branch.to_owned(), id.to_owned());
-        if let Some(found) = kind.find(key).await? {
+        if let Some(found) = self.rows.find(key).await? {
             return Ok(found);
         }
         get(&self.read, branch).await?;
@@ -122,9 +119,23 @@ impl Lookups {
     }
 }
 
-fn joined<E: OfBranch>(database: &Database) -> Joined<WithBranch<E>> {
-    Joined::new(WithBranch {
-        read: database.read().clone(),
-        of: PhantomData,
-    })
+/// Where single resources are looked up.
+#[derive(Clone, Debug)]
+pub struct Lookups {
+    pub(crate) jobs: Lookup<job::Entity>,
+    pub(crate) sites: Lookup<site::Entity>,
+    pub(crate) units: Lookup<unit::Entity>,
+    pub(crate) workers: Lookup<worker::Entity>,
+}
+
+impl Lookups {
+    /// In this database.
+    pub fn new(database: &Database) -> Self {
+        Self {
+            jobs: Lookup::new(database),
+            sites: Lookup::new(database),
+            units: Lookup::new(database),
+            workers: Lookup::new(database),
+        }
+    }
 }

@@ -60,7 +60,7 @@ pub async fn with_branch(
     id: &str,
 ) -> Result<(job::Model, branch::Model), Error> {
     let absent = || name(branch, id);
-    lookups.find(&lookups.jobs, branch, id, absent).await
+    lookups.jobs.find(branch, id, absent).await
 }
 
 /// At most `limit` jobs of the branch by id, from the first after `after`.

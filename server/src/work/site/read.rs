@@ -46,7 +46,7 @@ pub async fn with_branch(
     id: &str,
 ) -> Result<(site::Model, branch::Model), Error> {
     let absent = || name(branch, id);
-    lookups.find(&lookups.sites, branch, id, absent).await
+    lookups.sites.find(branch, id, absent).await
 }
 
 /// At most `limit` sites of the branch by id, from the first after `after`.

@@ -86,7 +86,7 @@ pub async fn with_branch(
     id: &str,
 ) -> Result<(unit::Model, branch::Model), Error> {
     let absent = || name(branch, id);
-    lookups.find(&lookups.units, branch, id, absent).await
+    lookups.units.find(branch, id, absent).await
 }
 
 /// The unit with its open tag-out.

@@ -46,7 +46,7 @@ pub async fn with_branch(
     id: &str,
 ) -> Result<(worker::Model, branch::Model), Error> {
     let absent = || name(branch, id);
-    lookups.find(&lookups.workers, branch, id, absent).await
+    lookups.workers.find(branch, id, absent).await
 }
 
 /// At most `limit` workers of the branch by id, from the first after `after`.
