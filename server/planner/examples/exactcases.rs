@@ -25,7 +25,9 @@ fn main() {
     if let [what, seeds] = &args[..]
         && what == "--rate"
     {
-        rate(seeds.parse().expect("a count of seeds"));
+        let seeds = seeds.parse().expect("a count of seeds");
+        rate("cases", seeds, exact_cases::with_optima());
+        rate("cases with meetings", seeds, exact_cases::with_meetings());
         return;
     }
     if let [what, kind, from, to] = &args[..] {
@@ -50,44 +52,16 @@ fn main() {
     }
 }
 
-/// Iterations for cases with meetings, which take longer to come upon, and for the others.
-const ITERATIONS: [u64; 2] = [24_000, 6_000];
-
 /// What the plan of the search costs, by the settings of the comparison.
 fn searched(case: Case, seed: u64) -> i64 {
     let problem = problem(case.seed, case.kinds);
-    let [meeting, other] = ITERATIONS;
-    let iterations = if case.kinds.meet { meeting } else { other };
-    let plan = planned(&problem, seed, iterations, None);
+    let plan = planned(&problem, seed, case.iterations(), None);
     check(&problem, &plan).expect("the plan passes the checker");
     plan.cost.total().0
 }
 
 /// How often the search misses what is least.
-fn rate(seeds: u64) {
-    let optima = include_str!("../tests/exact/optima.csv");
-    let meetings = include_str!("../tests/exact/meetings.csv");
-    let kinds = exact_cases::MEETING;
-    let met = known(meetings).map(|(seed, least)| (Case { seed, kinds }, least));
-    let others = exact_cases::all().zip(known(optima));
-    let others = others.map(|(case, (seed, least))| {
-        assert_eq!(case.seed, seed);
-        (case, least)
-    });
-    tell("cases", seeds, others);
-    tell("cases with meetings", seeds, met);
-}
-
-/// Seeds and what each costs at the least, by the model.
-fn known(csv: &str) -> impl Iterator<Item = (u64, i64)> {
-    csv.lines().skip(1).map(|line| {
-        let (seed, least) = line.split_once(',').expect("a seed and a cost");
-        let least = least.parse().expect("a cost");
-        (seed.parse().expect("a seed"), least)
-    })
-}
-
-fn tell(what: &str, seeds: u64, cases: impl Iterator<Item = (Case, i64)>) {
+fn rate(what: &str, seeds: u64, cases: impl Iterator<Item = (Case, i64)>) {
     let (mut missed, mut runs) = (Vec::new(), 0);
     for (case, least) in cases {
         for seed in 1..=seeds {

@@ -11,31 +11,20 @@ use support::exact_cases;
 use support::planned;
 use support::random_problem::{parts, problem, service};
 
-/// Iterations for each of these cases; all are small.
-const ITERATIONS: u64 = 6_000;
-
 /// Guards the search against blind spots, and the rules against a common misunderstanding of search and checker: the
 /// plan costs exactly what the other model says is least, in each of the 393 cases. In a debug build each insertion made
 /// is compared with the cost foretold, and each plan kept with a full evaluation, over more than a million iterations.
 #[test]
 fn every_small_case_is_solved_to_the_optimum() {
-    let optima: Vec<(u64, i64)> = include_str!("exact/optima.csv")
-        .lines()
-        .skip(1)
-        .map(|line| {
-            let (seed, cost) = line.split_once(',').unwrap();
-            (seed.parse().unwrap(), cost.parse().unwrap())
-        })
-        .collect();
-    assert_eq!(optima.len(), 393);
+    let cases: Vec<_> = exact_cases::with_optima().collect();
+    assert_eq!(cases.len(), 393);
     let mut wrong = Vec::new();
     let mut iterations = 0;
-    for (case, (seed, optimum)) in exact_cases::all().zip(optima) {
-        assert_eq!(case.seed, seed);
+    for (case, optimum) in cases {
         let problem = Problem::new(parts(case.seed, case.kinds), &mut service).unwrap();
         let settings = Settings {
             seed: 1,
-            budget: &Iterations(ITERATIONS),
+            budget: &Iterations(case.iterations()),
             cancel: &Cancel::new(),
             warm_start: None,
             heat: Heat::Full,
@@ -46,7 +35,7 @@ fn every_small_case_is_solved_to_the_optimum() {
         assert!(check(&problem, &plan).is_ok());
         let cost = plan.cost.total().0;
         if cost != optimum {
-            wrong.push((seed, cost - optimum, plan.unplanned.len()));
+            wrong.push((case.seed, cost - optimum, plan.unplanned.len()));
         }
     }
     assert!(iterations >= 1_000_000, "{iterations}");
@@ -57,20 +46,15 @@ fn every_small_case_is_solved_to_the_optimum() {
     );
 }
 
-/// Iterations for cases with meetings, which take longer to come upon.
-const MEETING_ITERATIONS: u64 = 24_000;
-
 /// The same where crews may meet on the road: all cases among the seeds 80,000 to 83,999 that a meeting makes cheaper, as
 /// far as the model solves them in 10 s.
 #[test]
 fn small_cases_with_meetings_are_solved_to_the_optimum() {
-    let cases = include_str!("exact/meetings.csv").lines().skip(1);
     let (mut met, mut wrong) = (0, Vec::new());
-    for line in cases {
-        let (seed, least) = line.split_once(',').unwrap();
-        let (seed, least): (u64, i64) = (seed.parse().unwrap(), least.parse().unwrap());
-        let problem = problem(seed, exact_cases::MEETING);
-        let plan = planned(&problem, 1, MEETING_ITERATIONS, None);
+    for (case, least) in exact_cases::with_meetings() {
+        let seed = case.seed;
+        let problem = problem(seed, case.kinds);
+        let plan = planned(&problem, 1, case.iterations(), None);
         assert!(check(&problem, &plan).is_ok(), "seed {seed}");
         let cost = plan.cost.total().0;
         assert!(cost >= least, "seed {seed}: {cost} is below {least}");

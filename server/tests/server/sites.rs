@@ -10,8 +10,8 @@ use tonic::Code;
 use crate::house::{House, on_both, reason};
 use crate::rows::{self, store};
 use crate::yard::{
-    NORTH, add_crew, add_site, at, change_site, crew, length, obstacles, open, open_with,
-    read_site, refused_for, remove_site, site, site_client, surface,
+    NORTH, add_crew, add_site, at, change_site, crew, length, obstacles, open, open_branch,
+    open_with, read_site, refused_for, remove_site, site, site_client, surface,
 };
 
 const NAME: &str = "branches/north/sites/mill-lane";
@@ -309,20 +309,7 @@ async fn who_asks_at_once_is_told_what_was_asked_for() {
     const SITES: usize = 12;
     on_both(async |house| {
         open(house).await;
-        let south = v1::CreateBranchRequest {
-            branch_id: "south".into(),
-            branch: Some(v1::Branch {
-                display_name: "South yard".into(),
-                time_zone: "America/Chicago".into(),
-                currency_code: "USD".into(),
-                unit_system: v1::UnitSystem::Si.into(),
-                yard: at(41.4, -93.6),
-                ..v1::Branch::default()
-            }),
-            request_id: String::new(),
-        };
-        let created = house.branches().create_branch(south).await;
-        created.expect("created");
+        open_branch(house, "south", "South yard", v1::UnitSystem::Si).await;
         for branch in ["north", "south"] {
             for number in 0..SITES {
                 let request = v1::CreateSiteRequest {

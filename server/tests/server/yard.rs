@@ -33,8 +33,13 @@ pub(crate) async fn open(house: &House) {
 
 /// Opens branch `north`, in dollars.
 pub(crate) async fn open_with(house: &House, system: v1::UnitSystem) {
+    open_branch(house, "north", "North yard", system).await;
+}
+
+/// Opens a branch, in dollars.
+pub(crate) async fn open_branch(house: &House, id: &str, name: &str, system: v1::UnitSystem) {
     let branch = v1::Branch {
-        display_name: "North yard".into(),
+        display_name: name.into(),
         time_zone: "America/Chicago".into(),
         currency_code: "USD".into(),
         unit_system: system.into(),
@@ -42,7 +47,7 @@ pub(crate) async fn open_with(house: &House, system: v1::UnitSystem) {
         ..v1::Branch::default()
     };
     let request = v1::CreateBranchRequest {
-        branch_id: "north".into(),
+        branch_id: id.into(),
         branch: Some(branch),
         request_id: String::new(),
     };

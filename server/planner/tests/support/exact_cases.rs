@@ -40,6 +40,38 @@ pub fn all() -> impl Iterator<Item = Case> {
         .chain(of(&TWO_CREWS, SHARED))
 }
 
+/// These cases, each with what it costs at the least by the model.
+pub fn with_optima() -> impl Iterator<Item = (Case, i64)> {
+    let optima = known(include_str!("../exact/optima.csv"));
+    all().zip(optima).map(|(case, (seed, least))| {
+        assert_eq!(case.seed, seed);
+        (case, least)
+    })
+}
+
+/// The same for all cases among the seeds 80,000 to 83,999 that a meeting makes cheaper, as far as the model solves them in
+/// 10 s.
+pub fn with_meetings() -> impl Iterator<Item = (Case, i64)> {
+    let kinds = MEETING;
+    known(include_str!("../exact/meetings.csv"))
+        .map(move |(seed, least)| (Case { seed, kinds }, least))
+}
+
+/// Seeds and least costs.
+fn known(csv: &str) -> impl Iterator<Item = (u64, i64)> {
+    csv.lines().skip(1).map(|line| {
+        let (seed, least) = line.split_once(',').unwrap();
+        (seed.parse().unwrap(), least.parse().unwrap())
+    })
+}
+
+impl Case {
+    /// So many iterations the search has: meetings take longer to come upon.
+    pub fn iterations(&self) -> u64 {
+        if self.kinds.meet { 24_000 } else { 6_000 }
+    }
+}
+
 /// Small cases with several calls a day at any yard.
 pub const SEVERAL: Kinds = Kinds {
     jobs_max: 6,
