@@ -1,21 +1,26 @@
-//! `DayService`, written by hand in the generated services' way: the words for an event are made once, and many streams
-//! send the same bytes.
+//! `DayService`, written by hand: the words for an event are made once, and many streams send the same bytes. The services
+//! that are generated write each message anew, into memory of its own for each watcher.
 
 use std::convert::Infallible;
-use std::pin::Pin;
+use std::pin::pin;
 use std::task::{Context, Poll};
 
-use bytes::{BufMut, Bytes};
+use bytes::{BufMut, Bytes, BytesMut};
 use chrono::NaiveDate;
 use forenoon_proto::v1;
 use futures::future::BoxFuture;
 use futures::stream::{self, Stream, StreamExt};
+use http::header::CONTENT_TYPE;
+use http::{HeaderMap, HeaderValue};
+use http_body::Frame;
+use http_body_util::StreamBody;
 use prost::Message;
 use tonic::body::Body;
-use tonic::codec::{Codec, DecodeBuf, Decoder, EncodeBuf, Encoder};
-use tonic::codegen::{Service, http};
-use tonic::server::{Grpc, NamedService, ServerStreamingService};
-use tonic::{Request, Response, Status};
+use tonic::codec::{DecodeBuf, Decoder, Streaming};
+use tonic::codegen::Service;
+use tonic::metadata::GRPC_CONTENT_TYPE;
+use tonic::server::NamedService;
+use tonic::{Code, Status};
 
 use super::{convert, token};
 use crate::edge::checks::Checks;
@@ -67,13 +72,37 @@ impl Service<http::Request<Body>> for DayServer {
             let answer = Status::unimplemented("the service has no such method").into_http();
             return Box::pin(async { Ok(answer) });
         }
-        let method = WatchDay(self.state.clone());
-        let message_bytes_max = self.message_bytes_max;
+        let (state, message_bytes_max) = (self.state.clone(), self.message_bytes_max);
         Box::pin(async move {
-            let mut grpc = Grpc::new(TellCodec).max_decoding_message_size(message_bytes_max);
-            Ok(grpc.server_streaming(method, request).await)
+            Ok(match answer(state, request, message_bytes_max).await {
+                Ok(body) => {
+                    let mut response = http::Response::new(body);
+                    let headers = response.headers_mut();
+                    headers.insert(CONTENT_TYPE, GRPC_CONTENT_TYPE);
+                    response
+                }
+                Err(refused) => refused.into_http(),
+            })
         })
     }
+}
+
+async fn answer(
+    state: State,
+    request: http::Request<Body>,
+    message_bytes_max: usize,
+) -> Result<Body, Status> {
+    let body = request.into_body();
+    let mut messages = pin!(Streaming::new_request(
+        ReadRequest,
+        body,
+        None,
+        Some(message_bytes_max)
+    ));
+    let message = messages.message().await?;
+    let message = message.ok_or_else(|| Status::internal("the request has no message"))?;
+    let pieces = watch(state, message).await.map_err(status)?;
+    Ok(Body::new(StreamBody::new(pieces.flat_map(frames))))
 }
 
 /// A response in two pieces: what is one watcher's own, and what all share.
@@ -82,27 +111,45 @@ struct Piece {
     shared: Bytes,
 }
 
-type Telling = Pin<Box<dyn Stream<Item = Result<Piece, Status>> + Send>>;
-
-struct WatchDay(State);
-
-impl ServerStreamingService<v1::WatchDayRequest> for WatchDay {
-    type Response = Piece;
-    type ResponseStream = Telling;
-    type Future = BoxFuture<'static, Result<Response<Telling>, Status>>;
-
-    fn call(&mut self, request: Request<v1::WatchDayRequest>) -> Self::Future {
-        let state = self.0.clone();
-        Box::pin(async move {
-            watch(state, request.into_inner())
-                .await
-                .map(Response::new)
-                .map_err(status)
-        })
-    }
+/// What goes over the wire for a response, or at the end. What is shared is not copied for it.
+fn frames(
+    piece: Result<Piece, Status>,
+) -> impl Stream<Item = Result<Frame<Bytes>, Infallible>> + Send {
+    let frames = match piece.and_then(|piece| Ok((beginning(&piece)?, piece.shared))) {
+        Ok((beginning, shared)) => {
+            [Some(beginning), Some(shared)].map(|data| data.map(Frame::data))
+        }
+        Err(end) => [Some(Frame::trailers(trailers(&end))), None],
+    };
+    stream::iter(frames.into_iter().flatten().map(Ok))
 }
 
-async fn watch(state: State, request: v1::WatchDayRequest) -> Result<Telling, Error> {
+/// A message's length, as gRPC has it before each, and the watcher's own piece.
+fn beginning(piece: &Piece) -> Result<Bytes, Status> {
+    let length = u32::try_from(piece.own.len() + piece.shared.len())
+        .map_err(|_| Status::resource_exhausted("a message has more than 4 GiB"))?;
+    let mut beginning = BytesMut::with_capacity(5 + piece.own.len());
+    // Not compressed.
+    beginning.put_u8(0);
+    beginning.put_u32(length);
+    beginning.put_slice(&piece.own);
+    Ok(beginning.freeze())
+}
+
+fn trailers(end: &Status) -> HeaderMap {
+    let mut trailers = HeaderMap::new();
+    if end.add_header(&mut trailers).is_err() {
+        // Its words are fit for no header; its code always is.
+        let code = HeaderValue::from(Code::Internal as i32);
+        trailers.insert(Status::GRPC_STATUS, code);
+    }
+    trailers
+}
+
+async fn watch(
+    state: State,
+    request: v1::WatchDayRequest,
+) -> Result<impl Stream<Item = Result<Piece, Status>> + Send, Error> {
     let v1::WatchDayRequest {
         parent,
         day,
@@ -121,15 +168,15 @@ async fn watch(state: State, request: v1::WatchDayRequest) -> Result<Telling, Er
     };
     let ((branch, day), place) = checks.finish(branch.zip(day).zip(place))?;
     let tell = Tell { branch, day };
-    if let Some(place) = place {
+    let (first, watcher) = if let Some(place) = place {
         let watcher = state.watches.resume(&tell.branch, day, place).await?;
-        return Ok(Box::pin(tell.changes(watcher)));
-    }
-    let (snapshot, watcher) = state.watches.begin(&tell.branch, day).await?;
-    let first = tell.piece(snapshot.place, convert::snapshot(snapshot));
-    Ok(Box::pin(
-        stream::once(async { Ok(first) }).chain(tell.changes(watcher)),
-    ))
+        (None, watcher)
+    } else {
+        let (snapshot, watcher) = state.watches.begin(&tell.branch, day).await?;
+        let first = tell.piece(snapshot.place, convert::snapshot(snapshot));
+        (Some(Ok(first)), watcher)
+    };
+    Ok(stream::iter(first).chain(tell.changes(watcher)))
 }
 
 fn place(checks: &mut Checks, branch: &str, day: NaiveDate, resume_token: &str) -> Option<Place> {
@@ -176,38 +223,10 @@ impl Tell {
     }
 }
 
-/// Reads requests as usual and writes responses in two pieces.
-#[derive(Clone, Copy, Debug, Default)]
-struct TellCodec;
+/// Reads requests.
+struct ReadRequest;
 
-impl Codec for TellCodec {
-    type Encode = Piece;
-    type Decode = v1::WatchDayRequest;
-    type Encoder = Self;
-    type Decoder = Self;
-
-    fn encoder(&mut self) -> Self {
-        Self
-    }
-
-    fn decoder(&mut self) -> Self {
-        Self
-    }
-}
-
-impl Encoder for TellCodec {
-    type Item = Piece;
-    type Error = Status;
-
-    fn encode(&mut self, piece: Piece, buffer: &mut EncodeBuf<'_>) -> Result<(), Status> {
-        buffer.reserve(piece.own.len() + piece.shared.len());
-        buffer.put(piece.own);
-        buffer.put(piece.shared);
-        Ok(())
-    }
-}
-
-impl Decoder for TellCodec {
+impl Decoder for ReadRequest {
     type Item = v1::WatchDayRequest;
     type Error = Status;
 
@@ -218,5 +237,46 @@ impl Decoder for TellCodec {
         v1::WatchDayRequest::decode(buffer)
             .map(Some)
             .map_err(|error| Status::internal(error.to_string()))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn data(piece: Piece) -> Vec<Bytes> {
+        let frames: Vec<_> = futures::executor::block_on(frames(Ok(piece)).collect());
+        let data = frames.into_iter().map(|Ok(frame)| frame.into_data());
+        data.collect::<Result<_, _>>().expect("data alone")
+    }
+
+    /// A thousand watchers of a day would otherwise have a thousand copies of its plan in memory at the same time.
+    #[test]
+    fn what_all_share_is_not_copied_for_one() {
+        let shared = convert::heartbeat();
+        let piece = Piece {
+            own: convert::token("here".to_owned()),
+            shared: shared.clone(),
+        };
+        let data = data(piece);
+        assert_eq!(data[1].as_ptr(), shared.as_ptr());
+        let [0, a, b, c, d, message @ ..] = &data.concat()[..] else {
+            panic!("no length before the message");
+        };
+        assert_eq!(u32::from_be_bytes([*a, *b, *c, *d]) as usize, message.len());
+        let read = v1::WatchDayResponse::decode(message).expect("a whole message");
+        assert_eq!(read.resume_token, "here");
+        assert!(read.event.is_some());
+    }
+
+    #[test]
+    fn an_end_is_told_with_its_code() {
+        let end = Err(Status::unavailable("the server stops"));
+        let frames: Vec<_> = futures::executor::block_on(frames(end).collect());
+        let [Ok(frame)] = &frames[..] else {
+            panic!("one frame");
+        };
+        let trailers = frame.trailers_ref().expect("trailers");
+        assert_eq!(trailers["grpc-status"], "14");
     }
 }
