@@ -1,7 +1,7 @@
 //! Plans generated days, takes a machine out at ten past ten, and prints how good proposals are after how long.
 //!
 //! `cargo run --release -p forenoon-planner --example midday -- [--size branch|big] [--days N] [--iterations N,...]
-//! [--morning N] [--long N]`
+//! [--morning N] [--long N] [--seed N]`
 //! prints CSV: iterations, day, milliseconds, milliseconds of the processor, proposals, cost of the best, cost of an unhurried search from the plan that stood, moved
 //! jobs of the best, moved jobs of a plan from scratch. The last lines have the percentiles for each count of iterations.
 
@@ -155,7 +155,7 @@ fn main() {
         let unhurried = searched(&hit, long, Some(&morning)).cost.total().0;
         for (count, tally) in counts.iter().zip(&mut tallies) {
             let settings = ProposalSettings {
-                seed: 1,
+                seed: number("--seed", 1),
                 budget_each: &Iterations(*count),
                 cancel: &Cancel::new(),
             };

@@ -38,6 +38,13 @@ pub mod solve;
 pub mod travel;
 pub mod value;
 
+// Tests of what is inside use the same generated days as those of the whole.
+#[cfg(test)]
+extern crate self as forenoon_planner;
+#[cfg(test)]
+#[path = "../tests/support/mod.rs"]
+mod support;
+
 pub use check::check;
 pub use cost::Cost;
 pub use explain::{explain, explain_until};

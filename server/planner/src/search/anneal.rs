@@ -35,6 +35,8 @@ pub(crate) struct Schedule {
     pub(crate) classes_permille: u32,
     /// Of the other iterations, so many in a thousand take a crew's whole day apart.
     pub(crate) days_permille: u32,
+    /// Whether days of crews that came up are grouped anew now and then.
+    pub(crate) regroups: bool,
 }
 
 impl Schedule {
@@ -57,6 +59,7 @@ impl Schedule {
         equips_permille: 0,
         classes_permille: 100,
         days_permille: 50,
+        regroups: false,
     };
 
     /// For a plan that is good already and should stay much as it is.
@@ -70,6 +73,7 @@ impl Schedule {
         claims_max: 4,
         equips_permille: 200,
         classes_permille: 50,
+        regroups: true,
         ..Self::STANDARD
     };
 
@@ -139,6 +143,7 @@ pub(crate) fn anneal(
     let scope = Scope::whole(state);
     let mut iterations = 0;
     let mut reported = 0;
+    let mut regroup_at = REGROUP_FROM;
     while !cancel.is_raised() {
         let spent = budget.spent(iterations);
         if spent >= 1.0 || scope.jobs.is_empty() {
@@ -150,6 +155,12 @@ pub(crate) fn anneal(
         if better {
             best.take(state);
         }
+        if spent >= regroup_at {
+            regroup_at += REGROUP_EVERY;
+            if walk.regroup(state, &best, cancel) {
+                best.take(state);
+            }
+        }
         let wait = if better {
             REPORT_EVERY
         } else {
@@ -159,6 +170,9 @@ pub(crate) fn anneal(
             reported = iterations;
             report(&best.progress(iterations, spent));
         }
+    }
+    if walk.regroup(state, &best, cancel) {
+        best.take(state);
     }
     state.replace(best.routes, best.bank, best.shares);
     debug_assert!(state.cost == best.cost);
@@ -175,3 +189,6 @@ fn passes_time(state: &State) -> bool {
 }
 
 const REPORT_EVERY: u64 = 100;
+/// Days are grouped anew when so much of the budget is spent, and after every such part of it.
+const REGROUP_FROM: f64 = 0.5;
+const REGROUP_EVERY: f64 = 0.25;

@@ -2,6 +2,7 @@
 
 pub(crate) mod anneal;
 mod arrange;
+mod choose;
 pub(crate) mod class_set;
 pub(crate) mod clock;
 pub(crate) mod eject;
@@ -26,6 +27,7 @@ pub(crate) mod services;
 pub(crate) mod shares;
 pub(crate) mod slack;
 pub(crate) mod state;
+mod stints;
 pub(crate) mod trade;
 pub(crate) mod undo;
 pub(crate) mod unload;

@@ -311,13 +311,19 @@ impl Route {
 
     /// Puts a visit in; its service is looked up by the next [`Route::serve`].
     pub(crate) fn insert(&mut self, position: usize, visit: Visit) {
-        let served = if visit.is_call() {
-            Served::NOTHING
-        } else {
-            Served::UNKNOWN
-        };
         self.visits.insert(position, visit);
-        self.services.insert(position, served);
+        self.services.insert(position, unserved(visit));
+        self.find_calls();
+    }
+
+    /// Takes over another day's visits and legs; services are looked up by the next [`Route::serve`].
+    pub(crate) fn take_day(&mut self, visits: &[Visit], legs: &[Leg]) {
+        self.visits.clear();
+        self.visits.extend_from_slice(visits);
+        self.services.clear();
+        self.services
+            .extend(visits.iter().map(|visit| unserved(*visit)));
+        legs.clone_into(&mut self.legs);
         self.find_calls();
     }
 
@@ -565,6 +571,15 @@ impl Route {
             }
             self.stir[position] = stir;
         }
+    }
+}
+
+/// What a visit takes before that is looked up.
+const fn unserved(visit: Visit) -> Served {
+    if visit.is_call() {
+        Served::NOTHING
+    } else {
+        Served::UNKNOWN
     }
 }
 

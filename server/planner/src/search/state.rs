@@ -556,6 +556,9 @@ impl<'m> State<'m> {
                         debug_assert!(self.route_of[job.ix()] == Some(crew));
                     }
                 }
+                for unit in route.legs.iter().flat_map(|leg| &leg.units) {
+                    debug_assert!(self.holder(crew, *unit) == Some(crew), "of two crews");
+                }
             }
             debug_assert!(
                 self.cost == self.full_cost(),

@@ -37,6 +37,15 @@ impl Undo {
         self.saved.push((crew, route));
     }
 
+    /// Crews whose days are not as they were saved.
+    pub(super) fn changed<'u>(&'u self, state: &'u State) -> impl Iterator<Item = usize> + 'u {
+        let changed = self
+            .saved
+            .iter()
+            .filter(|(crew, was)| state.routes[*crew].version != was.version);
+        changed.map(|(crew, _)| *crew)
+    }
+
     pub(super) fn restore(&mut self, state: &mut State, cost: Cost) {
         for (crew, _) in &self.saved {
             state.release(*crew);

@@ -7,7 +7,7 @@
 use rand::RngExt;
 use rand_xoshiro::Xoshiro256PlusPlus;
 
-use super::anneal::Schedule;
+use super::anneal::{Best, Schedule};
 use super::arrange::{Attempt, meet};
 use super::class_set::Class;
 use super::equip::{give_tool, offer};
@@ -21,10 +21,12 @@ use super::ruin::Ruin;
 use super::scope::Scope;
 use super::shares;
 use super::state::State;
+use super::stints::Stints;
 use super::trade::{may_trade, trade_days, unload_unused};
 use super::undo::Undo;
 use crate::cost::Cost;
 use crate::index::JobIx;
+use crate::routing::Cancel;
 
 /// Neighbours of a job from which the bank is drawn.
 const BANK_REACH: usize = 20;
@@ -100,6 +102,8 @@ pub(crate) struct Walk {
     looks: Looks,
     /// The whole problem is so small that such iterations look closely at everything.
     small: bool,
+    /// Days of crews that came up, where they are grouped anew now and then.
+    stints: Option<Stints>,
 }
 
 impl Walk {
@@ -123,7 +127,18 @@ impl Walk {
             meets: problem.plans_meetings(),
             looks: Looks::new(shares || several, small, problem.plans_meetings()),
             small,
+            stints: if schedule.regroups {
+                Stints::new(state.model)
+            } else {
+                None
+            },
         }
+    }
+
+    /// Groups the days that came up anew, where that is cheaper than the best plan. Whether it is.
+    pub(super) fn regroup(&mut self, state: &mut State, best: &Best, cancel: &Cancel) -> bool {
+        let stints = self.stints.as_mut();
+        stints.is_some_and(|stints| stints.regroup(state, best, cancel))
     }
 
     /// Whether the whole problem is small.
@@ -244,12 +259,22 @@ impl Walk {
         if look {
             self.looks.done(kept && state.cost < before);
         }
+        self.end(state, before, kept);
+        kept
+    }
+
+    /// Notes the days that an iteration came to, and takes it back unless it is kept.
+    fn end(&mut self, state: &mut State, before: Cost, kept: bool) {
+        if let Some(stints) = &mut self.stints {
+            for crew in self.undo.changed(state) {
+                stints.note(state, crew);
+            }
+        }
         if kept {
             state.assert_consistent();
         } else {
-            undo.restore(state, before);
+            self.undo.restore(state, before);
         }
-        kept
     }
 
     /// What an iteration may make the plan dearer by, with so much of the budget spent.
