@@ -1,4 +1,5 @@
-//! The search: greedy insertion first, then ruin and recreate, where a plan may become dearer by less and less.
+//! The search: greedy insertion first, then ruin and recreate, where a plan may become dearer by less and less. Re-plans put
+//! the best days of all plans that they met with together.
 
 pub(crate) mod anneal;
 mod arrange;
