@@ -27,11 +27,11 @@ struct Stint {
 }
 
 impl Stint {
-    fn of(state: &State, crew: usize, mark: u64) -> Self {
+    fn of(state: &State, crew: usize, mark: u64, usable: &[bool]) -> Self {
         let route = &state.routes[crew];
         Self {
             mark,
-            column: column(state, crew),
+            column: column(state, crew, usable),
             visits: route.visits.clone(),
             legs: route.legs.clone(),
         }
@@ -44,15 +44,24 @@ pub(crate) struct Stints {
     /// Where the one with a mark is.
     places: HashMap<u64, usize>,
     prices: Prices,
+    /// Whether each unit can still be used. What is only carried home counts for nothing.
+    usable: Vec<bool>,
 }
 
 impl Stints {
     /// None yet. No such thing where the problem is too large for choices.
     pub(crate) fn new(model: &Model) -> Option<Self> {
-        (model.problem.jobs().len() <= JOBS_MAX).then(|| Self {
+        if model.problem.jobs().len() > JOBS_MAX {
+            return None;
+        }
+        let begin = model.crews.iter().map(|crew| crew.ready_at).min()?;
+        let units = model.problem.units().iter();
+        let usable = units.map(|unit| unit.available.iter().any(|window| window.close > begin));
+        Some(Self {
             kept: Vec::new(),
             places: HashMap::new(),
             prices: Prices::default(),
+            usable: usable.collect(),
         })
     }
 
@@ -64,7 +73,7 @@ impl Stints {
         let mark = mark(state, crew);
         if let Some(&place) = self.places.get(&mark) {
             if state.routes[crew].cost < self.kept[place].column.cost {
-                self.kept[place] = Stint::of(state, crew, mark);
+                self.kept[place] = Stint::of(state, crew, mark, &self.usable);
             }
             return;
         }
@@ -73,7 +82,7 @@ impl Stints {
         }
         if self.kept.len() < KEPT_MAX {
             self.places.insert(mark, self.kept.len());
-            self.kept.push(Stint::of(state, crew, mark));
+            self.kept.push(Stint::of(state, crew, mark, &self.usable));
         }
     }
 
@@ -96,14 +105,15 @@ impl Stints {
         let model = state.model;
         let crews = 0..state.routes.len();
         let bound: Vec<bool> = crews.clone().map(|crew| is_bound(state, crew)).collect();
-        let present: Vec<Column> = crews.map(|crew| column(state, crew)).collect();
+        let usable = &self.usable;
+        let present: Vec<Column> = crews.map(|crew| column(state, crew, usable)).collect();
         let mut penalties = vec![0; model.problem.jobs().len()];
         for job in &model.open_jobs {
             penalties[job.ix()] = model.penalties[job.ix()].0;
         }
         let terms = Terms {
             penalties: &penalties,
-            units: &units_there(state),
+            units: &units_there(state, usable),
             upper: state.cost.0,
         };
         let free = self.kept.iter().filter(|stint| !bound[stint.column.crew]);
@@ -200,19 +210,21 @@ fn class_at(state: &State, crew: usize, unit: UnitIx) -> usize {
     clippy::cast_possible_truncation,
     reason = "jobs are few here, and classes by days too"
 )]
-fn column(state: &State, crew: usize) -> Column {
+fn column(state: &State, crew: usize, usable: &[bool]) -> Column {
     let route = &state.routes[crew];
     let jobs = jobs_on(route).map(|job| job.ix() as u16).collect();
-    let classes = units_of(&route.legs).map(|unit| class_at(state, crew, unit) as u16);
-    Column::new(crew, route.cost, jobs, classes.collect())
+    let units = units_of(&route.legs).filter(|unit| usable[state.model.whole(*unit).ix()]);
+    let classes = units
+        .map(|unit| class_at(state, crew, unit) as u16)
+        .collect();
+    Column::new(crew, route.cost, jobs, classes)
 }
 
-/// How many units there are of each class, day by day. One that changes hands counts for both crews.
-fn units_there(state: &State) -> Vec<i32> {
+/// How many units can be used of each class, day by day. One that changes hands counts for both crews.
+fn units_there(state: &State, usable: &[bool]) -> Vec<i32> {
     let model = state.model;
-    let is_there = |unit: &&UnitIx| !model.unit(**unit).available.is_empty();
     let of_class = model.units_of_class.iter();
-    let of_class = of_class.map(|units| units.iter().filter(is_there).count());
+    let of_class = of_class.map(|units| units.iter().filter(|unit| usable[unit.ix()]).count());
     let of_class = of_class.map(|count| i32::try_from(count).unwrap_or(i32::MAX));
     let mut count: Vec<i32> = of_class.collect::<Vec<i32>>().repeat(model.days);
     for share in &state.shares {
