@@ -91,18 +91,15 @@ impl Prices {
         column.cost as f64 - worth.sum::<f64>() + rent.sum::<f64>()
     }
 
-    /// Fits them to the problem: at first a job is worth what it costs in the present choice, or to leave it out.
-    fn fit(&mut self, present: &[&Column], terms: &Terms) {
-        let jobs = terms.penalties.len();
-        if (self.jobs.len(), self.rents.len()) != (jobs, terms.units.len()) {
-            self.rents = vec![0.0; terms.units.len()];
-            self.jobs = terms.penalties.iter().map(|cost| *cost as f64).collect();
-            for column in present {
-                let share = column.cost as f64 / column.list.len().max(1) as f64;
-                for job in &column.list {
-                    let price = &mut self.jobs[usize::from(*job)];
-                    *price = price.min(share);
-                }
+    /// At first a job is worth what it costs in the present choice, or to leave it out, and no class has a rent.
+    fn begin(&mut self, present: &[&Column], terms: &Terms) {
+        self.rents = vec![0.0; terms.units.len()];
+        self.jobs = terms.penalties.iter().map(|cost| *cost as f64).collect();
+        for column in present {
+            let share = column.cost as f64 / column.list.len().max(1) as f64;
+            for job in &column.list {
+                let price = &mut self.jobs[usize::from(*job)];
+                *price = price.min(share);
             }
         }
     }
@@ -117,7 +114,9 @@ pub(super) fn choose<'c>(
     prices: &mut Prices,
     cancel: &Cancel,
 ) -> Option<Vec<&'c Column>> {
-    prices.fit(present, terms);
+    if !prices.are_known() {
+        prices.begin(present, terms);
+    }
     let mut days: Vec<Vec<&Column>> = present.iter().map(|column| vec![*column]).collect();
     for column in others {
         days[column.crew].push(column);

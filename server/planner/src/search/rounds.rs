@@ -161,7 +161,7 @@ fn group(
         }
     }
     for &crew in &crews {
-        jobs.extend(super::trade::jobs_of(&state.routes[crew]));
+        jobs.extend(state.routes[crew].jobs());
     }
     Scope::new(state, crews, jobs)
 }

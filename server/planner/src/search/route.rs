@@ -249,6 +249,14 @@ impl Route {
         route
     }
 
+    /// Its jobs, in order.
+    pub(crate) fn jobs(&self) -> impl Iterator<Item = JobIx> + '_ {
+        self.visits.iter().filter_map(|visit| match visit {
+            Visit::Job(job) => Some(*job),
+            Visit::Call(_) | Visit::Meet(_) => None,
+        })
+    }
+
     /// The leg of the visit at `position`. A call counts to the leg that it begins.
     pub(crate) fn leg_at(&self, position: usize) -> usize {
         if self.calls.count == 0 {

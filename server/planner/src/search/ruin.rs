@@ -144,16 +144,8 @@ impl Ruin {
     /// Every job of one crew.
     pub(crate) fn whole_day(&mut self, state: &State, crew: usize) {
         self.clear();
-        let list: Vec<JobIx> = state.routes[crew]
-            .visits
-            .iter()
-            .filter_map(|visit| match visit {
-                Visit::Job(job) => Some(*job),
-                Visit::Call(_) | Visit::Meet(_) => None,
-            })
-            .collect();
         if let Some(jobs) = self.list(crew) {
-            jobs.extend(list);
+            jobs.extend(state.routes[crew].jobs());
         }
     }
 }

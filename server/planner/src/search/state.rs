@@ -503,10 +503,8 @@ impl<'m> State<'m> {
     }
 
     fn set_route_of(&mut self, crew: usize, value: Option<usize>) {
-        for visit in &self.routes[crew].visits {
-            if let Visit::Job(job) = visit {
-                self.route_of[job.ix()] = value;
-            }
+        for job in self.routes[crew].jobs() {
+            self.route_of[job.ix()] = value;
         }
     }
 
@@ -551,10 +549,8 @@ impl<'m> State<'m> {
                     fresh == *route,
                     "crew {crew}: cached figures differ from a fresh evaluation"
                 );
-                for visit in &route.visits {
-                    if let Visit::Job(job) = visit {
-                        debug_assert!(self.route_of[job.ix()] == Some(crew));
-                    }
+                for job in route.jobs() {
+                    debug_assert!(self.route_of[job.ix()] == Some(crew));
                 }
                 for unit in route.legs.iter().flat_map(|leg| &leg.units) {
                     debug_assert!(self.holder(crew, *unit) == Some(crew), "of two crews");

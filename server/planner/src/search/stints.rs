@@ -5,6 +5,9 @@
 
 use std::collections::{HashMap, HashSet};
 
+use rand::{Rng, SeedableRng};
+use rand_xoshiro::SplitMix64;
+
 use super::anneal::Best;
 use super::choose::{Column, JOBS_MAX, Prices, Terms, choose};
 use super::load_out::{class_of, redue};
@@ -176,28 +179,15 @@ fn units_of(legs: &[Leg]) -> impl Iterator<Item = UnitIx> + '_ {
 /// A number that differs for most days with other jobs or classes.
 fn mark(state: &State, crew: usize) -> u64 {
     let route = &state.routes[crew];
-    let jobs = jobs_on(route).map(|job| mixed(job.ix()));
+    let jobs = route.jobs().map(|job| mixed(job.ix()));
     let units = units_of(&route.legs).map(|unit| mixed(JOBS_MAX + class_at(state, crew, unit)));
     jobs.chain(units)
         .fold(mixed(usize::MAX - crew), u64::wrapping_add)
 }
 
-/// Spreads a number over all bits: the finalizer of G. Steele, D. Lea and C. Flood, Fast splittable pseudorandom number
-/// generators, OOPSLA 2014 (constants from memory).
+/// Spreads a number over all bits.
 fn mixed(number: usize) -> u64 {
-    let mut bits = (number as u64)
-        .wrapping_add(1)
-        .wrapping_mul(0x9e37_79b9_7f4a_7c15);
-    bits = (bits ^ (bits >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-    bits = (bits ^ (bits >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-    bits ^ (bits >> 31)
-}
-
-fn jobs_on(route: &Route) -> impl Iterator<Item = JobIx> + '_ {
-    route.visits.iter().filter_map(|visit| match visit {
-        Visit::Job(job) => Some(*job),
-        Visit::Call(_) | Visit::Meet(_) => None,
-    })
+    SplitMix64::seed_from_u64(number as u64).next_u64()
 }
 
 /// Where the unit's class counts on the crew's day.
@@ -212,7 +202,7 @@ fn class_at(state: &State, crew: usize, unit: UnitIx) -> usize {
 )]
 fn column(state: &State, crew: usize, usable: &[bool]) -> Column {
     let route = &state.routes[crew];
-    let jobs = jobs_on(route).map(|job| job.ix() as u16).collect();
+    let jobs = route.jobs().map(|job| job.ix() as u16).collect();
     let units = units_of(&route.legs).filter(|unit| usable[state.model.whole(*unit).ix()]);
     let classes = units
         .map(|unit| class_at(state, crew, unit) as u16)
@@ -252,7 +242,7 @@ fn install(state: &mut State, stints: &[&Stint]) -> bool {
             return false;
         }
     }
-    let done: HashSet<JobIx> = routes.iter().flat_map(jobs_on).collect();
+    let done: HashSet<JobIx> = routes.iter().flat_map(Route::jobs).collect();
     let mut left_out = model.open_jobs.clone();
     left_out.retain(|job| !done.contains(job));
     state.replace(routes, left_out, state.shares.clone());
@@ -308,7 +298,6 @@ fn take_units(state: &State, crew: usize, legs: &mut [Leg], held: &mut [bool]) -
 
 #[cfg(test)]
 mod tests {
-    use rand::SeedableRng;
     use rand_xoshiro::Xoshiro256PlusPlus;
 
     use super::*;

@@ -10,7 +10,7 @@ use super::insertion::Inserter;
 use super::load_out::{self, Swap};
 use super::recreate::place;
 use super::removal::{remove, settle};
-use super::route::{Route, Visit};
+use super::route::Route;
 use super::state::State;
 use crate::index::JobIx;
 
@@ -44,7 +44,7 @@ pub(crate) fn trade_days(
         }
         kit
     });
-    let days: [Vec<JobIx>; 2] = pair.map(|crew| jobs_of(&state.routes[crew]));
+    let days: [Vec<JobIx>; 2] = pair.map(|crew| state.routes[crew].jobs().collect());
     for (crew, day) in pair.into_iter().zip(&days) {
         remove(state, crew, &mut day.clone(), scratch);
     }
@@ -57,17 +57,6 @@ pub(crate) fn trade_days(
         }
         unload_unused(state, crew, scratch);
     }
-}
-
-pub(crate) fn jobs_of(route: &Route) -> Vec<JobIx> {
-    route
-        .visits
-        .iter()
-        .filter_map(|visit| match visit {
-            Visit::Job(job) => Some(*job),
-            Visit::Call(_) | Visit::Meet(_) => None,
-        })
-        .collect()
 }
 
 /// Loads a crew without stops with the classes, if it can have all of them.

@@ -14,13 +14,13 @@ use http::header::CONTENT_TYPE;
 use http::{HeaderMap, HeaderValue};
 use http_body::Frame;
 use http_body_util::StreamBody;
-use prost::Message;
 use tonic::body::Body;
-use tonic::codec::{DecodeBuf, Decoder, Streaming};
+use tonic::codec::Streaming;
 use tonic::codegen::Service;
 use tonic::metadata::GRPC_CONTENT_TYPE;
 use tonic::server::NamedService;
 use tonic::{Code, Status};
+use tonic_prost::ProstDecoder;
 
 use super::{convert, token};
 use crate::edge::checks::Checks;
@@ -94,7 +94,7 @@ async fn answer(
 ) -> Result<Body, Status> {
     let body = request.into_body();
     let mut messages = pin!(Streaming::new_request(
-        ReadRequest,
+        ProstDecoder::<v1::WatchDayRequest>::default(),
         body,
         None,
         Some(message_bytes_max)
@@ -116,12 +116,10 @@ fn frames(
     piece: Result<Piece, Status>,
 ) -> impl Stream<Item = Result<Frame<Bytes>, Infallible>> + Send {
     let frames = match piece.and_then(|piece| Ok((beginning(&piece)?, piece.shared))) {
-        Ok((beginning, shared)) => {
-            [Some(beginning), Some(shared)].map(|data| data.map(Frame::data))
-        }
-        Err(end) => [Some(Frame::trailers(trailers(&end))), None],
+        Ok((beginning, shared)) => vec![Frame::data(beginning), Frame::data(shared)],
+        Err(end) => vec![Frame::trailers(trailers(&end))],
     };
-    stream::iter(frames.into_iter().flatten().map(Ok))
+    stream::iter(frames).map(Ok)
 }
 
 /// A message's length, as gRPC has it before each, and the watcher's own piece.
@@ -223,25 +221,10 @@ impl Tell {
     }
 }
 
-/// Reads requests.
-struct ReadRequest;
-
-impl Decoder for ReadRequest {
-    type Item = v1::WatchDayRequest;
-    type Error = Status;
-
-    fn decode(
-        &mut self,
-        buffer: &mut DecodeBuf<'_>,
-    ) -> Result<Option<v1::WatchDayRequest>, Status> {
-        v1::WatchDayRequest::decode(buffer)
-            .map(Some)
-            .map_err(|error| Status::internal(error.to_string()))
-    }
-}
-
 #[cfg(test)]
 mod tests {
+    use prost::Message;
+
     use super::*;
 
     fn data(piece: Piece) -> Vec<Bytes> {
