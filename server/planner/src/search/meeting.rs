@@ -157,42 +157,50 @@ fn dissolve(
     undo: &mut Undo,
 ) -> bool {
     let (crews, was) = end(state, day, meet, crews.into_iter().flatten().collect());
-    let mut after = Vec::new();
+    let is_second = |unit: &UnitIx| {
+        let mut seconds = was.iter().map(|share| state.model.half(share.unit, 1));
+        seconds.any(|second| second == *unit)
+    };
+    let mut before = Vec::new();
     for &crew in &crews {
         undo.save(state, crew);
-        let mut route = state.routes[crew].clone();
-        let is_second = |unit: &UnitIx| {
-            let mut seconds = was.iter().map(|share| state.model.half(share.unit, 1));
-            seconds.any(|second| second == *unit)
-        };
-        for leg in &mut route.legs {
+        before.push(state.routes[crew].clone());
+        for leg in &mut state.routes[crew].legs {
             leg.units.retain(|unit| !is_second(unit));
         }
-        if is_at(&route, meet)
-            && let Some(leg) = meeting_leg(&route)
-        {
-            route.remove_call(leg);
-        }
-        // What was to be given away may stay out longer.
-        if !load_out::redue(state, crew, &mut route.legs) || !settle(state, crew, &mut route) {
-            break;
-        }
-        after.push(route);
+        // Before any of them may look for other units.
+        state.hold(crew);
     }
-    let fine = after.len() == crews.len();
-    if fine {
-        for (crew, route) in crews.iter().zip(&after) {
-            state.take_over(*crew, route);
+    let fine = crews.iter().all(|crew| goes_alone(state, *crew, meet));
+    if !fine {
+        for crew in &crews {
+            state.release(*crew);
         }
-    } else {
         for share in was.iter().rev() {
             state.begin_share(0, *share);
         }
-        for crew in crews {
-            state.hold(crew);
+        for (crew, route) in crews.iter().zip(&mut before) {
+            state.restore(*crew, route);
+            state.hold(*crew);
         }
     }
     fine
+}
+
+/// The crew goes on without the meeting with what it still has. Returns whether it can.
+fn goes_alone(state: &mut State, crew: usize, meet: Meet) -> bool {
+    let mut route = state.routes[crew].clone();
+    if is_at(&route, meet)
+        && let Some(leg) = meeting_leg(&route)
+    {
+        route.remove_call(leg);
+    }
+    // What was to be given away may stay out longer.
+    let possible = load_out::redue(state, crew, &mut route.legs) && settle(state, crew, &mut route);
+    if possible {
+        state.put(crew, &route);
+    }
+    possible
 }
 
 /// Ends what is handed over at a meeting. Returns whoever has to do with it, those given among them, who have nothing any

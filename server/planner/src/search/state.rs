@@ -103,7 +103,7 @@ impl<'m> State<'m> {
         self.set_holder(crew, u32::try_from(crew).unwrap_or(NOBODY));
     }
 
-    /// Gives the units of the crew's legs free.
+    /// Gives the units of the crew's legs free that it has.
     pub(crate) fn release(&mut self, crew: usize) {
         self.set_holder(crew, NOBODY);
     }
@@ -119,10 +119,18 @@ impl<'m> State<'m> {
     fn set_unit(&mut self, crew: usize, unit: UnitIx, holder: u32) {
         let class = usize::from(load_out::class_of(self.model, unit));
         let (at, count) = self.places_of(crew, unit.ix(), class);
-        match (self.holder[at] == NOBODY, holder == NOBODY) {
-            (true, false) => self.free[count] -= 1,
-            (false, true) => self.free[count] += 1,
-            _ => {}
+        let (was, mine) = (self.holder[at], u32::try_from(crew).unwrap_or(NOBODY));
+        if was == holder || (holder == NOBODY && was != mine) {
+            return;
+        }
+        debug_assert!(
+            was == NOBODY || was == mine,
+            "{unit:?} is taken from another crew"
+        );
+        if holder == NOBODY {
+            self.free[count] += 1;
+        } else {
+            self.free[count] -= 1;
         }
         self.holder[at] = holder;
     }

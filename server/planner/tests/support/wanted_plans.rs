@@ -44,7 +44,7 @@ pub fn with_crews(
     wanted: impl Fn(&Problem, &Plan) -> Vec<CrewIx>,
     mut each: impl FnMut(u64, &Problem, &Plan, CrewIx),
 ) {
-    for seed in 0..800 {
+    for seed in 0..2_400 {
         let problem = problem(seed, kinds);
         let plan = planned(&problem, seed, 200, None);
         for crew in wanted(&problem, &plan) {
