@@ -9,6 +9,7 @@ use super::class_set::ClassSet;
 use super::clock::Clock;
 use super::load_out::{self, Swap, Wish};
 use super::meeting;
+use super::model::Quickest;
 use super::route::{Leg, Route, Visit, load_cost};
 use super::scan::{Scan, Spot, is_full};
 use super::services::Services;
@@ -16,7 +17,7 @@ use super::state::State;
 use crate::Seconds;
 use crate::cost::Cost;
 use crate::index::JobIx;
-use crate::rules::capability::{self, Service};
+use crate::rules::capability::{self, Served, Service};
 
 /// The cheapest place found so far.
 pub(crate) struct Candidate {
@@ -81,6 +82,7 @@ pub(crate) struct Inserter {
     services: Services,
     able: Vec<Able>,
     lacking: Vec<(usize, usize)>,
+    full: Vec<usize>,
     spots: Vec<Spot>,
     care: Care,
 }
@@ -92,6 +94,17 @@ struct Able {
     crew: usize,
     leg: usize,
     service: Service,
+}
+
+/// What a crew's day promises for a job done as quickly as can be.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Outlook {
+    /// It may be done there.
+    Open,
+    /// The day has no room for it as it is.
+    Full,
+    /// It costs too much, wherever it is put.
+    Dear,
 }
 
 /// What came of a try with units added.
@@ -117,6 +130,7 @@ impl Inserter {
             services: Services::default(),
             able: Vec::new(),
             lacking: Vec::new(),
+            full: Vec::new(),
             spots: Vec::new(),
             care,
         }
@@ -139,10 +153,18 @@ impl Inserter {
         let mut lacking = std::mem::take(&mut self.lacking);
         able.clear();
         lacking.clear();
-        for &crew in crews
-            .iter()
-            .filter(|crew| state.model.eligible(job, **crew))
-        {
+        let mut full = std::mem::take(&mut self.full);
+        full.clear();
+        let eligible = |crew: &&usize| state.model.eligible(job, **crew);
+        for &crew in crews.iter().filter(eligible) {
+            match self.outlook(state, job, crew, ceiling) {
+                Outlook::Dear => continue,
+                Outlook::Full => {
+                    full.push(crew);
+                    continue;
+                }
+                Outlook::Open => {}
+            }
             let data = &state.model.crews[crew];
             for (leg, part) in state.routes[crew].legs.iter().enumerate() {
                 match self.services.serve(state.model, job, crew, &part.set) {
@@ -169,6 +191,15 @@ impl Inserter {
                 self.with_more(state, &clock, job, able.leg, wish, rng, &mut best, ceiling);
             }
         }
+        for &crew in &full {
+            // Better tools may make other stops quicker, and so room.
+            for leg in 0..state.routes[crew].legs.len() {
+                if load_out::is_open(state.model, crew, leg) && one_in(rng, self.care.better) {
+                    let (clock, wish) = (state.clock(crew), Wish::Better);
+                    self.with_more(state, &clock, job, leg, wish, rng, &mut best, ceiling);
+                }
+            }
+        }
         for &(crew, leg) in &lacking {
             if load_out::is_open(state.model, crew, leg) {
                 self.with_tools(state, job, crew, leg, rng, &mut best, ceiling);
@@ -177,10 +208,7 @@ impl Inserter {
         self.able = able;
         self.lacking = lacking;
         if one_in(rng, self.care.call) {
-            for &crew in crews
-                .iter()
-                .filter(|crew| state.model.eligible(job, **crew))
-            {
+            for &crew in crews.iter().filter(eligible) {
                 let clock = state.clock(crew);
                 let calls = state.routes[crew].calls.len();
                 // A second call pays more seldom still.
@@ -191,7 +219,23 @@ impl Inserter {
                 }
             }
         }
+        self.full = full;
         best
+    }
+
+    /// What can be said before the crew's tools are looked at. A careful look passes no crew over.
+    fn outlook(&self, state: &State, job: JobIx, crew: usize, ceiling: i64) -> Outlook {
+        let (clock, route) = (state.clock(crew), &state.routes[crew]);
+        let quickest = state.model.quickest(job, crew);
+        if self.care.blink == 0 || self.care.deep {
+            Outlook::Open
+        } else if quickest.cost - clock.data.idle_rate * route.end.waited >= ceiling {
+            Outlook::Dear
+        } else if is_full(&clock, route, quickest.work) {
+            Outlook::Full
+        } else {
+            Outlook::Open
+        }
     }
 
     /// Tries the job with the units the crew has.
@@ -303,10 +347,10 @@ impl Inserter {
         if set == aboard && !limited {
             return Tried::Fits;
         }
-        let Some(found) = self.services.serve(model, job, crew, &set) else {
+        let Some(&Served { service, uses, .. }) = self.services.serve(model, job, crew, &set)
+        else {
             return Tried::Unfit;
         };
-        let service = found.service;
         // What the job costs by itself is the least it will cost here, unless the units added make other stops quicker,
         // which only a careful look takes into account.
         let own = clock.data.work_rate * service.work + service.wear;
@@ -319,7 +363,7 @@ impl Inserter {
             if care.blink > 0 && is_full(clock, route, service.work) {
                 return Tried::Unfit;
             }
-            let mut used = found.uses;
+            let mut used = uses;
             used.add(&aboard);
             let legs = &mut self.legs;
             legs.clone_from(&route.legs);
@@ -476,7 +520,10 @@ impl Inserter {
                 None
             };
             let smallest = OnceCell::new();
+            let quickest = model.quickest(job, crew);
             for position in route.positions(cut) {
+                let limit = best.as_ref().map_or(ceiling, |best| best.delta);
+                let pays = deep || call_may_pay(clock, route, position, yard, &quickest, limit);
                 for &wish in wishes {
                     let set = match wish {
                         Wish::Cheapest => Some(cheapest),
@@ -486,6 +533,11 @@ impl Inserter {
                         }
                     };
                     let Some(set) = set else { continue };
+                    let mut later = route.services[position..*route.positions(cut).end()].iter();
+                    if !pays && later.all(|served| served.holds(&set)) {
+                        // Nor does it make other stops quicker.
+                        continue;
+                    }
                     let mut found = false;
                     for early in [false, true] {
                         if early && !(deep && model.in_stretches) {
@@ -651,7 +703,7 @@ impl Inserter {
         route.insert(position, Visit::Job(job));
         let aboard = &route.legs[route.leg_at(position)].set;
         if let Some(served) = self.services.serve(model, job, crew, aboard) {
-            route.services[position] = served;
+            route.services[position] = *served;
         }
         // With the same units aboard all else is done as before.
         let served = !moves_units || route.serve(model, crew).is_ok();
@@ -675,6 +727,33 @@ impl Inserter {
             "the insertion's cost was foretold wrongly"
         );
     }
+}
+
+/// Whether a new call at a position with the job after it, done as quickly as can be, may fit into the day and cost less
+/// than `limit`.
+fn call_may_pay(
+    clock: &Clock,
+    route: &Route,
+    position: usize,
+    yard: u8,
+    quickest: &Quickest,
+    limit: i64,
+) -> bool {
+    let Some(call) = clock.crew.yard_calls.get(usize::from(yard)) else {
+        return false;
+    };
+    let drives = clock.model.drives(call.place);
+    let (inward, inward_metres) = drives.from(route.places[position]);
+    let (onward, onward_metres) = drives.to(route.places[position + 1]);
+    let (drive, metres) = (inward + onward, inward_metres + onward_metres);
+    let hop = &route.hops[position];
+    let data = clock.data;
+    let detour = data.drive_rate * drive + data.metre_rate * metres - hop.cost;
+    let idle_left = route.end.waited - route.steps[position].waited;
+    let least = quickest.cost + data.work_rate * call.seconds + detour - data.idle_rate * idle_left;
+    let added = quickest.work + call.seconds + drive - hop.seconds - idle_left;
+    let even = clock.model.problem.travel().pace().is_none();
+    least < limit && !(even && route.end.at + added > data.back_by)
 }
 
 /// Settles a leg for the wanted set with the job in it: only what is used is loaded, and it must fit. With a deep look

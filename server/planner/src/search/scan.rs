@@ -1,9 +1,10 @@
 //! A look through the positions at which a job could stand in a crew's day.
 
+use rand::RngExt;
 use rand_xoshiro::Xoshiro256PlusPlus;
 
 use super::clock::{AT_ONCE, Clock, Step, no_log};
-use super::insertion::{Candidate, Care, NewCall, one_in};
+use super::insertion::{Candidate, Care, NewCall};
 use super::route::{Leg, Route, check_back};
 use crate::Seconds;
 use crate::index::JobIx;
@@ -113,25 +114,41 @@ impl<'s> Scan<'s> {
         let even = travel.pace().is_none();
         let tolerance = model.problem.weights().moved_tolerance;
         let back_by = data.back_by.min(self.units_due);
-        for position in self.route.positions(self.leg) {
+        let floor = self.shift + own;
+        let positions = self.route.positions(self.leg);
+        // Of each stretch of so many positions one is overlooked.
+        let stretch = care.blink as usize;
+        let mut overlooked = match care.blink {
+            0 => usize::MAX,
+            blink => *positions.start() + rng.random_range(0..blink) as usize,
+        };
+        for position in positions {
             let before = &self.route.steps[position];
             if before.at > latest_start {
                 break;
             }
-            if one_in(rng, care.blink) {
+            if position == overlooked {
+                overlooked += stretch;
                 continue;
             }
-            let (from, to) = (self.route.places[position], self.route.places[position + 1]);
-            let (inward, inward_metres) = drives.from(from);
+            let (inward, inward_metres) = drives.from(self.route.places[position]);
+            let (onward_drive, onward_metres) = drives.to(self.route.places[position + 1]);
+            let (drive, hop) = (inward + onward_drive, &self.route.hops[position]);
+            // Waiting further on may shrink; nothing else can.
+            let idle_left = end.waited - before.waited;
+            let metres = inward_metres + onward_metres;
+            let mut least = floor + data.drive_rate * drive + data.metre_rate * metres
+                - hop.cost
+                - data.idle_rate * idle_left;
+            if least >= limit {
+                continue;
+            }
             let arrival = before.at + travel.least_of(inward);
             if arrival > latest_start {
                 continue;
             }
-            let (onward_drive, onward_metres) = drives.to(to);
-            let (drive, hop) = (inward + onward_drive, &self.route.hops[position]);
             // The day grows by this, less the waiting that is left.
             let added = self.service.work + drive - hop.seconds;
-            let idle_left = end.waited - before.waited;
             let back_at = end.at + added - idle_left;
             if even && back_at > back_by {
                 continue;
@@ -142,17 +159,8 @@ impl<'s> Scan<'s> {
             if onward > self.route.latest[position] {
                 continue;
             }
-            // Waiting further on may shrink; nothing else can.
-            let relief = data.idle_rate * idle_left;
-            let metres = inward_metres + onward_metres;
-            let mut least = self.shift + own + data.drive_rate * drive + data.metre_rate * metres
-                - hop.cost
-                - relief;
             if times.priced {
                 least += self.clock.least_price(self.job, start, finish);
-            }
-            if least >= limit {
-                continue;
             }
             if even {
                 let late = Step {

@@ -32,7 +32,7 @@ impl Services {
         job: JobIx,
         crew: usize,
         aboard: &ClassSet,
-    ) -> Option<Served> {
+    ) -> Option<&Served> {
         if self.entries.is_empty() {
             let nothing = Entry {
                 job: u32::MAX,
@@ -57,7 +57,7 @@ impl Services {
                 served: capability::serve(model, job, crew, &aboard),
             };
         }
-        entry.served
+        entry.served.as_ref()
     }
 }
 
