@@ -10,7 +10,7 @@ use rand_xoshiro::SplitMix64;
 
 use super::anneal::Best;
 use super::choose::{Column, JOBS_MAX, Prices, Terms, choose};
-use super::load_out::{class_of, redue};
+use super::load_out::{class_of, is_open, redue};
 use super::model::Model;
 use super::route::{Leg, Route, Visit};
 use super::state::State;
@@ -231,9 +231,13 @@ fn install(state: &mut State, stints: &[&Stint]) -> bool {
     // Whoever keeps the day keeps the units.
     let mut held = vec![false; model.problem.units().len() * model.days];
     for (crew, route) in routes.iter().enumerate() {
-        if !stints.iter().any(|stint| stint.column.crew == crew) {
-            units_of(&route.legs).for_each(|unit| held[place_of(state, crew, unit)] = true);
-        }
+        let keeps = !stints.iter().any(|stint| stint.column.crew == crew);
+        let legs = if keeps {
+            &route.legs
+        } else {
+            aboard(state, crew, &route.legs)
+        };
+        units_of(legs).for_each(|unit| held[place_of(state, crew, unit)] = true);
     }
     for stint in stints {
         let route = &mut routes[stint.column.crew];
@@ -265,12 +269,18 @@ fn place_of(state: &State, crew: usize, unit: UnitIx) -> usize {
     model.crews[crew].day * model.problem.units().len() + model.whole(unit).ix()
 }
 
-/// Notes that the crew has the units of its legs: in place of those that somebody has already others like them. Whether
-/// there are such.
+/// What is on the crew's vehicle already, whatever it does with its day.
+fn aboard<'l>(state: &State, crew: usize, legs: &'l [Leg]) -> &'l [Leg] {
+    &legs[..usize::from(!is_open(state.model, crew, 0))]
+}
+
+/// Notes that the crew has the units of its legs beside those aboard, which are noted: in place of those that somebody has
+/// already others like them. Whether there are such.
 fn take_units(state: &State, crew: usize, legs: &mut [Leg], held: &mut [bool]) -> bool {
     let model = state.model;
     let had: Vec<UnitIx> = units_of(legs).collect();
-    for &unit in &had {
+    let aboard: Vec<UnitIx> = units_of(aboard(state, crew, legs)).collect();
+    for &unit in had.iter().filter(|unit| !aboard.contains(unit)) {
         let (place, was) = (place_of(state, crew, unit), model.unit(unit));
         if !held[place] {
             held[place] = true;
@@ -298,14 +308,18 @@ fn take_units(state: &State, crew: usize, legs: &mut [Leg], held: &mut [bool]) -
 
 #[cfg(test)]
 mod tests {
+    use std::ops::Range;
+
     use rand_xoshiro::Xoshiro256PlusPlus;
 
     use super::*;
-    use crate::check;
+    use crate::problem::Progress;
+    use crate::replan::{as_of, unit_out};
     use crate::routing::Iterations;
     use crate::search::anneal::{Schedule, anneal};
     use crate::search::unload::unload;
     use crate::support::branch_day::{Size, problem};
+    use crate::{Problem, check};
 
     /// What a search finds that goes on from a plan.
     fn searched<'m>(from: &State<'m>, schedule: &Schedule, seed: u64) -> State<'m> {
@@ -343,9 +357,36 @@ mod tests {
     /// Days of several plans are put together to a cheaper one, which keeps to the rules: no unit of two crews, for one.
     #[test]
     fn days_of_several_plans_come_together() {
+        come_together(0..12, |day| problem(day, Size::BRANCH), 3);
+    }
+
+    /// The same for crews that are under way, which go on with what they have aboard.
+    #[test]
+    fn rests_of_days_of_several_plans_come_together() {
+        come_together(
+            0..200,
+            |day| {
+                let problem = problem(day, Size::BRANCH);
+                let cancel = Cancel::new();
+                let model = Model::new(&problem, &cancel);
+                let state = searched(&State::new(&model), &Schedule::STANDARD, 1);
+                let now = 10 * 3_600;
+                let rest = as_of(&problem, &unload(&state), now);
+                let mut aboard = rest.crews().iter().filter_map(|crew| match &crew.progress {
+                    Progress::UnderWay(way) => way.aboard.first().copied(),
+                    Progress::NotStarted => None,
+                });
+                let unit = aboard.next().expect("a crew with a unit");
+                unit_out(&rest, unit, now)
+            },
+            3,
+        );
+    }
+
+    fn come_together(days: Range<u64>, problem: impl Fn(u64) -> Problem, least: usize) {
         let (mut better, mut kept) = (0, 0);
-        for day in 0..12 {
-            let (problem, cancel) = (problem(day, Size::BRANCH), Cancel::new());
+        for day in days {
+            let (problem, cancel) = (problem(day), Cancel::new());
             let model = Model::new(&problem, &cancel);
             let mut stints = Stints::new(&model).expect("small enough");
             let mut found = plans(&model);
@@ -367,7 +408,7 @@ mod tests {
             assert_eq!(plan.cost.total(), state.cost, "day {day}");
             check(&problem, &plan).expect("a plan within its rules");
         }
-        assert!(better >= 3, "{better} better, {kept} as they were");
+        assert!(better >= least, "{better} better, {kept} as they were");
     }
 
     /// Where there is no room, those stay that are nearer to being chosen.
