@@ -1,7 +1,7 @@
 //! How long proposals take when a machine breaks at ten past ten, from the call to the answer on the loopback interface.
 //!
 //! `cargo run --release -p forenoon-tests --example replans`; add numbers of crews, jobs and rounds to change them from 8,
-//! 100 and 400, and `postgres` after them for that database. It runs the real server, plans and publishes a day, and then,
+//! 100 and 400, after them `sqlite` or `postgres`, and then how many iterations to ask for. It runs the real server, plans and publishes a day, and then,
 //! in each round, tags out a unit that a crew has aboard, asks for proposals as of 10:10, and has the unit mended. The time
 //! is that of the call for proposals: reading the day, the searches, the explanation of what does not fit, and storing the
 //! drafts. The first calls of a server that has just begun are told apart: on each of its connections every statement is
@@ -45,6 +45,10 @@ async fn main() {
         Some("postgres") => Database::postgres(),
         _ => Database::sqlite(),
     };
+    // As many as the server itself chooses, unless told.
+    let iterations = arguments
+        .next()
+        .map_or(0, |word| word.parse().expect("a number"));
     let server = Server::start(&database).await;
     let api = Api::of(&server);
     api.create_branch(BRANCH_ID, branch()).await;
@@ -105,6 +109,7 @@ async fn main() {
             from_time: Some(instant(from.timestamp())),
             cause: "a machine broke".to_owned(),
             seed: 1,
+            iterations,
             request_id: request_id(),
             ..Default::default()
         };
