@@ -35,6 +35,8 @@ pub(crate) struct Schedule {
     pub(crate) classes_permille: u32,
     /// Of the other iterations, so many in a thousand take a crew's whole day apart.
     pub(crate) days_permille: u32,
+    /// One iteration in so many looks closely, up to so many while nothing comes of it.
+    pub(crate) looks_every: (u32, u32),
     /// Whether days of crews that came up are grouped anew now and then.
     pub(crate) regroups: bool,
 }
@@ -59,6 +61,7 @@ impl Schedule {
         equips_permille: 0,
         classes_permille: 100,
         days_permille: 50,
+        looks_every: (200, 1_600),
         regroups: false,
     };
 
@@ -73,6 +76,7 @@ impl Schedule {
         claims_max: 4,
         equips_permille: 200,
         classes_permille: 50,
+        looks_every: (40, 200),
         regroups: true,
         ..Self::STANDARD
     };

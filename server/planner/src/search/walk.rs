@@ -35,29 +35,29 @@ const BANK_REACH: usize = 20;
 const SMALL: usize = 16;
 /// In small problems one in so many iterations looks closely; twice as many where crews may meet.
 const LOOK_EVERY_SMALL: u32 = 6;
-/// In others it is one in so many, up to so many while nothing comes of it.
-const LOOK_EVERY: (u32, u32) = (200, 1_600);
-
 /// Where a unit may change hands on the road too, it does so in one attempt of so many.
 const MEET: u32 = 3;
 
 /// Which iterations look closely at one job with one crew, and have another crew part with a unit for it. They take
 /// long, so where they bring nothing they become rare.
 struct Looks {
+    /// In problems that are not small: at the most often, and while nothing comes of it.
+    bounds: (u32, u32),
     every: u32,
     next: u32,
     small: bool,
 }
 
 impl Looks {
-    const fn new(any: bool, small: bool, meets: bool) -> Self {
+    const fn new(any: bool, small: bool, meets: bool, bounds: (u32, u32)) -> Self {
         let every = match (any, small) {
             (false, _) => 0,
             (true, true) if meets => LOOK_EVERY_SMALL / 2,
             (true, true) => LOOK_EVERY_SMALL,
-            (true, false) => LOOK_EVERY.0,
+            (true, false) => bounds.0,
         };
         Self {
+            bounds,
             every,
             next: every,
             small,
@@ -79,7 +79,7 @@ impl Looks {
             } else {
                 self.every + self.every / 8
             };
-            self.every = every.clamp(LOOK_EVERY.0, LOOK_EVERY.1);
+            self.every = every.clamp(self.bounds.0, self.bounds.1);
         }
         self.next = self.every;
     }
@@ -125,7 +125,12 @@ impl Walk {
             jobs: Vec::new(),
             shares,
             meets: problem.plans_meetings(),
-            looks: Looks::new(shares || several, small, problem.plans_meetings()),
+            looks: Looks::new(
+                shares || several,
+                small,
+                problem.plans_meetings(),
+                schedule.looks_every,
+            ),
             small,
             stints: if schedule.regroups {
                 Stints::new(state.model)
