@@ -6,7 +6,6 @@ mod arrange;
 mod choose;
 pub(crate) mod class_set;
 pub(crate) mod clock;
-mod drives;
 pub(crate) mod eject;
 mod equip;
 pub(crate) mod greedy;

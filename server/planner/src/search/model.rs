@@ -2,7 +2,6 @@
 
 use super::class_set::{Class, ClassSet, NO_CLASS};
 use super::clock::{AT_ONCE, Clock, no_log};
-use super::drives::{Drives, Ways};
 use crate::Seconds;
 use crate::cost::Cost;
 use crate::index::{ClassIx, CrewIx, JobIx, PlaceIx, UnitIx};
@@ -10,6 +9,7 @@ use crate::problem::{Bound, Crew, Job, Meeting, Problem, Progress, Tool, Unit};
 use crate::routing::Cancel;
 use crate::rules::capability::Service;
 use crate::rules::skill;
+use crate::travel::Travel;
 
 /// Nearest jobs kept for each job.
 const NEIGHBOURS_MAX: usize = 60;
@@ -156,7 +156,8 @@ pub(crate) struct Model<'p> {
     pub(crate) open_jobs: Vec<JobIx>,
     pub(crate) penalties: Vec<Cost>,
     pub(crate) load_unit: Cost,
-    ways: Ways,
+    /// The travel table turned over, if that makes a difference: times and distances to a place from all places.
+    inbound: Option<Inbound>,
     /// Classes that could serve each job.
     pub(crate) relevant: Vec<ClassSet>,
     /// Length of each job with its quickest tools and the first crew that may do it.
@@ -213,7 +214,7 @@ impl<'p> Model<'p> {
                 .map(|class| class.space)
                 .collect(),
             load_unit: Cost::money(problem.weights().load_unit, 1_000),
-            ways: Ways::default(),
+            inbound: None,
             relevant: Vec::new(),
             typical_work: Vec::new(),
             quickest: Vec::new(),
@@ -252,7 +253,9 @@ impl<'p> Model<'p> {
     fn survey(&mut self, sizes: &[u8], cancel: &Cancel) -> Option<()> {
         let problem = self.problem;
         let goes_on = || (!cancel.is_raised()).then_some(());
-        self.ways = Ways::of(problem.travel(), &goes_on)?;
+        if !problem.travel().is_symmetric() {
+            self.inbound = Some(Inbound::of(problem.travel(), &goes_on)?);
+        }
         for (ix, job) in problem.jobs().iter().enumerate() {
             goes_on()?;
             let this = JobIx::from_ix(ix);
@@ -383,7 +386,25 @@ impl<'p> Model<'p> {
 
     /// Drives to and from a place.
     pub(crate) fn drives(&self, place: PlaceIx) -> Drives<'_> {
-        self.ways.drives(place)
+        let travel = self.problem.travel();
+        let (to_seconds, to_metres) = (travel.seconds_from(place), travel.metres_from(place));
+        match &self.inbound {
+            None => Drives {
+                to_seconds,
+                to_metres,
+                from_seconds: to_seconds,
+                from_metres: to_metres,
+            },
+            Some(inbound) => {
+                let row = place.ix() * travel.places()..(place.ix() + 1) * travel.places();
+                Drives {
+                    to_seconds,
+                    to_metres,
+                    from_seconds: &inbound.seconds[row.clone()],
+                    from_metres: &inbound.metres[row],
+                }
+            }
+        }
     }
 
     /// The choices for each task of a job with a crew.
@@ -437,6 +458,66 @@ fn classes_of_units(problem: &Problem) -> Vec<Class> {
     let class = |unit: &Unit| Class::try_from(unit.class.0).unwrap_or(Class::MAX);
     let units = problem.units().iter();
     units.clone().chain(units).map(class).collect()
+}
+
+/// Table entries between one place and all others. Each is one stretch of memory: a job is tried at many positions.
+#[derive(Clone, Copy)]
+pub(crate) struct Drives<'m> {
+    to_seconds: &'m [u32],
+    to_metres: &'m [u32],
+    from_seconds: &'m [u32],
+    from_metres: &'m [u32],
+}
+
+impl Drives<'_> {
+    /// Table seconds and metres from the other place to this one.
+    pub(crate) fn from(&self, other: PlaceIx) -> (Seconds, i64) {
+        let at = other.ix();
+        (
+            Seconds::from(self.from_seconds[at]),
+            i64::from(self.from_metres[at]),
+        )
+    }
+
+    /// Table seconds and metres from this place to the other one.
+    pub(crate) fn to(&self, other: PlaceIx) -> (Seconds, i64) {
+        let at = other.ix();
+        (
+            Seconds::from(self.to_seconds[at]),
+            i64::from(self.to_metres[at]),
+        )
+    }
+}
+
+/// The columns of a travel table, one after the other.
+struct Inbound {
+    seconds: Vec<u32>,
+    metres: Vec<u32>,
+}
+
+impl Inbound {
+    /// None when cancelled.
+    fn of(travel: &Travel, goes_on: &impl Fn() -> Option<()>) -> Option<Self> {
+        let places: Vec<PlaceIx> = (0..travel.places()).map(PlaceIx::from_ix).collect();
+        Some(Self {
+            seconds: turned(&places, |from| travel.seconds_from(from), goes_on)?,
+            metres: turned(&places, |from| travel.metres_from(from), goes_on)?,
+        })
+    }
+}
+
+fn turned<'t>(
+    places: &[PlaceIx],
+    row: impl Fn(PlaceIx) -> &'t [u32],
+    goes_on: &impl Fn() -> Option<()>,
+) -> Option<Vec<u32>> {
+    let rows: Vec<&[u32]> = places.iter().map(|&from| row(from)).collect();
+    let mut table = Vec::with_capacity(places.len() * places.len());
+    for to in 0..places.len() {
+        goes_on()?;
+        table.extend(rows.iter().map(|row| row[to]));
+    }
+    Some(table)
 }
 
 /// When the crew is back that does nothing more.
