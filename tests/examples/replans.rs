@@ -1,9 +1,9 @@
 //! How long proposals take when a machine breaks at ten past ten, from the call to the answer on the loopback interface.
 //!
 //! `cargo run --release -p forenoon-tests --example replans`; add numbers of crews, jobs and rounds to change them from 8,
-//! 100 and 400, after them `sqlite` or `postgres`, and then how many iterations to ask for. It runs the real server, plans and publishes a day, and then,
-//! in each round, tags out a unit that a crew has aboard, asks for proposals as of 10:10, and has the unit mended. The time
-//! is that of the call for proposals: reading the day, the searches, the explanation of what does not fit, and storing the
+//! 100 and 400, after them `sqlite` or `postgres`, and then how many iterations to ask for. It runs the real server, plans
+//! and publishes a day, and then, in each round, tags out a unit that a crew has aboard, asks for proposals as of 10:10, and
+//! has the unit mended. The time is that of the call for proposals: reading the day, the searches, the explanation of what does not fit, and storing the
 //! drafts. The first calls of a server that has just begun are told apart: on each of its connections every statement is
 //! prepared once.
 

@@ -82,7 +82,7 @@ pub(crate) struct Inserter {
     services: Services,
     able: Vec<Able>,
     lacking: Vec<(usize, usize)>,
-    full: Vec<usize>,
+    full: Vec<(usize, usize)>,
     spots: Vec<Spot>,
     care: Care,
 }
@@ -160,7 +160,8 @@ impl Inserter {
             match self.outlook(state, job, crew, ceiling) {
                 Outlook::Dear => continue,
                 Outlook::Full => {
-                    full.push(crew);
+                    let legs = 0..state.routes[crew].legs.len();
+                    full.extend(legs.map(|leg| (crew, leg)));
                     continue;
                 }
                 Outlook::Open => {}
@@ -183,21 +184,12 @@ impl Inserter {
         for able in &able {
             self.as_it_is(state, job, able, rng, &mut best, ceiling);
         }
-        for able in &able {
-            if load_out::is_open(state.model, able.crew, able.leg) && one_in(rng, self.care.better)
-            {
-                let clock = state.clock(able.crew);
-                let wish = Wish::Better;
-                self.with_more(state, &clock, job, able.leg, wish, rng, &mut best, ceiling);
-            }
-        }
-        for &crew in &full {
-            // Better tools may make other stops quicker, and so room.
-            for leg in 0..state.routes[crew].legs.len() {
-                if load_out::is_open(state.model, crew, leg) && one_in(rng, self.care.better) {
-                    let (clock, wish) = (state.clock(crew), Wish::Better);
-                    self.with_more(state, &clock, job, leg, wish, rng, &mut best, ceiling);
-                }
+        // In a full day better tools may make other stops quicker, and so room.
+        let aboard = able.iter().map(|able| (able.crew, able.leg));
+        for (crew, leg) in aboard.chain(full.iter().copied()) {
+            if load_out::is_open(state.model, crew, leg) && one_in(rng, self.care.better) {
+                let (clock, wish) = (state.clock(crew), Wish::Better);
+                self.with_more(state, &clock, job, leg, wish, rng, &mut best, ceiling);
             }
         }
         for &(crew, leg) in &lacking {
@@ -206,6 +198,7 @@ impl Inserter {
             }
         }
         self.able = able;
+        self.full = full;
         self.lacking = lacking;
         if one_in(rng, self.care.call) {
             for &crew in crews.iter().filter(eligible) {
@@ -219,7 +212,6 @@ impl Inserter {
                 }
             }
         }
-        self.full = full;
         best
     }
 

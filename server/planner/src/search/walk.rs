@@ -35,6 +35,7 @@ const BANK_REACH: usize = 20;
 const SMALL: usize = 16;
 /// In small problems one in so many iterations looks closely; twice as many where crews may meet.
 const LOOK_EVERY_SMALL: u32 = 6;
+
 /// Where a unit may change hands on the road too, it does so in one attempt of so many.
 const MEET: u32 = 3;
 
