@@ -120,6 +120,16 @@ pub struct Global {
         help_heading = "Everywhere"
     )]
     pub timeout: u64,
+    /// The key to sign in with; better by its variable, as others on the machine can see what is typed
+    #[arg(
+        long,
+        global = true,
+        env = "FORENOON_KEY",
+        hide_env_values = true,
+        value_name = "KEY",
+        help_heading = "Everywhere"
+    )]
+    pub key: Option<String>,
     /// Certificates to trust for https, a PEM file
     #[arg(
         long,
@@ -342,6 +352,7 @@ fn desk(
     };
     let link = connect(&Address {
         server: global.server.clone(),
+        key: global.key.clone(),
         certificate_authority_pem,
         timeout: Duration::from_secs(global.timeout),
     })?;

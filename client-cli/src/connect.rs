@@ -9,6 +9,9 @@ mod streams;
 use std::time::Duration;
 
 use forenoon_proto::v1;
+use tonic::metadata::AsciiMetadataValue;
+use tonic::service::Interceptor;
+use tonic::service::interceptor::InterceptedService;
 use tonic::transport::{Certificate, Channel, ClientTlsConfig, Endpoint};
 use tonic::{Code, Request, Response, Status};
 
@@ -33,16 +36,50 @@ const ANSWER_BYTES_MAX: usize = 64 * 1024 * 1024;
 pub struct Address {
     /// `http://host:port` or `https://host:port`.
     pub server: String,
+    /// The key to sign in with, where the server asks for one.
+    pub key: Option<String>,
     /// PEM certificates to trust, for `https`.
     pub certificate_authority_pem: Option<String>,
     /// Longest time for one call.
     pub timeout: Duration,
 }
 
+/// A channel on which every call carries the key.
+type Line = InterceptedService<Channel, Credential>;
+
+/// A key on its way into the metadata of calls.
+#[derive(Clone, Debug)]
+struct Credential(Option<AsciiMetadataValue>);
+
+impl Credential {
+    fn of(key: Option<&str>) -> Result<Self, Failure> {
+        let Some(key) = key else {
+            return Ok(Self(None));
+        };
+        let mut words: AsciiMetadataValue = format!("Bearer {key}").parse().map_err(|_| {
+            Failure::Usage("the key has characters that no key has; copy it again".to_owned())
+        })?;
+        // So that nothing prints it.
+        words.set_sensitive(true);
+        Ok(Self(Some(words)))
+    }
+}
+
+impl Interceptor for Credential {
+    fn call(&mut self, mut request: Request<()>) -> Result<Request<()>, Status> {
+        if let Some(words) = &self.0 {
+            request
+                .metadata_mut()
+                .insert("authorization", words.clone());
+        }
+        Ok(request)
+    }
+}
+
 /// A connection to a server.
 #[derive(Clone, Debug)]
 pub struct Link {
-    channel: Channel,
+    channel: Line,
     server: String,
     timeout: Duration,
 }
@@ -76,7 +113,10 @@ pub fn connect(address: &Address) -> Result<Link, Failure> {
         endpoint = endpoint.tls_config(tls).map_err(broken)?;
     }
     Ok(Link {
-        channel: endpoint.connect_lazy(),
+        channel: InterceptedService::new(
+            endpoint.connect_lazy(),
+            Credential::of(address.key.as_deref())?,
+        ),
         server: address.server.clone(),
         timeout: address.timeout,
     })
@@ -188,14 +228,14 @@ macro_rules! methods {
 }
 
 methods! {
-    v1::branch_service_client::BranchServiceClient<Channel> {
+    v1::branch_service_client::BranchServiceClient<Line> {
         get_branch: GetBranchRequest => GetBranchResponse;
         list_branches: ListBranchesRequest => ListBranchesResponse;
         create_branch: CreateBranchRequest => CreateBranchResponse;
         update_branch: UpdateBranchRequest => UpdateBranchResponse;
         delete_branch: DeleteBranchRequest => DeleteBranchResponse;
     }
-    v1::crew_service_client::CrewServiceClient<Channel> {
+    v1::crew_service_client::CrewServiceClient<Line> {
         get_crew: GetCrewRequest => GetCrewResponse;
         list_crews: ListCrewsRequest => ListCrewsResponse;
         create_crew: CreateCrewRequest => CreateCrewResponse;
@@ -207,21 +247,21 @@ methods! {
         update_worker: UpdateWorkerRequest => UpdateWorkerResponse;
         delete_worker: DeleteWorkerRequest => DeleteWorkerResponse;
     }
-    v1::site_service_client::SiteServiceClient<Channel> {
+    v1::site_service_client::SiteServiceClient<Line> {
         get_site: GetSiteRequest => GetSiteResponse;
         list_sites: ListSitesRequest => ListSitesResponse;
         create_site: CreateSiteRequest => CreateSiteResponse;
         update_site: UpdateSiteRequest => UpdateSiteResponse;
         delete_site: DeleteSiteRequest => DeleteSiteResponse;
     }
-    v1::unit_service_client::UnitServiceClient<Channel> {
+    v1::unit_service_client::UnitServiceClient<Line> {
         get_unit: GetUnitRequest => GetUnitResponse;
         list_units: ListUnitsRequest => ListUnitsResponse;
         create_unit: CreateUnitRequest => CreateUnitResponse;
         update_unit: UpdateUnitRequest => UpdateUnitResponse;
         delete_unit: DeleteUnitRequest => DeleteUnitResponse;
     }
-    v1::job_service_client::JobServiceClient<Channel> {
+    v1::job_service_client::JobServiceClient<Line> {
         get_job: GetJobRequest => GetJobResponse;
         list_jobs: ListJobsRequest => ListJobsResponse;
         create_job: CreateJobRequest => CreateJobResponse;
@@ -230,10 +270,10 @@ methods! {
         cancel_job: CancelJobRequest => CancelJobResponse;
         estimate_job: EstimateJobRequest => EstimateJobResponse;
     }
-    v1::import_service_client::ImportServiceClient<Channel> {
+    v1::import_service_client::ImportServiceClient<Line> {
         import_records: ImportRecordsRequest => ImportRecordsResponse;
     }
-    v1::plan_service_client::PlanServiceClient<Channel> {
+    v1::plan_service_client::PlanServiceClient<Line> {
         plan_day: PlanDayRequest => PlanDayResponse;
         get_plan: GetPlanRequest => GetPlanResponse;
         get_published_plan: GetPublishedPlanRequest => GetPublishedPlanResponse;
@@ -246,7 +286,7 @@ methods! {
         assess_plan: AssessPlanRequest => AssessPlanResponse;
         try_change: TryChangeRequest => TryChangeResponse;
     }
-    v1::tag_out_service_client::TagOutServiceClient<Channel> {
+    v1::tag_out_service_client::TagOutServiceClient<Line> {
         tag_out: TagOutRequest => TagOutResponse;
         get_tag_out: GetTagOutRequest => GetTagOutResponse;
         list_tag_outs: ListTagOutsRequest => ListTagOutsResponse;
@@ -257,19 +297,19 @@ methods! {
         reopen_tag_out: ReopenTagOutRequest => ReopenTagOutResponse;
         render_tag_out: RenderTagOutRequest => RenderTagOutResponse;
     }
-    v1::bench_service_client::BenchServiceClient<Channel> {
+    v1::bench_service_client::BenchServiceClient<Line> {
         list_bench_queue: ListBenchQueueRequest => ListBenchQueueResponse;
         get_unit_history: GetUnitHistoryRequest => GetUnitHistoryResponse;
         get_unit_cost: GetUnitCostRequest => GetUnitCostResponse;
         record_service: RecordServiceRequest => RecordServiceResponse;
     }
-    v1::case_service_client::CaseServiceClient<Channel> {
+    v1::case_service_client::CaseServiceClient<Line> {
         open_case: OpenCaseRequest => OpenCaseResponse;
         get_case: GetCaseRequest => GetCaseResponse;
         list_cases: ListCasesRequest => ListCasesResponse;
         close_case: CloseCaseRequest => CloseCaseResponse;
     }
-    v1::visit_service_client::VisitServiceClient<Channel> {
+    v1::visit_service_client::VisitServiceClient<Line> {
         confirm_load: ConfirmLoadRequest => ConfirmLoadResponse;
         depart_for_job: DepartForJobRequest => DepartForJobResponse;
         arrive_at_job: ArriveAtJobRequest => ArriveAtJobResponse;

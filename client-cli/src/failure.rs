@@ -172,6 +172,9 @@ impl Failure {
                 Code::Aborted => {
                     Some("It has changed since you read it. Look again, then repeat the command.")
                 }
+                Code::Unauthenticated => Some(
+                    "Give a key with FORENOON_KEY; on the server's machine `forenoon-server key issue` makes one.",
+                ),
                 Code::NotFound => {
                     Some("Check the id and the branch; the `list` command shows what there is.")
                 }

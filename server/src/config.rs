@@ -1,5 +1,9 @@
 //! Settings: from a file, then the environment, then flags; each goes over the one before.
 
+mod key_task;
+
+pub use key_task::{KeyRole, KeyTask};
+
 use std::net::{Ipv4Addr, SocketAddr};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -28,7 +32,7 @@ const DATABASE_DEFAULT: &str = "sqlite://data/forenoon.db";
 /// cannot be written; 6 the database was made by a later version; 7 the database cannot be reached;
 /// 8 the database is damaged or its schema could not be brought up to date; 9 calls had to be cut
 /// off when stopping; 10 no backup was made; 11 not all was archived; 12 the file of
-/// roads cannot be read; 1 anything else.
+/// roads cannot be read; 13 no key was given out or ended; 1 anything else.
 #[derive(Clone, Debug, Parser)]
 #[command(name = "forenoon-server", version)]
 pub struct Arguments {
@@ -64,6 +68,9 @@ pub enum Task {
         #[arg(long, value_name = "ID")]
         branch: Option<String>,
     },
+    /// Gives out, lists and ends the keys with which people and programs sign in, while servers serve.
+    #[command(subcommand)]
+    Key(KeyTask),
 }
 
 /// Settings as one source gives them: what it does not say is none.
@@ -73,6 +80,16 @@ pub struct Given {
     /// Address and port to listen on; port 0 takes a free one. [default: 127.0.0.1:50470]
     #[arg(long, env = "FORENOON_LISTEN", value_name = "ADDRESS:PORT")]
     pub listen: Option<SocketAddr>,
+    /// What callers are asked for. [default: nothing]
+    #[arg(long, env = "FORENOON_SIGN_IN", value_name = "RULE")]
+    pub sign_in: Option<AskFor>,
+    /// A PEM file with the certificate by which callers know the server, and those that vouch for it. With it calls come
+    /// encrypted, by https. It is read at the start. [default: none]
+    #[arg(long, env = "FORENOON_TLS_CERTIFICATE", value_name = "FILE")]
+    pub tls_certificate: Option<PathBuf>,
+    /// A PEM file with the certificate's private key. [default: none]
+    #[arg(long, env = "FORENOON_TLS_KEY", value_name = "FILE")]
+    pub tls_key: Option<PathBuf>,
     /// A file to write the port to, once calls are answered.
     #[arg(long, env = "FORENOON_PORT_FILE", value_name = "FILE")]
     pub port_file: Option<PathBuf>,
@@ -156,6 +173,26 @@ pub struct Given {
     pub service_due: Option<ServiceDue>,
 }
 
+/// What callers are asked for.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum AskFor {
+    /// Whoever reaches the server may do everything.
+    #[default]
+    Nothing,
+    /// A key that `forenoon-server key issue` gave out. Health and the contract are told without one.
+    Key,
+}
+
+/// The files of a certificate.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Certificate {
+    /// The certificate, and those that vouch for it.
+    pub chain: PathBuf,
+    /// Its private key.
+    pub key: PathBuf,
+}
+
 /// What becomes of a unit whose service is due.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -183,6 +220,10 @@ pub enum LogFormat {
 pub struct Settings {
     /// Where to listen.
     pub listen: SocketAddr,
+    /// What callers are asked for.
+    pub sign_in: AskFor,
+    /// The certificate by which the server is known; none where calls come in the clear.
+    pub certificate: Option<Certificate>,
     /// Where to write the port.
     pub port_file: Option<PathBuf>,
     /// The database.
@@ -265,6 +306,9 @@ pub enum ConfigError {
         /// What was given.
         origin: String,
     },
+    /// One file of a certificate without the other.
+    #[error("settings tls_certificate and tls_key go together; give both or neither")]
+    HalfCertificate,
     /// The log filter cannot be read.
     #[error("setting log: {cause}")]
     Log {
@@ -303,6 +347,9 @@ impl Given {
     fn over(self, under: Self) -> Self {
         Self {
             listen: self.listen.or(under.listen),
+            sign_in: self.sign_in.or(under.sign_in),
+            tls_certificate: self.tls_certificate.or(under.tls_certificate),
+            tls_key: self.tls_key.or(under.tls_key),
             port_file: self.port_file.or(under.port_file),
             database: self.database.or(under.database),
             database_connections_max: self
@@ -331,6 +378,9 @@ impl Given {
     fn complete(self) -> Result<Settings, ConfigError> {
         let Self {
             listen,
+            sign_in,
+            tls_certificate,
+            tls_key,
             port_file,
             database,
             database_connections_max,
@@ -382,8 +432,15 @@ impl Given {
                 origin: origin.clone(),
             });
         }
+        let certificate = match (tls_certificate, tls_key) {
+            (Some(chain), Some(key)) => Some(Certificate { chain, key }),
+            (None, None) => None,
+            _ => return Err(ConfigError::HalfCertificate),
+        };
         Ok(Settings {
             listen: listen.unwrap_or_else(|| SocketAddr::from((Ipv4Addr::LOCALHOST, PORT_DEFAULT))),
+            sign_in: sign_in.unwrap_or_default(),
+            certificate,
             port_file,
             database: DatabaseOptions {
                 url: database,
@@ -518,6 +575,8 @@ mod tests {
                 "database_wait_seconds_max",
             ),
             ("days_kept = 400", &[], "days_kept"),
+            ("sign_in = \"password\"", &[], "sign_in"),
+            ("tls_key = \"a.pem\"", &[], "tls_certificate"),
             ("", &["--web-origins", "office.example"], "office.example"),
             (
                 "",
@@ -537,6 +596,9 @@ mod tests {
         for setting in [
             "config",
             "listen",
+            "sign-in",
+            "tls-certificate",
+            "tls-key",
             "port-file",
             "database",
             "database-connections-max",

@@ -6,6 +6,7 @@
 
 pub mod config;
 pub mod edge;
+mod keys;
 mod run;
 pub mod serve;
 mod telemetry;

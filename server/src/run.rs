@@ -12,18 +12,21 @@ use forenoon_store::{Backup, BackupError, Database, OpenError, backup};
 use tokio::net::TcpListener;
 use tokio::signal::unix::{SignalKind, signal};
 use tokio_util::sync::CancellationToken;
+use tonic::transport::Identity;
 use tracing::{debug, error, info, warn};
 
-use crate::config::{Arguments, ConfigError, Settings, Task};
-use crate::edge::State;
-use crate::serve::{ServeError, serve};
+use crate::config::{Arguments, AskFor, Certificate, ConfigError, KeyTask, Settings, Task};
+use crate::edge::{SignIn, State};
+use crate::keys;
+use crate::serve::{Entrance, ServeError, serve};
 use crate::telemetry;
 use crate::work::archive::{ArchiveError, ArchivedMonth, archive};
 use crate::work::bench::settle_hours;
 use crate::work::branch::all_ids;
 use crate::work::day::WatchLimits;
 use crate::work::plan::{RoadsError, Searches, read_roads};
-use crate::work::{SystemClock, forget_answers};
+use crate::work::sign_in::{KeyError, Keys};
+use crate::work::{Clock, SystemClock, forget_answers};
 
 /// How often a server looks whether it can still work with the schema.
 const SCHEMA_LOOK: Duration = Duration::from_secs(5);
@@ -59,6 +62,17 @@ pub enum StartError {
     /// Not all was archived that could be.
     #[error("archiving stopped; what had gone is in its files: {0}")]
     Archive(#[from] ArchiveError),
+    /// A file of the certificate cannot be read.
+    #[error("{} cannot be read: {cause}", path.display())]
+    Identity {
+        /// The file.
+        path: PathBuf,
+        /// The system's words.
+        cause: io::Error,
+    },
+    /// No key was given out or ended.
+    #[error(transparent)]
+    Key(#[from] KeyError),
     /// The file of roads is of no use.
     #[error(transparent)]
     Roads(#[from] RoadsError),
@@ -85,6 +99,8 @@ impl StartError {
             Self::Config(_)
             | Self::DaysKept
             | Self::Database(OpenError::Url(_))
+            | Self::Identity { .. }
+            | Self::Serve(ServeError::Certificate(_))
             | Self::Backup(BackupError::Url(_) | BackupError::OtherTools { .. }) => 3,
             Self::Listen { .. } => 4,
             Self::Database(OpenError::NotWritable { .. }) => 5,
@@ -95,6 +111,7 @@ impl StartError {
             Self::Backup(_) => 10,
             Self::Archive(_) => 11,
             Self::Roads(_) => 12,
+            Self::Key(_) => 13,
             Self::Serve(ServeError::Transport(_) | ServeError::Reflection(_))
             | Self::PortFile { .. }
             | Self::System(_) => 1,
@@ -136,6 +153,7 @@ pub fn run(arguments: Arguments) -> Result<(), StartError> {
         Some(Task::Archive { folder, branch }) => {
             runtime.block_on(archive_all(&settings, branch, &folder))
         }
+        Some(Task::Key(task)) => runtime.block_on(tend_keys(&settings, task)),
     }
 }
 
@@ -183,6 +201,18 @@ async fn archive_all(
         .map_err(|error| StartError::Archive(ArchiveError::from(error)))
 }
 
+/// Gives out, lists or ends keys.
+async fn tend_keys(settings: &Settings, task: KeyTask) -> Result<(), StartError> {
+    let database = Database::open(&settings.database).await?;
+    for line in keys::tend(&database, task, SystemClock.now()).await? {
+        say(&line)?;
+    }
+    if let Err(error) = database.close().await {
+        warn!(%error, "the database did not close");
+    }
+    Ok(())
+}
+
 async fn run_with(settings: Settings) -> Result<(), StartError> {
     // The address first: a second server started by mistake must not touch the database.
     let listener =
@@ -196,8 +226,16 @@ async fn run_with(settings: Settings) -> Result<(), StartError> {
     let going_down = CancellationToken::new();
     cancel_on_signal(&going_down)?;
 
+    let identity = settings.certificate.map(identity).transpose()?;
     let roads = roads(settings.roads).await?;
     let database = Database::open(&settings.database).await?;
+    let sign_in = match settings.sign_in {
+        AskFor::Nothing => SignIn::is_not_asked_for(),
+        AskFor::Key => SignIn::by(Keys::new(database.clone())),
+    };
+    if !address.ip().is_loopback() {
+        warn_of_open_doors(settings.sign_in, identity.is_some());
+    }
     tokio::spawn(forget_answers(
         database.clone(),
         &SystemClock,
@@ -241,7 +279,8 @@ async fn run_with(settings: Settings) -> Result<(), StartError> {
     }
     info!(%address, version = env!("CARGO_PKG_VERSION"), "listening");
 
-    let served = serve(state, settings.limits, listener).await;
+    let entrance = Entrance { identity, sign_in };
+    let served = serve(state, settings.limits, entrance, listener).await;
     if let Err(error) = database.close().await {
         warn!(%error, "the database did not close");
     }
@@ -251,6 +290,25 @@ async fn run_with(settings: Settings) -> Result<(), StartError> {
     }
     info!("stopped");
     Ok(())
+}
+
+fn identity(files: Certificate) -> Result<Identity, StartError> {
+    let read =
+        |path: PathBuf| std::fs::read(&path).map_err(|cause| StartError::Identity { path, cause });
+    Ok(Identity::from_pem(read(files.chain)?, read(files.key)?))
+}
+
+/// What others on the network could do.
+fn warn_of_open_doors(asked_for: AskFor, is_encrypted: bool) {
+    if asked_for == AskFor::Nothing {
+        warn!(
+            "whoever reaches this address may do everything; see --sign-in, or put a proxy before it"
+        );
+    } else if !is_encrypted {
+        warn!(
+            "keys come in the clear to this address; see --tls-certificate, or put a proxy before it"
+        );
+    }
 }
 
 async fn roads(file: Option<PathBuf>) -> Result<Option<Roads>, StartError> {

@@ -9,8 +9,8 @@ use tokio::net::TcpListener;
 use tonic::Status;
 use tonic::body::Body;
 use tonic::service::Routes;
-use tonic::transport::Server;
 use tonic::transport::server::TcpIncoming;
+use tonic::transport::{Identity, Server, ServerTlsConfig};
 use tonic_health::ServingStatus;
 use tonic_health::server::HealthReporter;
 use tonic_web::GrpcWebLayer;
@@ -21,7 +21,7 @@ use tower_http::trace::TraceLayer;
 use tracing::{error, info, info_span};
 
 use crate::config::Limits;
-use crate::edge::{Services, State};
+use crate::edge::{Services, SignIn, State};
 
 /// How often a quiet connection is asked whether it lives.
 const KEEPALIVE_INTERVAL: Duration = Duration::from_secs(30);
@@ -38,6 +38,9 @@ pub enum ServeError {
     /// Calls were still at work when the time to stop was over.
     #[error("calls were cut off: they did not finish within {} s", .0.as_secs())]
     CutOff(Duration),
+    /// The certificate or its key is of no use.
+    #[error("the certificate or its key cannot be used: {0}")]
+    Certificate(tonic::transport::Error),
     /// The transport failed.
     #[error("serving failed: {0}")]
     Transport(#[from] tonic::transport::Error),
@@ -46,12 +49,36 @@ pub enum ServeError {
     Reflection(#[from] tonic_reflection::server::Error),
 }
 
+/// How callers come in.
+#[derive(Debug)]
+pub struct Entrance {
+    /// The certificate by which the server is known, with its key; none where calls come in the clear.
+    pub identity: Option<Identity>,
+    /// Whether they are asked for keys.
+    pub sign_in: SignIn,
+}
+
+impl Default for Entrance {
+    /// In the clear, and without keys.
+    fn default() -> Self {
+        Self {
+            identity: None,
+            sign_in: SignIn::is_not_asked_for(),
+        }
+    }
+}
+
 /// Serves until `state.going_down` is cancelled; then finishes running calls, for `limits.stop_max` at
 /// most. The database stays open.
 ///
 /// # Errors
 /// Where the transport fails, or calls had to be cut off.
-pub async fn serve(state: State, limits: Limits, listener: TcpListener) -> Result<(), ServeError> {
+pub async fn serve(
+    state: State,
+    limits: Limits,
+    entrance: Entrance,
+    listener: TcpListener,
+) -> Result<(), ServeError> {
     let (health, health_service) = tonic_health::server::health_reporter();
     tell_health(&health, ServingStatus::Serving).await;
 
@@ -63,7 +90,12 @@ pub async fn serve(state: State, limits: Limits, listener: TcpListener) -> Resul
     Services::add_to(&mut routes, &state, &limits);
 
     let stop = state.going_down.clone();
-    let serving = Server::builder()
+    let mut builder = Server::builder();
+    if let Some(identity) = entrance.identity {
+        let tls = ServerTlsConfig::new().identity(identity);
+        builder = builder.tls_config(tls).map_err(ServeError::Certificate)?;
+    }
+    let serving = builder
         // Browsers reach gRPC-Web over HTTP/1.1.
         .accept_http1(true)
         .http2_keepalive_interval(Some(KEEPALIVE_INTERVAL))
@@ -75,6 +107,7 @@ pub async fn serve(state: State, limits: Limits, listener: TcpListener) -> Resul
         .layer(cors(&limits.web_origins))
         .layer(GrpcWebLayer::new())
         .layer(CatchPanicLayer::custom(panicked))
+        .layer(entrance.sign_in)
         .add_routes(routes.routes())
         .serve_with_incoming_shutdown(
             // Set here: the builder sets it only where it listens itself. Without it a small answer may wait 40 ms.

@@ -26,6 +26,7 @@ mod plan_check;
 mod query_plans;
 mod replicas;
 mod roads;
+mod sign_in;
 mod standard_methods;
 mod start_and_stop;
 mod storage;

@@ -20,8 +20,11 @@ use forenoon_proto::v1::{
     visit_service_client::VisitServiceClient,
 };
 use prost_types::Timestamp;
-use tonic::Status;
+use tonic::metadata::AsciiMetadataValue;
+use tonic::service::Interceptor;
+use tonic::service::interceptor::InterceptedService;
 use tonic::transport::Channel;
+use tonic::{Request, Status};
 use uuid::Uuid;
 
 use crate::server::Server;
@@ -29,14 +32,31 @@ use crate::server::Server;
 /// A client of every service.
 #[derive(Clone, Debug)]
 pub struct Api {
-    channel: Channel,
+    channel: Line,
+}
+
+/// A channel on which calls carry a key, where there is one.
+pub type Line = InterceptedService<Channel, Key>;
+
+/// The key that calls carry.
+#[derive(Clone, Debug)]
+pub struct Key(Option<AsciiMetadataValue>);
+
+impl Interceptor for Key {
+    fn call(&mut self, mut request: Request<()>) -> Result<Request<()>, Status> {
+        if let Some(words) = &self.0 {
+            let metadata = request.metadata_mut();
+            metadata.insert("authorization", words.clone());
+        }
+        Ok(request)
+    }
 }
 
 macro_rules! services {
     ($($(#[$doc:meta])* $name:ident: $client:ident;)+) => {
         impl Api {$(
             $(#[$doc])*
-            pub fn $name(&self) -> $client<Channel> {
+            pub fn $name(&self) -> $client<Line> {
                 $client::new(self.channel.clone())
             }
         )+}
@@ -73,7 +93,17 @@ services! {
 impl Api {
     /// Over a connection.
     pub fn new(channel: Channel) -> Self {
-        Self { channel }
+        Self {
+            channel: InterceptedService::new(channel, Key(None)),
+        }
+    }
+
+    /// To a running server, with a key.
+    pub fn signed(server: &Server, key: &str) -> Self {
+        let words = format!("Bearer {key}").parse().expect("a key");
+        Self {
+            channel: InterceptedService::new(server.channel(), Key(Some(words))),
+        }
     }
 
     /// To a running server.

@@ -85,6 +85,7 @@ async fn link_to(moody: &Moody, timeout: Duration) -> Link {
     );
     connect(&Address {
         server,
+        key: None,
         certificate_authority_pem: None,
         timeout,
     })
@@ -157,6 +158,7 @@ async fn no_server_at_all_says_where_none_is() {
     drop(listener);
     let address = Address {
         server: server.clone(),
+        key: None,
         certificate_authority_pem: None,
         timeout: Duration::from_secs(5),
     };
@@ -178,6 +180,7 @@ async fn what_is_no_address_is_told_at_once() {
     ] {
         let address = Address {
             server: server.into(),
+            key: None,
             certificate_authority_pem: None,
             timeout: Duration::from_secs(5),
         };

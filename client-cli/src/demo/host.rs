@@ -112,6 +112,7 @@ impl Host {
     pub(super) fn link(&self) -> Result<Link, Failure> {
         connect(&Address {
             server: self.server.clone(),
+            key: None,
             certificate_authority_pem: None,
             timeout: CALL_LIMIT,
         })

@@ -21,7 +21,7 @@ use std::time::{Duration, Instant};
 use chrono::{DateTime, Utc};
 use forenoon_server::config::Limits;
 use forenoon_server::edge::State;
-use forenoon_server::serve;
+use forenoon_server::serve::{Entrance, serve};
 use forenoon_server::work::bench::{BenchRules, settle};
 use forenoon_server::work::day::WatchLimits;
 use forenoon_server::work::plan::Searches;
@@ -92,7 +92,7 @@ async fn serve_on(database: &Database) -> Channel {
         WatchLimits::default(),
         CancellationToken::new(),
     );
-    tokio::spawn(serve(state, limits, listener));
+    tokio::spawn(serve(state, limits, Entrance::default(), listener));
     Channel::from_shared(format!("http://{address}"))
         .expect("an address")
         .connect()

@@ -9,10 +9,10 @@ use crate::work::{Call, Error, Reason, Retry};
 
 use super::checks::Checks;
 
-/// The metadata in which a caller says who asks, until it is known from credentials.
+/// The metadata in which a caller says who asks. Where keys are asked for, it says whose key it is.
 pub(crate) const ACTOR_KEY: &str = "forenoon-actor";
 /// The most characters of an actor's name.
-const ACTOR_LENGTH_MAX: usize = 100;
+const ACTOR_LENGTH_MAX: usize = 200;
 /// Who asks where nobody says.
 const ACTOR_UNNAMED: &str = "unnamed";
 

@@ -18,6 +18,7 @@ pub(crate) type Checked<T> = Option<T>;
 pub(crate) struct Checks {
     path: Vec<String>,
     found: Vec<Violation>,
+    refused: Option<Error>,
 }
 
 impl Checks {
@@ -89,8 +90,17 @@ impl Checks {
         None
     }
 
+    /// Notes that the caller may not do this at all, which goes before every fault. Always `None`, to be returned.
+    pub(crate) fn refuse<T>(&mut self, error: Error) -> Option<T> {
+        self.refused = Some(error);
+        None
+    }
+
     /// The value, where nothing is wrong.
     pub(crate) fn finish<T>(self, value: Option<T>) -> Result<T, Error> {
+        if let Some(refused) = self.refused {
+            return Err(refused);
+        }
         if !self.found.is_empty() {
             return Err(Error::Invalid(self.found));
         }

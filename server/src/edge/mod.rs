@@ -30,6 +30,7 @@ mod photos;
 mod place;
 mod plan;
 mod services;
+mod sign_in;
 mod site;
 mod status;
 mod tag_out;
@@ -40,4 +41,5 @@ mod unit;
 mod visit;
 
 pub use services::{Services, State};
+pub use sign_in::SignIn;
 pub use status::ERROR_DOMAIN;

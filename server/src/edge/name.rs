@@ -3,6 +3,7 @@
 use crate::work::Reason;
 
 use super::checks::{Checked, Checks};
+use super::sign_in;
 
 /// The most characters of an id.
 const ID_LENGTH_MAX: usize = 63;
@@ -46,8 +47,22 @@ pub(crate) fn parse<const N: usize>(collections: [&str; N], name: &str) -> Optio
 }
 
 impl Checks {
-    /// The ids in a resource name that must be given.
+    /// The ids in the resource name that a request is about. Its branch must be one that the caller may see.
     pub(crate) fn name<const N: usize>(
+        &mut self,
+        field: &str,
+        collections: [&str; N],
+        name: &str,
+    ) -> Option<[String; N]> {
+        let ids = self.ids(field, collections, name)?;
+        match sign_in::refuse(&ids[0]) {
+            Some(error) => self.refuse(error),
+            None => Some(ids),
+        }
+    }
+
+    /// The ids in a resource name that must be given, of whatever branch.
+    pub(crate) fn ids<const N: usize>(
         &mut self,
         field: &str,
         collections: [&str; N],
@@ -80,7 +95,7 @@ impl Checks {
         if name.is_empty() {
             return Some(None);
         }
-        let [named_branch, id] = self.name(field, ["branches", collection], name)?;
+        let [named_branch, id] = self.ids(field, ["branches", collection], name)?;
         if named_branch != branch {
             return self.fault(
                 field,

@@ -115,9 +115,12 @@ pub(crate) fn status(error: Error) -> Status {
             )
         }
         Error::Obstructed(obstacles) => obstructed(&obstacles),
-        Error::Unauthenticated => {
-            plain(Code::Unauthenticated, "UNAUTHENTICATED", "say who asks", [])
-        }
+        Error::Unauthenticated => plain(
+            Code::Unauthenticated,
+            "UNAUTHENTICATED",
+            "the call has no key that is good",
+            [],
+        ),
         Error::NotPermitted { action } => plain(
             Code::PermissionDenied,
             "NOT_PERMITTED",

@@ -22,6 +22,7 @@ mod put;
 mod referrers;
 mod row;
 mod seen;
+pub mod sign_in;
 pub mod site;
 mod steady;
 pub mod tag_out;

@@ -7,8 +7,7 @@ use chrono::{DateTime, Utc};
 use forenoon_proto::v1::branch_service_client::BranchServiceClient;
 use forenoon_server::config::Limits;
 use forenoon_server::edge::State;
-use forenoon_server::serve;
-use forenoon_server::serve::ServeError;
+use forenoon_server::serve::{Entrance, ServeError, serve};
 use forenoon_server::work::bench::BenchRules;
 use forenoon_server::work::day::WatchLimits;
 use forenoon_server::work::plan::Searches;
@@ -167,7 +166,7 @@ impl House {
             watching,
             going_down.clone(),
         );
-        let served = tokio::spawn(serve(state, limits, listener));
+        let served = tokio::spawn(serve(state, limits, Entrance::default(), listener));
         let channel = Channel::from_shared(format!("http://{address}"))
             .expect("an address")
             .connect()

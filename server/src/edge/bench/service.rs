@@ -12,6 +12,7 @@ use crate::edge::caller::Incoming;
 use crate::edge::checks::Checks;
 use crate::edge::name::in_branch;
 use crate::edge::services::State;
+use crate::edge::sign_in::signs;
 use crate::edge::status::status;
 use crate::edge::{money, tag_out, time};
 use crate::work::bench::{
@@ -190,6 +191,9 @@ impl BenchApi {
             .name("mechanic", ["branches", "workers"], &mechanic)
             .and_then(|_| checks.reference("mechanic", &known, "workers", &mechanic))
             .flatten();
+        if let Some(mechanic) = &mechanic {
+            signs(&mut checks, "mechanic", mechanic);
+        }
         let work = checks.text("work", work, 1..=1_000);
         let when = match service_time {
             Some(when) => checks.instant("service_time", when).map(Some),

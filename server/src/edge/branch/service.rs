@@ -7,6 +7,7 @@ use tonic::{Request, Response, Status};
 use crate::edge::caller::Incoming;
 use crate::edge::checks::Checks;
 use crate::edge::services::State;
+use crate::edge::sign_in::only_branch;
 use crate::edge::status::status;
 use crate::work::branch::{CreateBranch, DeleteBranch, UpdateBranch};
 use crate::work::{self, Error};
@@ -81,8 +82,13 @@ impl BranchApi {
         let query = v1::ListBranchesRequest::default();
         let page = checks.page("ListBranches", &query, page_size, &page_token);
         let page = checks.finish(page)?;
-        let rows =
-            work::branch::list(self.0.database.read(), page.after_id(), page.limit()).await?;
+        let read = self.0.database.read();
+        let rows = match only_branch() {
+            // Of any page what comes after it: no branch of theirs, once it has been told.
+            Some(only) if page.after_id().is_some_and(|after| after >= only.as_str()) => vec![],
+            Some(only) => work::branch::find(read, &only).await?.into_iter().collect(),
+            None => work::branch::list(read, page.after_id(), page.limit()).await?,
+        };
         let (rows, next_page_token) = page.cut(rows, |row| vec![row.id.clone()]);
         Ok(Response::new(v1::ListBranchesResponse {
             branches: rows.into_iter().map(convert::to_wire).collect(),

@@ -8,7 +8,7 @@ use std::task::{Context, Poll};
 use bytes::{BufMut, Bytes, BytesMut};
 use chrono::NaiveDate;
 use forenoon_proto::v1;
-use futures::future::BoxFuture;
+use futures::future::{BoxFuture, FutureExt};
 use futures::stream::{self, Stream, StreamExt};
 use http::header::CONTENT_TYPE;
 use http::{HeaderMap, HeaderValue};
@@ -25,6 +25,7 @@ use tonic_prost::ProstDecoder;
 use super::{convert, token};
 use crate::edge::checks::Checks;
 use crate::edge::services::State;
+use crate::edge::sign_in::gone;
 use crate::edge::status::status;
 use crate::work::day::{Place, Told, Watcher};
 use crate::work::{Error, Reason};
@@ -174,7 +175,8 @@ async fn watch(
         let first = tell.piece(snapshot.place, convert::snapshot(snapshot));
         (Some(Ok(first)), watcher)
     };
-    Ok(stream::iter(first).chain(tell.changes(watcher)))
+    let gone = gone().boxed();
+    Ok(stream::iter(first).chain(tell.changes(watcher, gone)))
 }
 
 fn place(checks: &mut Checks, branch: &str, day: NaiveDate, resume_token: &str) -> Option<Place> {
@@ -202,18 +204,26 @@ impl Tell {
     }
 
     /// What is told after the beginning. The transport asks for it as fast as the caller takes it; nothing is made
-    /// before that.
-    fn changes(self, watcher: Watcher) -> impl Stream<Item = Result<Piece, Status>> + Send {
-        stream::unfold(Some((self, watcher)), |open| async move {
-            let (tell, mut watcher) = open?;
-            match watcher.next().await {
+    /// before that. It ends with the caller's key.
+    fn changes(
+        self,
+        watcher: Watcher,
+        gone: BoxFuture<'static, ()>,
+    ) -> impl Stream<Item = Result<Piece, Status>> + Send {
+        stream::unfold(Some((self, watcher, gone)), |open| async move {
+            let (tell, mut watcher, mut gone) = open?;
+            let next = tokio::select! {
+                next = watcher.next() => next,
+                () = &mut gone => Err(Error::Unauthenticated),
+            };
+            match next {
                 Ok(told) => {
                     let shared = match told {
                         Told::Change(words) => words,
                         Told::Heartbeat => convert::heartbeat(),
                     };
                     let piece = tell.piece(watcher.place(), shared);
-                    Some((Ok(piece), Some((tell, watcher))))
+                    Some((Ok(piece), Some((tell, watcher, gone))))
                 }
                 Err(error) => Some((Err(status(error)), None)),
             }

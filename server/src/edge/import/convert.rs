@@ -108,7 +108,7 @@ impl Reader<'_> {
         collection: &'static str,
         name: &str,
     ) -> Option<String> {
-        let [branch, id] = checks.name("name", ["branches", collection], name)?;
+        let [branch, id] = checks.ids("name", ["branches", collection], name)?;
         if branch != self.branch.id {
             let words = format!(
                 "is in branch {branch}; this import is for branch {}",

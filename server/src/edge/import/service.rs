@@ -7,6 +7,7 @@ use tonic::{Request, Response, Status};
 use crate::edge::caller::Incoming;
 use crate::edge::checks::Checks;
 use crate::edge::services::State;
+use crate::edge::sign_in::is_good_for_all;
 use crate::edge::status::status;
 use crate::work::import::{Fault, Outlook};
 use crate::work::{Error, Reason};
@@ -48,6 +49,12 @@ impl ImportApi {
             let words = format!("{count} given; give {RECORDS_MAX} at most");
             checks.fault::<()>("records", Reason::TooMany, words);
         }
+        if !is_good_for_all() && records.iter().any(is_of_worker) {
+            // Whoever writes what a worker's roles are has them all.
+            checks.refuse::<()>(Error::NotPermitted {
+                action: "workers are brought in by somebody who may do everything".to_owned(),
+            });
+        }
         let call = incoming.call(&mut checks, parent.as_deref(), &request_id);
         let branch = self.0.branch(parent.as_deref()).await?;
         let (call, branch) = checks.finish(call.zip(branch))?;
@@ -59,6 +66,10 @@ impl ImportApi {
         }
         self.0.command(&call, &import, to_wire).await
     }
+}
+
+fn is_of_worker(record: &v1::ImportRecord) -> bool {
+    matches!(record.record, Some(v1::import_record::Record::Worker(_)))
 }
 
 fn to_wire(outlook: &Outlook) -> v1::ImportRecordsResponse {

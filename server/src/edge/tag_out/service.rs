@@ -13,6 +13,7 @@ use super::convert;
 use crate::edge::caller::Incoming;
 use crate::edge::checks::Checks;
 use crate::edge::services::State;
+use crate::edge::sign_in::signs;
 use crate::edge::status::status;
 use crate::work::tag_out::{Advance, Step, TagOut, TagOutFilter};
 use crate::work::{self, Call, Error};
@@ -355,6 +356,9 @@ impl TagOutApi {
             .name("mechanic", ["branches", "workers"], common.mechanic)
             .and_then(|_| checks.reference("mechanic", &known, "workers", common.mechanic))
             .flatten();
+        if let Some(mechanic) = &mechanic {
+            signs(&mut checks, "mechanic", mechanic);
+        }
         let seen = checks.etag("etag", common.etag);
         let call = incoming.call(&mut checks, branch.as_deref(), common.request_id);
         let parts = ids.zip(mechanic).zip(seen).zip(call).zip(step);

@@ -1,5 +1,6 @@
 //! One entity per table.
 
+pub mod access_key;
 pub mod audit_entry;
 pub mod branch;
 pub mod branch_sequence;

@@ -1,0 +1,78 @@
+//! The caller of the call that this task answers.
+//!
+//! It is known to the task, and not handed from function to function, so that no handler can forget to ask: every
+//! resource name that a request is about is read by [`Checks::name`], which asks here.
+
+use std::future::pending;
+use std::sync::Arc;
+
+use tokio::task_local;
+
+use crate::edge::checks::Checks;
+use crate::work::sign_in::{Caller, Keys, Secret};
+use crate::work::{Error, Reason};
+
+task_local! {
+    static CALLER: Signed;
+}
+
+/// A caller with what they signed in by.
+#[derive(Clone)]
+pub(super) struct Signed {
+    pub(super) caller: Arc<Caller>,
+    pub(super) keys: Keys,
+    pub(super) secret: Secret,
+}
+
+impl Signed {
+    /// Does work as this caller's.
+    pub(super) async fn within<F: Future>(self, work: F) -> F::Output {
+        CALLER.scope(self, work).await
+    }
+}
+
+/// Asks about the caller; none where no keys are asked for.
+fn caller<T>(ask: impl FnOnce(&Caller) -> T) -> Option<T> {
+    CALLER.try_with(|signed| ask(&signed.caller)).ok()
+}
+
+/// The refusal where a branch is not the caller's; none where it is.
+pub(crate) fn refuse(branch: &str) -> Option<Error> {
+    let is_good = caller(|caller| caller.is_good_for(branch)).unwrap_or(true);
+    (!is_good).then(|| Error::NotPermitted {
+        action: format!("the key is not good for branch {branch}"),
+    })
+}
+
+/// The only branch that the caller may see; none where it is every branch.
+pub(crate) fn only_branch() -> Option<String> {
+    caller(|caller| caller.branch.clone()).flatten()
+}
+
+/// Whether the caller may do everything.
+pub(crate) fn is_good_for_all() -> bool {
+    caller(|caller| caller.everything).unwrap_or(true)
+}
+
+/// Notes where a worker signs for another: what a mechanic answers for is signed with their own key.
+pub(crate) fn signs(checks: &mut Checks, field: &str, worker: &str) {
+    let own = caller(|caller| caller.worker.as_deref().is_none_or(|own| own == worker));
+    if own == Some(false) {
+        checks.fault::<()>(
+            field,
+            Reason::Conflict,
+            "is not the worker whose key this is",
+        );
+    }
+}
+
+/// Waits until the caller's key is good no longer; without end where no keys are asked for.
+pub(crate) fn gone() -> impl Future<Output = ()> + Send + 'static {
+    let signed = CALLER.try_with(Clone::clone).ok();
+    async move {
+        match signed {
+            Some(signed) => signed.keys.ended(&signed.secret).await,
+            None => pending().await,
+        }
+    }
+}
