@@ -136,12 +136,18 @@ fn unplanned(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
             .jobs
             .get(&job.job)
             .map_or_else(String::new, |job| format!("priority {}", job.priority));
-        let line = text::ends(&format!("  {title}"), &urgency, width);
-        lines.push(if is_must(day, &job.job) {
-            paint::alarm(&line)
-        } else {
-            line
-        });
+        // Two blanks at least stand before the urgency.
+        let room = width.saturating_sub(urgency.len() + 2);
+        let mut title = text::hanging("  ", &title, room);
+        if let Some(first) = title.first_mut() {
+            *first = text::ends(first, &urgency, width);
+        }
+        let must = is_must(day, &job.job);
+        lines.extend(
+            title
+                .into_iter()
+                .map(|line| if must { paint::alarm(&line) } else { line }),
+        );
         for reason in &job.reasons {
             lines.extend(text::hanging("    - ", &reason.text, width));
         }
@@ -153,7 +159,7 @@ fn next_step(plan: &Plan) -> String {
     match plan.state() {
         PlanState::Draft => {
             format!(
-                "A draft: `forenoon publish {short}` makes it the day's plan, `forenoon discard {short}` drops it."
+                "A draft: `forenoon publish {short}` makes it the day's plan,\n`forenoon discard {short}` drops it."
             )
         }
         PlanState::Published => {

@@ -31,17 +31,18 @@ const CELLS_MAX: usize = 96;
 const SIGNS: &[u8] = b"123456789abcdefghijklmnopqrstuvwxyz";
 
 impl Span {
-    /// The span from the whole hour before the first instant to the one after the last.
-    pub(super) fn new(first: i64, last: i64) -> Self {
+    /// The span from the whole hour before the first instant to the one after the last, in at most `room` columns.
+    pub(super) fn new(first: i64, last: i64, room: usize) -> Self {
         let start = first.div_euclid(HOUR_SECONDS) * HOUR_SECONDS;
         let hours = (last - start + HOUR_SECONDS - 1)
             .div_euclid(HOUR_SECONDS)
             .max(1);
-        let per_hour = if hours * 4 <= QUARTERS_MAX { 4 } else { 2 };
+        let quarters = i64::try_from(room).map_or(QUARTERS_MAX, |room| room.min(QUARTERS_MAX));
+        let per_hour = if hours * 4 <= quarters { 4 } else { 2 };
         let cells = usize::try_from(hours * per_hour).unwrap_or(CELLS_MAX);
         Self {
             start,
-            cells: cells.min(CELLS_MAX),
+            cells: cells.min(CELLS_MAX).min(room),
             cell_seconds: HOUR_SECONDS / per_hour,
         }
     }
@@ -98,7 +99,7 @@ mod tests {
         let clock = Clock {
             zone: chrono_tz::America::Chicago,
         };
-        let span = Span::new(at("2027-04-20T11:50:00Z"), at("2027-04-20T15:00:00Z"));
+        let span = Span::new(at("2027-04-20T11:50:00Z"), at("2027-04-20T15:00:00Z"), 72);
         assert_eq!(span.ruler(clock), "6   7   8   9   ");
         let stops = [
             Stretch {
@@ -126,14 +127,20 @@ mod tests {
         let clock = Clock {
             zone: chrono_tz::America::Chicago,
         };
-        let span = Span::new(at("2027-03-14T07:00:00Z"), at("2027-03-14T10:00:00Z"));
+        let span = Span::new(at("2027-03-14T07:00:00Z"), at("2027-03-14T10:00:00Z"), 72);
         assert_eq!(span.ruler(clock), "1   3   4   ");
     }
 
     #[test]
     fn long_days_are_shown_by_halves() {
-        let span = Span::new(0, 20 * HOUR_SECONDS);
+        let span = Span::new(0, 20 * HOUR_SECONDS, 100);
         assert_eq!(span.strip(0, 20 * HOUR_SECONDS, &[]).len(), 40);
-        assert_eq!(Span::new(0, i64::MAX / 2).cells, CELLS_MAX);
+        assert_eq!(Span::new(0, i64::MAX / 2, 100).cells, CELLS_MAX);
+    }
+
+    #[test]
+    fn strips_keep_within_their_room() {
+        let cells = |room| Span::new(0, 10 * HOUR_SECONDS, room).cells;
+        assert_eq!((cells(40), cells(39), cells(9)), (40, 20, 9));
     }
 }

@@ -15,20 +15,30 @@ pub fn hanging(first: &str, text: &str, width: usize) -> Vec<String> {
 
 /// A text padded or cut to a width, with a mark where it was cut.
 pub fn fit(text: &str, width: usize) -> String {
-    let length = textwrap::core::display_width(text);
-    if length <= width {
-        return format!("{text}{}", " ".repeat(width - length));
+    let mut fitted = cut(text, width);
+    let length = textwrap::core::display_width(&fitted);
+    fitted.push_str(&" ".repeat(width.saturating_sub(length)));
+    fitted
+}
+
+/// A text cut to a width, with a mark where it was cut. No width leaves no room for the mark either.
+pub fn cut(text: &str, width: usize) -> String {
+    if textwrap::core::display_width(text) <= width {
+        return text.to_owned();
     }
+    let Some(room) = width.checked_sub(1) else {
+        return String::new();
+    };
     let mut cut = String::new();
     for sign in text.chars() {
         cut.push(sign);
-        if textwrap::core::display_width(&cut) > width.saturating_sub(1) {
+        if textwrap::core::display_width(&cut) > room {
             cut.pop();
             break;
         }
     }
     cut.push('…');
-    fit(&cut, width)
+    cut
 }
 
 /// Two texts at both ends of a line, two blanks apart at least.
@@ -64,7 +74,17 @@ mod tests {
         );
         assert_eq!(fit("Larkmoor", 5), "Lark…");
         assert_eq!(fit("Elm", 5), "Elm  ");
+        assert_eq!(cut("Elm", 5), "Elm");
         assert_eq!(ends("left", "right", 12), "left   right");
         assert_eq!(count(1, "stop"), "1 stop");
+    }
+
+    #[test]
+    fn a_text_is_cut_to_any_width() {
+        assert_eq!(fit("Elm", 0), "");
+        assert_eq!(fit("Elm", 1), "…");
+        assert_eq!(fit("", 2), "  ");
+        // Signs of two columns do not always fill what is left.
+        assert_eq!(fit("\u{6797}\u{6797}", 2), "… ");
     }
 }

@@ -11,12 +11,14 @@ use crate::names::id;
 
 /// Columns for a crew's name before its strip.
 const NAME_WIDTH: usize = 14;
-/// Columns for a site's name in the list of stops.
+/// Columns for a site's name in the list of stops, where there is room.
 const SITE_WIDTH: usize = 28;
+/// Columns for the kinds of work that a site's name leaves.
+const WORK_WIDTH: usize = 10;
 
 /// Adds the section.
 pub(super) fn lines(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
-    let span = span(day);
+    let span = span(day, width);
     lines.push(String::new());
     let ruler = span.map_or_else(String::new, |span| {
         span.ruler(day.clock).trim_end().to_owned()
@@ -53,7 +55,8 @@ pub(super) fn lines(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
     }
 }
 
-fn span(day: &Day<'_>) -> Option<Span> {
+/// The span of the day, in the columns that names and returns leave.
+fn span(day: &Day<'_>, width: usize) -> Option<Span> {
     let first = day
         .plan
         .crew_days
@@ -66,7 +69,26 @@ fn span(day: &Day<'_>) -> Option<Span> {
         .iter()
         .filter_map(|crew| seconds(crew.return_time.as_ref()))
         .max()?;
-    Some(Span::new(first, last))
+    let back = day.plan.crew_days.iter().map(|crew| {
+        let words = format!("{}{}", back_words(crew, day), over_words(crew));
+        textwrap::core::display_width(&words)
+    });
+    let room = width.saturating_sub(NAME_WIDTH + back.max().unwrap_or_default());
+    Some(Span::new(first, last, room))
+}
+
+fn back_words(crew: &CrewDay, day: &Day<'_>) -> String {
+    format!("  back {}", day.clock.hm(crew.return_time.as_ref()))
+}
+
+/// The overtime of a crew in words, where it has any.
+fn over_words(crew: &CrewDay) -> String {
+    let over = minutes(crew.overtime.as_ref());
+    if over > 0 {
+        format!(", over by {}", stretch(over))
+    } else {
+        String::new()
+    }
 }
 
 fn row(crew: &CrewDay, day: &Day<'_>, span: &Span) -> String {
@@ -86,19 +108,19 @@ fn row(crew: &CrewDay, day: &Day<'_>, span: &Span) -> String {
         seconds(crew.return_time.as_ref()).unwrap_or_default(),
         &stretches,
     );
-    let over = minutes(crew.overtime.as_ref());
-    let over = if over > 0 {
-        paint::heed(&format!(", over by {}", stretch(over)))
-    } else {
-        String::new()
-    };
+    let over = over_words(crew);
     format!(
-        "{}{strip}  back {}{over}",
+        "{}{strip}{}{}",
         text::fit(
-            &text::fit(&crew.crew_display_name, NAME_WIDTH - 1),
+            &text::cut(&crew.crew_display_name, NAME_WIDTH - 1),
             NAME_WIDTH
         ),
-        day.clock.hm(crew.return_time.as_ref()),
+        back_words(crew, day),
+        if over.is_empty() {
+            over
+        } else {
+            paint::heed(&over)
+        },
     )
 }
 
@@ -106,12 +128,13 @@ fn stops(crew: &CrewDay, day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
     lines.push(String::new());
     let first = |unit: &&String| call::is_loaded_first(&crew.yard_calls, unit);
     let load = text::count(crew.load_out.iter().filter(first).count(), "unit");
-    lines.push(format!(
-        "{}  leaves {}, {}, {load} aboard",
-        paint::strong(&crew.crew_display_name),
+    let leaves = format!(
+        "  leaves {}, {}, {load} aboard",
         day.clock.hm(crew.depart_time.as_ref()),
         text::count(crew.stops.len(), "stop"),
-    ));
+    );
+    let name = text::cut(&crew.crew_display_name, width.saturating_sub(leaves.len()));
+    lines.push(format!("{}{leaves}", paint::strong(&name)));
     let mut calls = crew.yard_calls.iter().peekable();
     for (index, stop) in crew.stops.iter().enumerate() {
         let arrives = seconds(stop.arrive_time.as_ref());
@@ -145,20 +168,25 @@ fn stop_line(index: usize, stop: &Stop, day: &Day<'_>, width: usize) -> String {
     let done = progress(day, &stop.job);
     let must = if is_must(day, &stop.job) { "!" } else { " " };
     let head = format!(
-        "{must}{} {}-{} {}{} ",
+        "{must}{} {}-{} {}",
         sign(index),
         day.clock.hm(stop.start_time.as_ref()),
         day.clock.hm(stop.finish_time.as_ref()),
         done.mark,
-        text::fit(&stop.site_display_name, SITE_WIDTH),
     );
     let tail = format!(
         "  drive {:>3}  {:>13}",
         minutes(stop.drive.as_ref()),
         slack_words(stop)
     );
-    let room = width.saturating_sub(textwrap::core::display_width(&head) + tail.len());
-    format!("{head}{}{tail}", text::fit(&work_words(stop), room))
+    // A blank stands between the site and the work.
+    let room = width.saturating_sub(textwrap::core::display_width(&head) + 1 + tail.len());
+    let site = room.saturating_sub(WORK_WIDTH).min(SITE_WIDTH);
+    format!(
+        "{head}{} {}{tail}",
+        text::fit(&stop.site_display_name, site),
+        text::fit(&work_words(stop), room - site),
+    )
 }
 
 /// How far a stop has come.

@@ -6,6 +6,10 @@ use super::super::fixture::{CLOCK, at, jobs, plan, tags, visits};
 use super::*;
 
 fn stripped(plan: &Plan, tags: &[TagOut], visits: &[Visit]) -> String {
+    stripped_at(100, plan, tags, visits)
+}
+
+fn stripped_at(width: usize, plan: &Plan, tags: &[TagOut], visits: &[Visit]) -> String {
     let jobs = jobs();
     let day = Day {
         plan,
@@ -14,7 +18,7 @@ fn stripped(plan: &Plan, tags: &[TagOut], visits: &[Visit]) -> String {
         visits,
         clock: CLOCK,
     };
-    anstream::adapter::strip_str(&page(&day, 100)).to_string()
+    anstream::adapter::strip_str(&page(&day, width)).to_string()
 }
 
 #[test]
@@ -77,6 +81,32 @@ fn reports_show_how_far_the_day_has_come() {
     assert!(page.contains("1 done, 1 under way"), "{page}");
     assert!(page.contains("07:05-08:00 done Alder house"), "{page}");
     assert!(page.contains("08:30-10:55 at it Weld lot"), "{page}");
+}
+
+#[test]
+fn no_line_is_wider_than_the_screen() {
+    let mut long = plan();
+    long.state = PlanState::Draft.into();
+    let crew = &mut long.crew_days[0];
+    crew.crew_display_name = "Bluestem and the two apprentices from the yard at Mill Road".into();
+    // Longer than quarters of an hour have room for.
+    crew.return_time = at("18:40");
+    long.unplanned_jobs[0].job_display_name =
+        "County notice about the overgrown strip along Mill lane and the old railway".into();
+    for plan in [plan(), long] {
+        for visits in [Vec::new(), visits()] {
+            for width in 72..=100 {
+                let page = stripped_at(width, &plan, &tags(), &visits);
+                let wide = page.lines().find(|line| line.chars().count() > width);
+                assert_eq!(wide, None, "{width} columns:\n{page}");
+            }
+        }
+    }
+    let page = stripped_at(72, &plan(), &[], &visits());
+    assert!(
+        page.contains("07:05-08:00 done Alder house     edge, mow…"),
+        "{page}"
+    );
 }
 
 #[test]
