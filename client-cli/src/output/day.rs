@@ -2,6 +2,7 @@
 
 mod crews;
 mod first;
+mod progress;
 
 use std::collections::BTreeMap;
 
@@ -111,15 +112,7 @@ fn header(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
         lines.extend(exposure::heat("", advice, width));
     }
     if !day.visits.is_empty() {
-        let done = day
-            .visits
-            .iter()
-            .filter(|visit| visit.finish_time.is_some())
-            .count();
-        lines.push(format!(
-            "{done} done, {} under way",
-            day.visits.len() - done
-        ));
+        lines.push(progress::words(day));
     }
 }
 
@@ -263,7 +256,9 @@ pub fn grid(day: &Day<'_>) -> Grid {
                 minutes(stop.slack.as_ref()).to_string(),
                 work_words(stop),
                 ids(&units, ";"),
-                crews::progress(day, &stop.job).plain.to_owned(),
+                progress::of_stop(day, &stop.job, &crew.crew)
+                    .plain()
+                    .to_owned(),
                 String::new(),
             ]);
         }

@@ -6,7 +6,7 @@ use forenoon_proto::google::r#type::{Date, TimeOfDay};
 use forenoon_proto::v1::{
     Contact, CrewDay, CrewSheet, Hazard, Job, Plan, PlanState, PlanTotals, PlannedTask, Promise,
     Reason, ReasonKind, Severity, SheetStop, SheetUnit, Stop, Symptom, TagOut, TagOutState,
-    TaskKind, UnplannedJob, Visit, Volume, volume,
+    TaskKind, UnplannedJob, Visit, VisitState, Volume, volume,
 };
 use prost_types::{Duration, Timestamp};
 
@@ -217,13 +217,19 @@ pub(super) fn visits() -> Vec<Visit> {
     vec![
         Visit {
             job: name("jobs", "j-alder"),
+            crew: name("crews", "bluestem"),
             start_time: at("7:06"),
             finish_time: at("7:58"),
+            state: VisitState::Done.into(),
+            attempt: 1,
             ..Visit::default()
         },
         Visit {
             job: name("jobs", "j-weld"),
+            crew: name("crews", "bluestem"),
             start_time: at("8:30"),
+            state: VisitState::Working.into(),
+            attempt: 1,
             ..Visit::default()
         },
     ]

@@ -6,6 +6,7 @@ use super::super::clock::{minutes, stretch};
 use super::super::strip::{Span, Stretch, sign};
 use super::super::{call, exposure, paint, text};
 use super::first::slack_words;
+use super::progress::{self, Progress};
 use super::{Day, is_must, seconds, work_words};
 use crate::names::id;
 
@@ -141,7 +142,8 @@ fn stops(crew: &CrewDay, day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
         while let Some(call) = calls.next_if(|call| seconds(call.arrive_time.as_ref()) < arrives) {
             lines.extend(call_lines(call, day, width));
         }
-        lines.push(stop_line(index, stop, day, width));
+        let done = progress::of_stop(day, &stop.job, &crew.crew);
+        lines.push(stop_line(index, stop, done, day, width));
     }
     lines.extend(calls.flat_map(|call| call_lines(call, day, width)));
     let name = |unit: &str| id(unit).to_owned();
@@ -164,15 +166,14 @@ fn call_lines(call: &YardCall, day: &Day<'_>, width: usize) -> Vec<String> {
     text::hanging(&first, &call::words(call, &name), width)
 }
 
-fn stop_line(index: usize, stop: &Stop, day: &Day<'_>, width: usize) -> String {
-    let done = progress(day, &stop.job);
+fn stop_line(index: usize, stop: &Stop, done: Progress, day: &Day<'_>, width: usize) -> String {
     let must = if is_must(day, &stop.job) { "!" } else { " " };
     let head = format!(
         "{must}{} {}-{} {}",
         sign(index),
         day.clock.hm(stop.start_time.as_ref()),
         day.clock.hm(stop.finish_time.as_ref()),
-        done.mark,
+        done.mark(),
     );
     let tail = format!(
         "  drive {:>3}  {:>13}",
@@ -187,29 +188,4 @@ fn stop_line(index: usize, stop: &Stop, day: &Day<'_>, width: usize) -> String {
         text::fit(&stop.site_display_name, site),
         text::fit(&work_words(stop), room - site),
     )
-}
-
-/// How far a stop has come.
-pub(super) struct Progress {
-    /// For people.
-    mark: &'static str,
-    /// For scripts.
-    pub(super) plain: &'static str,
-}
-
-pub(super) fn progress(day: &Day<'_>, job: &str) -> Progress {
-    match day.visits.iter().find(|visit| visit.job == job) {
-        None => Progress {
-            mark: "",
-            plain: "planned",
-        },
-        Some(visit) if visit.finish_time.is_some() => Progress {
-            mark: "done ",
-            plain: "done",
-        },
-        Some(_) => Progress {
-            mark: "at it ",
-            plain: "running",
-        },
-    }
 }

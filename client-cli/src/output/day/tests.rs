@@ -1,6 +1,6 @@
 //! The page of the fixed day.
 
-use forenoon_proto::v1::{SharedUnit, YardCall};
+use forenoon_proto::v1::{SharedUnit, VisitState, YardCall};
 
 use super::super::fixture::{CLOCK, at, jobs, plan, tags, visits};
 use super::*;
@@ -83,6 +83,76 @@ fn reports_show_how_far_the_day_has_come() {
     assert!(page.contains("08:30-10:55 at it Weld lot"), "{page}");
 }
 
+/// The visit to the Weld lot given up at 9:10.
+fn given_up() -> Visit {
+    Visit {
+        finish_time: at("9:10"),
+        state: VisitState::NotDone.into(),
+        not_done_reason: "gate locked".into(),
+        ..visits().remove(1)
+    }
+}
+
+/// The states of the stops and jobs, as scripts get them.
+fn states(plan: &Plan, visits: &[Visit]) -> Vec<String> {
+    let jobs = jobs();
+    let day = Day {
+        plan,
+        jobs: &jobs,
+        tag_outs: &[],
+        visits,
+        clock: CLOCK,
+    };
+    let state = |row: Vec<String>| row[11].clone();
+    grid(&day).rows.into_iter().map(state).collect()
+}
+
+#[test]
+fn what_was_given_up_is_not_done() {
+    let visits = [visits().remove(0), given_up()];
+    let page = stripped(&plan(), &[], &visits);
+    assert!(page.contains("1 done, 0 under way, 1 not done\n"), "{page}");
+    assert!(page.contains("08:30-10:55 not done Weld lot"), "{page}");
+    let states = states(&plan(), &visits);
+    assert_eq!(states[..3], ["done", "not-done", "planned"]);
+}
+
+#[test]
+fn the_last_attempt_at_a_job_tells_how_far_it_has_come() {
+    let again = |state: VisitState| Visit {
+        state: state.into(),
+        start_time: at("9:30"),
+        attempt: 2,
+        ..visits().remove(1)
+    };
+    for (state, words, mark) in [
+        (
+            VisitState::UnderWay,
+            "0 done, 1 under way\n",
+            "at it Weld lot",
+        ),
+        (VisitState::Done, "1 done, 0 under way\n", "done Weld lot"),
+    ] {
+        // A late report of the first attempt may stand after the second.
+        for visits in [[given_up(), again(state)], [again(state), given_up()]] {
+            let page = stripped(&plan(), &[], &visits);
+            assert!(page.contains(words), "{page}");
+            assert!(page.contains(&format!("08:30-10:55 {mark}")), "{page}");
+        }
+    }
+}
+
+#[test]
+fn what_is_handed_over_waits_for_the_other_crew() {
+    let mut plan = plan();
+    let stop = plan.crew_days[0].stops.remove(1);
+    plan.crew_days[1].stops.push(stop);
+    let page = stripped(&plan, &[], &[given_up()]);
+    assert!(page.contains("0 done, 0 under way\n"), "{page}");
+    assert!(page.contains("08:30-10:55 Weld lot"), "{page}");
+    assert_eq!(states(&plan, &[given_up()])[2], "planned");
+}
+
 #[test]
 fn no_line_is_wider_than_the_screen() {
     let mut long = plan();
@@ -94,7 +164,7 @@ fn no_line_is_wider_than_the_screen() {
     long.unplanned_jobs[0].job_display_name =
         "County notice about the overgrown strip along Mill lane and the old railway".into();
     for plan in [plan(), long] {
-        for visits in [Vec::new(), visits()] {
+        for visits in [Vec::new(), visits(), vec![given_up()]] {
             for width in 72..=100 {
                 let page = stripped_at(width, &plan, &tags(), &visits);
                 let wide = page.lines().find(|line| line.chars().count() > width);
