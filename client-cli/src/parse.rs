@@ -29,8 +29,8 @@ pub fn flag(text: &str) -> Result<bool, String> {
 /// # Errors
 /// A sentence for anything else.
 pub fn number(text: &str) -> Result<f64, String> {
-    let bare = text.trim().replace(',', "");
-    bare.parse::<f64>()
+    ungrouped(text.trim(), text)?
+        .parse::<f64>()
         .ok()
         .filter(|value| value.is_finite())
         .ok_or_else(|| format!("\"{text}\" is not a number; write one like 12 or 12.5"))
@@ -41,10 +41,37 @@ pub fn number(text: &str) -> Result<f64, String> {
 /// # Errors
 /// A sentence for anything else.
 pub fn whole(text: &str) -> Result<i32, String> {
-    text.trim()
-        .replace(',', "")
+    ungrouped(text.trim(), text)?
         .parse()
         .map_err(|_| format!("\"{text}\" is not a whole number; write one like 3"))
+}
+
+/// A figure without the commas that set off its thousands. A comma anywhere else is refused, not dropped: where it
+/// stands for a decimal point, `70,50` would become 7050. `text` is what was typed, for the sentence.
+fn ungrouped(figure: &str, text: &str) -> Result<String, String> {
+    if has_commas_only_before_thousands(figure) {
+        return Ok(figure.replace(',', ""));
+    }
+    Err(format!(
+        "\"{text}\" cannot be read for certain; write decimals with a point, like 70.50, and thousands \
+         like 1,250 or 1250"
+    ))
+}
+
+/// Whether every comma stands between groups of three digits before the point: `12,500.25`.
+fn has_commas_only_before_thousands(figure: &str) -> bool {
+    /// Digits of a group.
+    const GROUP: usize = 3;
+    if !figure.contains(',') {
+        return true;
+    }
+    let unsigned = figure.strip_prefix(['-', '+']).unwrap_or(figure);
+    let (whole, decimals) = unsigned.split_once('.').unwrap_or((unsigned, ""));
+    let digits = |part: &str| part.bytes().all(|sign| sign.is_ascii_digit());
+    let mut groups = whole.split(',');
+    let first = groups.next().unwrap_or_default();
+    let starts = (1..=GROUP).contains(&first.len()) && digits(first) && !first.starts_with('0');
+    starts && groups.all(|group| group.len() == GROUP && digits(group)) && digits(decimals)
 }
 
 /// Splits a list at semicolons, commas or bars, and drops empty parts.
@@ -83,6 +110,43 @@ mod tests {
         assert_eq!(whole("1,200"), Ok(1200));
         assert!(whole("3.5").is_err());
         assert_eq!(list("a; b|c,,"), ["a", "b", "c"]);
+    }
+
+    #[test]
+    fn commas_set_off_thousands_and_nothing_else() {
+        for (typed, meant) in [
+            ("1,250", 1250.0),
+            ("-12,500.25", -12_500.25),
+            ("+999,999,999", 999_999_999.0),
+            (" 1,250.125 ", 1250.125),
+        ] {
+            assert_eq!(number(typed), Ok(meant), "{typed}");
+        }
+        for wrong in [
+            "70,50",
+            "0,250",
+            "012,500",
+            "1,25,000",
+            "1250,000",
+            "1,2500",
+            "1,,250",
+            ",250",
+            "1,250,",
+            "1.250,50",
+            "12.500,250",
+            "1,250e3",
+            "--1,250",
+            ",",
+        ] {
+            let said = number(wrong).unwrap_err();
+            assert!(said.contains("like 70.50"), "{said}");
+            assert!(whole(wrong).is_err(), "{wrong}");
+        }
+        assert_eq!(
+            number("70,50").unwrap_err(),
+            "\"70,50\" cannot be read for certain; write decimals with a point, like 70.50, and thousands \
+             like 1,250 or 1250"
+        );
     }
 
     #[test]

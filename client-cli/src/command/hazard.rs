@@ -114,5 +114,6 @@ mod tests {
         assert!((read.longitude + 90.25).abs() < 1e-12);
         assert!(point("41.5").is_err());
         assert!(point("north,west").is_err());
+        assert!(point("41,5,-90,25").is_err(), "decimal commas");
     }
 }

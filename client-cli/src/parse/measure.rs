@@ -14,8 +14,7 @@ fn split(text: &str, what: &str, example: &str) -> Result<(f64, String), String>
         .unwrap_or(trimmed.len());
     let (figure, unit) = trimmed.split_at(end);
     let unit = unit.trim().to_ascii_lowercase();
-    let figure = figure
-        .replace(',', "")
+    let figure = super::ungrouped(figure, text)?
         .parse::<f64>()
         .map_err(|_| format!("\"{text}\" is not a {what}; write it like {example}"))?;
     if unit.is_empty() {
@@ -214,6 +213,11 @@ mod tests {
             (stretch("1 fortnight").unwrap_err(), "s, min, h"),
             (length("1.2.3 m").unwrap_err(), "is not a length"),
             (length("0.9 µ").unwrap_err(), "µ"),
+            (length("0,9 m").unwrap_err(), "decimals with a point"),
+            (surface("0,250 ac").unwrap_err(), "decimals with a point"),
+            (volume("1.200,5 l").unwrap_err(), "decimals with a point"),
+            (stretch("1,5 h").unwrap_err(), "decimals with a point"),
+            (temperature("-3,5 C").unwrap_err(), "decimals with a point"),
         ] {
             assert!(said.contains(part), "{said:?} should speak of {part:?}");
         }

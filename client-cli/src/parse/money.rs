@@ -27,8 +27,10 @@ pub fn money(text: &str, currency: &str) -> Result<Money, String> {
     }
     let figure: String = bare
         .chars()
-        .filter(|sign| !(sign.is_ascii_alphabetic() || matches!(sign, ',' | ' ')))
+        .filter(|sign| !sign.is_ascii_alphabetic())
         .collect();
+    // Blanks set off thousands as commas do.
+    let figure = super::ungrouped(&figure.trim().replace(' ', ","), text)?;
     let amount: Decimal = figure.parse().map_err(|_| wrong())?;
     if amount.scale() > 4 {
         return Err(format!(
@@ -88,6 +90,7 @@ mod tests {
             ("-3.25", "-$3.25"),
             ("0.1234", "$0.1234"),
             ("1234567", "$1,234,567.00"),
+            ("$ 1 250.50", "$1,250.50"),
         ] {
             assert_eq!(show(&money(typed, "USD").unwrap()), shown);
         }
@@ -101,5 +104,9 @@ mod tests {
         assert!(money("", "USD").is_err());
         assert!(money("5.00001", "USD").unwrap_err().contains("four digits"));
         assert!(money("99999999999999999999", "USD").is_err());
+        for comma in ["70,50", "$70,50", "USD 1.250,50", "0,5", "70 50"] {
+            let said = money(comma, "USD").unwrap_err();
+            assert!(said.contains("decimals with a point"), "{said}");
+        }
     }
 }

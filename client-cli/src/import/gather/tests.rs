@@ -193,6 +193,44 @@ fn a_wrong_time_is_one_fault_for_all_days_of_its_row() {
 }
 
 #[test]
+fn a_decimal_comma_is_a_fault_at_its_cell() {
+    let (_, faults) = gather_files(&[
+        (
+            "sites.csv",
+            "site_id,display_name,latitude,longitude\nalder,Alder house,\"41,5\",-90.5\n",
+        ),
+        (
+            "areas.csv",
+            "site_id,area_id,kind,surface,narrowest_gate\nalder,back,turf,\"0,25 ac\",\"1,200 ft\"\n",
+        ),
+        (
+            "jobs.csv",
+            "job_id,display_name,site,window,priority,price\nj1,Mow,alder,2027-04-20,\"3,0\",\"70,50\"\n",
+        ),
+        (
+            "tasks.json",
+            r#"[{"job_id": "j1", "task_id": "t1", "kind": "mow", "agreed_minutes": "22,5"}]"#,
+        ),
+        (
+            "crews.csv",
+            "crew_id,display_name,overtime_allowed\nsedge,Sedge,\"1,5 h\"\n",
+        ),
+    ]);
+    let wrong = "cannot be read for certain; write decimals with a point, like 70.50, and thousands like \
+                 1,250 or 1250";
+    let expected = [
+        "crews.csv:2 overtime_allowed: \"1,5 h\"",
+        "sites.csv:2 latitude: \"41,5\"",
+        "areas.csv:2 surface: \"0,25 ac\"",
+        "jobs.csv:2 priority: \"3,0\"",
+        "jobs.csv:2 price: \"70,50\"",
+        "tasks.json:1 agreed_minutes: \"22,5\"",
+    ]
+    .map(|place| format!("{place} {wrong}"));
+    assert_eq!(faults, expected);
+}
+
+#[test]
 fn server_faults_of_a_part_come_back_to_its_own_row() {
     let (gathered, _) = gather_files(&[
         ("sites.csv", SITES),
