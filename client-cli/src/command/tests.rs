@@ -2,7 +2,40 @@
 
 use clap::{CommandFactory, Parser};
 
+use std::time::Duration;
+
 use super::Cli;
+use crate::connect::{Address, connect};
+use crate::desk::BranchDesk;
+use crate::output::clock::Clock;
+use crate::output::screen::{Format, Screen};
+
+/// A desk for scripts, in the small hours of 20 April 2027 at a branch in a zone.
+pub(super) fn branch_desk(server: &str, zone: chrono_tz::Tz) -> BranchDesk {
+    let clock = Clock { zone };
+    let now = "2027-04-20T10:00:00Z".parse().unwrap();
+    BranchDesk {
+        link: connect(&Address {
+            server: server.to_owned(),
+            key: None,
+            certificate_authority_pem: None,
+            timeout: Duration::from_secs(5),
+        })
+        .unwrap(),
+        screen: Screen {
+            format: Format::Plain,
+            width: 72,
+        },
+        branch: forenoon_proto::v1::Branch {
+            name: "branches/north".to_owned(),
+            time_zone: zone.to_string(),
+            ..forenoon_proto::v1::Branch::default()
+        },
+        clock,
+        today: clock.date(now),
+        now,
+    }
+}
 
 #[test]
 fn the_definition_is_sound() {

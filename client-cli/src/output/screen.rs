@@ -29,6 +29,10 @@ const WIDTH_MIN: usize = 72;
 /// How often the sign of progress turns.
 const TICK: Duration = Duration::from_millis(120);
 
+/// How often is looked whether anybody reads.
+#[cfg(unix)]
+const LOOK_AGAIN: Duration = Duration::from_millis(500);
+
 /// Where answers go.
 #[derive(Clone, Copy, Debug)]
 pub struct Screen {
@@ -79,14 +83,8 @@ impl Screen {
     /// # Errors
     /// Where it cannot be written.
     pub fn print(&self, text: &str) -> Result<(), Failure> {
-        let mut out = anstream::stdout().lock();
-        match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-            Err(error) if error.kind() != ErrorKind::BrokenPipe => Err(Failure::File {
-                path: "the standard output".to_owned(),
-                cause: error.to_string(),
-            }),
-            _ => Ok(()),
-        }
+        let (Reader::There | Reader::Gone) = write(&mut anstream::stdout().lock(), text)?;
+        Ok(())
     }
 
     /// Says something to people besides the answer; nothing to scripts and programs.
@@ -109,6 +107,55 @@ impl Screen {
         bar.set_message(what.to_owned());
         bar.enable_steady_tick(TICK);
         Busy { bar }
+    }
+}
+
+/// Whether anybody reads what is written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[must_use = "who prints without end stops where nobody reads"]
+pub enum Reader {
+    /// As far as is known.
+    There,
+    /// Whatever is written goes nowhere.
+    Gone,
+}
+
+/// Writes text at once, and tells whether anybody reads it.
+///
+/// # Errors
+/// Where it cannot be written though there is a reader.
+pub fn write(out: &mut impl Write, text: &str) -> Result<Reader, Failure> {
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Ok(()) => Ok(Reader::There),
+        Err(error) if error.kind() == ErrorKind::BrokenPipe => Ok(Reader::Gone),
+        Err(error) => Err(Failure::File {
+            path: "the standard output".to_owned(),
+            cause: error.to_string(),
+        }),
+    }
+}
+
+/// Waits until nobody reads the standard output any more, which writing shows only where there is something to write.
+pub async fn reader_gone() {
+    #[cfg(unix)]
+    gone_from(&std::io::stdout()).await;
+    #[cfg(not(unix))]
+    std::future::pending::<()>().await;
+}
+
+#[cfg(unix)]
+async fn gone_from(out: &impl std::os::fd::AsFd) {
+    use rustix::event::{PollFd, PollFlags, Timespec, poll};
+    let at_once = Timespec::default();
+    loop {
+        // Nothing is waited for: a reader that has gone is told in any case.
+        let mut looked = [PollFd::new(out, PollFlags::empty())];
+        let told = poll(&mut looked, Some(&at_once)).is_ok();
+        let [looked] = looked;
+        if told && looked.revents().intersects(PollFlags::ERR | PollFlags::HUP) {
+            return;
+        }
+        tokio::time::sleep(LOOK_AGAIN).await;
     }
 }
 
@@ -202,6 +249,28 @@ mod tests {
         );
         let stale: Failure = Status::aborted("the plan changed").into();
         assert!(failure_text(&stale).contains("Look again"));
+    }
+
+    #[test]
+    fn a_reader_that_has_gone_is_told_from_one_that_is_there() {
+        let (reader, mut out) = std::io::pipe().unwrap();
+        assert_eq!(write(&mut out, "1\n").unwrap(), Reader::There);
+        drop(reader);
+        assert_eq!(write(&mut out, "2\n").unwrap(), Reader::Gone);
+    }
+
+    #[cfg(unix)]
+    #[tokio::test]
+    async fn a_reader_is_missed_without_a_word_to_write() {
+        let within = |limit, out| async move {
+            let gone = gone_from(&out);
+            tokio::time::timeout(limit, gone).await.is_ok()
+        };
+        let (reader, out) = std::io::pipe().unwrap();
+        let other = out.try_clone().unwrap();
+        assert!(!within(LOOK_AGAIN / 10, other).await, "it is there");
+        drop(reader);
+        assert!(within(LOOK_AGAIN * 20, out).await, "it is gone");
     }
 
     #[test]
