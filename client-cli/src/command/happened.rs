@@ -9,6 +9,7 @@ use super::cells::word;
 use crate::desk::BranchDesk;
 use crate::failure::Failure;
 use crate::names::Collection;
+use crate::parse::instant;
 
 /// What happened.
 #[derive(Clone, Debug, Default, clap::Args)]
@@ -78,7 +79,7 @@ impl Happened {
         parts.join(", ")
     }
 
-    /// As the server takes it. Work waits from `from` on, or from the desk's own time.
+    /// As the server takes it. Work waits from `from` on, or from the beginning of the day.
     pub(super) fn read(
         &self,
         desk: &BranchDesk,
@@ -103,10 +104,9 @@ impl Happened {
                 extra_minutes: *extra_minutes,
             }));
         }
-        let start = match from {
-            Some(from) => from,
-            None => desk.time("00:00", day)?,
-        };
+        // Some days have no midnight, and some have two.
+        let start =
+            from.unwrap_or_else(|| instant::wire(instant::start_of_day(day, desk.clock.zone)));
         let mowing = [v1::TaskKind::Mow, v1::TaskKind::SecondPass];
         let stops = self
             .no_mowing_until
@@ -127,6 +127,39 @@ impl Happened {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::command::tests::branch_desk;
+
+    // Cairo's clocks jump from 00:00 to 01:00 on the last Friday of April, Havana's go back at 01:00 to 00:00 on the
+    // first Sunday of November (IANA database, rules Egypt and Cuba).
+    #[tokio::test]
+    async fn a_day_without_a_midnight_or_with_two_begins_when_it_first_can() {
+        let waits = Happened {
+            no_mowing_until: Some("10:00".to_owned()),
+            ..Happened::default()
+        };
+        for (zone, day, begins) in [
+            (
+                chrono_tz::Africa::Cairo,
+                "2027-04-30",
+                "2027-04-29T22:00:00Z",
+            ),
+            (
+                chrono_tz::America::Havana,
+                "2027-11-07",
+                "2027-11-07T04:00:00Z",
+            ),
+        ] {
+            let desk = branch_desk("http://127.0.0.1:1", zone);
+            let day: NaiveDate = day.parse().unwrap();
+            let nothing = Happened::default().read(&desk, day, None).unwrap();
+            assert_eq!(nothing, Vec::new(), "{zone}");
+            let told = waits.read(&desk, day, None).unwrap();
+            let Some(One::WorkStop(stop)) = &told[0].disruption else {
+                panic!("{told:?}")
+            };
+            assert_eq!(stop.start_time.unwrap().to_string(), begins, "{zone}");
+        }
+    }
 
     #[test]
     fn minutes_and_times_follow_the_name() {
