@@ -1,6 +1,7 @@
 //! A crew's day as one line of signs: a ruler of hours above, a sign for each quarter or half of an hour below.
 
-use chrono::{DateTime, Timelike, Utc};
+use chrono::{DateTime, Offset, Timelike, Utc};
+use chrono_tz::Tz;
 
 use super::clock::Clock;
 
@@ -31,9 +32,12 @@ const CELLS_MAX: usize = 96;
 const SIGNS: &[u8] = b"123456789abcdefghijklmnopqrstuvwxyz";
 
 impl Span {
-    /// The span from the whole hour before the first instant to the one after the last, in at most `room` columns.
-    pub(super) fn new(first: i64, last: i64, room: usize) -> Self {
-        let start = first.div_euclid(HOUR_SECONDS) * HOUR_SECONDS;
+    /// The span from the clock's whole hour before the first instant to the one after the last, in at most `room`
+    /// columns.
+    pub(super) fn new(first: i64, last: i64, clock: Clock, room: usize) -> Self {
+        // Clocks of some zones show a whole hour where UTC shows a half or a quarter.
+        let offset = offset_seconds(first, clock);
+        let start = (first + offset).div_euclid(HOUR_SECONDS) * HOUR_SECONDS - offset;
         let hours = (last - start + HOUR_SECONDS - 1)
             .div_euclid(HOUR_SECONDS)
             .max(1);
@@ -53,8 +57,7 @@ impl Span {
         let mut ruler = String::new();
         let mut second = self.start;
         for _ in 0..self.cells / per_hour {
-            let hour = DateTime::<Utc>::from_timestamp(second, 0)
-                .map_or(0, |time| time.with_timezone(&clock.zone).hour());
+            let hour = local(second, clock).map_or(0, |time| time.hour());
             super::text::add(&mut ruler, format_args!("{hour:<per_hour$}"));
             second += HOUR_SECONDS;
         }
@@ -81,6 +84,16 @@ impl Span {
     }
 }
 
+/// An instant on the branch's clock.
+fn local(second: i64, clock: Clock) -> Option<DateTime<Tz>> {
+    DateTime::<Utc>::from_timestamp(second, 0).map(|time| time.with_timezone(&clock.zone))
+}
+
+/// How far the clock is ahead of UTC.
+fn offset_seconds(second: i64, clock: Clock) -> i64 {
+    local(second, clock).map_or(0, |time| time.offset().fix().local_minus_utc().into())
+}
+
 /// The sign of a stop in strips and lists.
 pub(super) fn sign(index: usize) -> char {
     char::from(*SIGNS.get(index).unwrap_or(&b'+'))
@@ -89,6 +102,10 @@ pub(super) fn sign(index: usize) -> char {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    const UTC: Clock = Clock {
+        zone: chrono_tz::UTC,
+    };
 
     fn at(text: &str) -> i64 {
         text.parse::<DateTime<Utc>>().unwrap().timestamp()
@@ -99,7 +116,12 @@ mod tests {
         let clock = Clock {
             zone: chrono_tz::America::Chicago,
         };
-        let span = Span::new(at("2027-04-20T11:50:00Z"), at("2027-04-20T15:00:00Z"), 72);
+        let span = Span::new(
+            at("2027-04-20T11:50:00Z"),
+            at("2027-04-20T15:00:00Z"),
+            clock,
+            72,
+        );
         assert_eq!(span.ruler(clock), "6   7   8   9   ");
         let stops = [
             Stretch {
@@ -127,20 +149,40 @@ mod tests {
         let clock = Clock {
             zone: chrono_tz::America::Chicago,
         };
-        let span = Span::new(at("2027-03-14T07:00:00Z"), at("2027-03-14T10:00:00Z"), 72);
+        let span = Span::new(
+            at("2027-03-14T07:00:00Z"),
+            at("2027-03-14T10:00:00Z"),
+            clock,
+            72,
+        );
         assert_eq!(span.ruler(clock), "1   3   4   ");
+    }
+
+    // India is five and a half hours ahead of UTC, Nepal five and three quarters.
+    #[test]
+    fn strips_begin_with_an_hour_of_the_branchs_clock() {
+        for (zone, eight) in [
+            (chrono_tz::Asia::Kolkata, "2027-04-20T02:30:00Z"),
+            (chrono_tz::Asia::Kathmandu, "2027-04-20T02:15:00Z"),
+        ] {
+            let (clock, eight) = (Clock { zone }, at(eight));
+            let back = eight + 2 * HOUR_SECONDS;
+            let span = Span::new(eight + 1800, back, clock, 72);
+            assert_eq!(span.ruler(clock), "8   9   ", "{zone}");
+            assert_eq!(span.strip(eight + 1800, back, &[]), "  ------", "{zone}");
+        }
     }
 
     #[test]
     fn long_days_are_shown_by_halves() {
-        let span = Span::new(0, 20 * HOUR_SECONDS, 100);
+        let span = Span::new(0, 20 * HOUR_SECONDS, UTC, 100);
         assert_eq!(span.strip(0, 20 * HOUR_SECONDS, &[]).len(), 40);
-        assert_eq!(Span::new(0, i64::MAX / 2, 100).cells, CELLS_MAX);
+        assert_eq!(Span::new(0, i64::MAX / 2, UTC, 100).cells, CELLS_MAX);
     }
 
     #[test]
     fn strips_keep_within_their_room() {
-        let cells = |room| Span::new(0, 10 * HOUR_SECONDS, room).cells;
+        let cells = |room| Span::new(0, 10 * HOUR_SECONDS, UTC, room).cells;
         assert_eq!((cells(40), cells(39), cells(9)), (40, 20, 9));
     }
 }

@@ -75,7 +75,7 @@ fn span(day: &Day<'_>, width: usize) -> Option<Span> {
         textwrap::core::display_width(&words)
     });
     let room = width.saturating_sub(NAME_WIDTH + back.max().unwrap_or_default());
-    Some(Span::new(first, last, room))
+    Some(Span::new(first, last, day.clock, room))
 }
 
 fn back_words(crew: &CrewDay, day: &Day<'_>) -> String {

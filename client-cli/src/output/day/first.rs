@@ -1,5 +1,6 @@
 //! What a dispatcher must see before anything else.
 
+use chrono::TimeDelta;
 use forenoon_proto::v1::{Job, Promise, Severity, Stop, Symptom, TagOut, TagOutState};
 
 use super::super::clock::{date_time_hm, instant_of, minutes, stretch};
@@ -138,12 +139,13 @@ fn deadlines(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
         };
         let due = instant_of(deadline, day.clock.zone);
         let finish = stop.finish_time.as_ref().and_then(instant::from_wire);
-        let left = due
-            .zip(finish)
-            .map(|(due, finish)| (due - finish).num_minutes());
+        let left = due.zip(finish).map(|(due, finish)| due - finish);
         let (margin, colour): (String, fn(&str) -> String) = match left {
-            Some(left) if left < 0 => (format!("{} TOO LATE", stretch(-left)), paint::alarm),
-            Some(left) => (format!("{} to spare", stretch(left)), plainly),
+            Some(left) if left < TimeDelta::zero() => {
+                let late = stretch(minutes_begun(-left));
+                (format!("{late} TOO LATE"), paint::alarm)
+            }
+            Some(left) => (format!("{} to spare", stretch(left.num_minutes())), plainly),
             None => ("cannot be compared".to_owned(), paint::heed),
         };
         let words = format!(
@@ -155,6 +157,12 @@ fn deadlines(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
         );
         remark(lines, " >", &words, width, colour);
     }
+}
+
+/// Minutes of a time that is over, the last as a whole: what is late by seconds is late by a minute, not by none.
+fn minutes_begun(time: TimeDelta) -> i64 {
+    let whole = time.num_minutes();
+    whole + i64::from(TimeDelta::minutes(whole) < time)
 }
 
 /// Customers to meet, by the crew's own time against the promise.

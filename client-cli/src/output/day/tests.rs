@@ -83,6 +83,26 @@ fn reports_show_how_far_the_day_has_come() {
     assert!(page.contains("08:30-10:55 at it Weld lot"), "{page}");
 }
 
+#[test]
+fn a_deadline_missed_by_seconds_is_missed() {
+    for (seconds, words) in [
+        (-45, "0 min to spare"),
+        (0, "0 min to spare"),
+        (45, "1 min TOO LATE"),
+        (60, "1 min TOO LATE"),
+        (61, "2 min TOO LATE"),
+    ] {
+        let mut plan = plan();
+        // Due at 12:00.
+        let mut finish = at("12:00").unwrap();
+        finish.seconds += seconds;
+        plan.crew_days[0].stops[1].finish_time = Some(finish);
+        let page = stripped(&plan, &[], &[]);
+        let page = page.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(page.contains(words), "{seconds} s:\n{page}");
+    }
+}
+
 /// The visit to the Weld lot given up at 9:10.
 fn given_up() -> Visit {
     Visit {
