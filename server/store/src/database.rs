@@ -8,7 +8,7 @@ use sea_orm::{
     ConnectionTrait, DatabaseConnection, DatabaseTransaction, DbBackend, IsolationLevel,
     SqliteTransactionMode, TransactionOptions, TransactionTrait,
 };
-use tokio::sync::Mutex;
+use tokio::sync::{Mutex, MutexGuard};
 use tracing::debug;
 
 use crate::error::{Contended, StoreError};
@@ -29,6 +29,9 @@ const FIRST_PAUSE_MAX: Duration = Duration::from_millis(4);
 const PAUSE_MAX: Duration = Duration::from_millis(32);
 /// Locks among which the branches of one server are spread.
 const LANES: usize = 64;
+/// Longest wait for one of them. They only spare writes that would meet in the database; a branch that is brought in whole has
+/// one for minutes, and others must not stand behind it.
+const LANE_WAIT_MAX: Duration = Duration::from_secs(1);
 
 /// A database that is open and has this build's schema.
 #[derive(Clone, Debug)]
@@ -132,10 +135,7 @@ impl Database {
         let mut attempt = 1;
         loop {
             let error = {
-                let _turn = match lane {
-                    Some(lane) => Some(lane.lock().await),
-                    None => None,
-                };
+                let _turn = turn(lane).await;
                 match self.attempt(work, attempt > LOST_TURNS_MAX).await {
                     Ok(output) => return Ok(output),
                     Err(error) => error,
@@ -231,6 +231,11 @@ async fn begin(
             detail: fault.to_string(),
         }),
     }
+}
+
+/// The turn in a lane; none where there is no lane, or where its turn does not come.
+async fn turn(lane: Option<&Mutex<()>>) -> Option<MutexGuard<'_, ()>> {
+    tokio::time::timeout(LANE_WAIT_MAX, lane?.lock()).await.ok()
 }
 
 /// A pause by chance, so that those who met do not meet again.

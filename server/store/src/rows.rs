@@ -22,6 +22,9 @@ use crate::value::PlanState;
 
 /// Rows of one statement: the databases bound their variables, and no table has 60 columns.
 const ROWS_PER_STATEMENT_MAX: usize = 500;
+/// Characters of text from which on rows are brought in: a part of a photograph has more than a million, and waits in memory
+/// until then.
+const TEXT_PER_STATEMENT_FROM: usize = 8 << 20;
 
 /// Why rows cannot be brought in.
 #[derive(Debug, thiserror::Error)]
@@ -187,6 +190,12 @@ where
     Ok(())
 }
 
+/// Characters of a row's texts.
+fn text_in(row: &Value) -> usize {
+    let columns = row.as_object().into_iter().flat_map(|row| row.values());
+    columns.filter_map(Value::as_str).map(str::len).sum()
+}
+
 /// Fills an empty branch, table by table in the order of [`TABLES`].
 ///
 /// The schema's guards stand all the while: plans come in as drafts with their parts, are published as they were, and
@@ -195,6 +204,8 @@ where
 pub struct Filler {
     place: usize,
     waiting: Vec<Value>,
+    /// Characters of text in them.
+    text: usize,
     plans: Vec<plan::Model>,
 }
 
@@ -226,8 +237,10 @@ impl Filler {
         } else {
             row
         };
+        self.text += text_in(&row);
         self.waiting.push(row);
-        if self.waiting.len() == ROWS_PER_STATEMENT_MAX {
+        let many = self.waiting.len() == ROWS_PER_STATEMENT_MAX;
+        if many || self.text >= TEXT_PER_STATEMENT_FROM {
             self.flush(transaction).await?;
         }
         Ok(())
@@ -244,6 +257,7 @@ impl Filler {
 
     async fn flush(&mut self, transaction: &DatabaseTransaction) -> Result<(), FillError> {
         let rows = std::mem::take(&mut self.waiting);
+        self.text = 0;
         if rows.is_empty() {
             return Ok(());
         }

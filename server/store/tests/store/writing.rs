@@ -12,6 +12,7 @@ use forenoon_store::sea_orm::{
     IntoActiveModel, Set, Statement,
 };
 use forenoon_store::{Database, DatabaseOptions, StoreError, Write};
+use tokio::sync::Notify;
 
 use crate::bench::{Bench, branch_row, on_both};
 
@@ -177,6 +178,62 @@ async fn a_server_that_stands_still_holds_nobody_up() {
         matches!(ended, Err(StoreError::Unavailable { .. })),
         "{ended:?}"
     );
+}
+
+/// Writes until it is told to end.
+struct UntilTold<'a>(&'a Notify);
+
+impl Write for UntilTold<'_> {
+    type Output = i64;
+    type Error = StoreError;
+
+    async fn run(&self, transaction: &DatabaseTransaction) -> Result<i64, StoreError> {
+        let number = take_numbers(transaction, "north", 1).await?;
+        self.0.notified().await;
+        Ok(number)
+    }
+}
+
+/// Guards other branches against one that is brought in whole: nobody stands behind its write for longer than a moment.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_write_that_lasts_keeps_no_other_branch_from_writing() {
+    /// So many that some share a lock with the first, one in 64 on average.
+    const OTHERS: usize = 400;
+    let bench = Bench::postgres().await;
+    bench
+        .put(branch_row().into_active_model())
+        .await
+        .expect("branch");
+    for index in 0..OTHERS {
+        let mut row = branch_row();
+        row.id = format!("other-{index}");
+        bench.put(row.into_active_model()).await.expect("branch");
+    }
+    let end = Notify::new();
+    let until_told = UntilTold(&end);
+    let long = bench.database.write("north", &until_told);
+    let others = async {
+        for index in 0..OTHERS {
+            let branch = format!("other-{index}");
+            let written = bench.database.write(&branch, &TakeOne(&branch)).await;
+            assert_eq!(written.expect("written"), 1);
+        }
+        end.notify_one();
+    };
+    let (long, ()) = tokio::join!(long, others);
+    assert_eq!(long.expect("written"), 1);
+}
+
+/// Takes a number of a branch.
+struct TakeOne<'a>(&'a str);
+
+impl Write for TakeOne<'_> {
+    type Output = i64;
+    type Error = StoreError;
+
+    async fn run(&self, transaction: &DatabaseTransaction) -> Result<i64, StoreError> {
+        take_numbers(transaction, self.0, 1).await
+    }
 }
 
 /// Guards whoever has a connection next: what is dropped halfway, wherever that is, leaves no transaction open.
