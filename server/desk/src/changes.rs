@@ -46,7 +46,8 @@ pub fn changes(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan) -> C
         );
         let split = inputs.split.get(&stop.job_id).filter(|_| new.is_some());
         found.extend(split.map(|split| (gravity(PlanChangeKind::Split), names.split(stop, split))));
-        if !stop.fixed && (split.is_some() || new.is_none_or(|new| worth_a_call(stop, new))) {
+        let moves = new.is_none_or(|new| worth_a_call(inputs, stop, new));
+        if !stop.fixed && (split.is_some() || moves) {
             phone.insert(stop.site_id.clone());
         }
     }
@@ -70,8 +71,29 @@ pub fn changes(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan) -> C
 }
 
 /// Whether the customer should hear that the visit moves.
-pub(crate) fn worth_a_call(old: &plan_stop::Model, new: &plan_stop::Model) -> bool {
-    (new.start_time - old.start_time).abs() > PHONE_FROM
+pub(crate) fn worth_a_call(
+    inputs: &DayInputs,
+    old: &plan_stop::Model,
+    new: &plan_stop::Model,
+) -> bool {
+    shift(inputs, old, new).abs() > PHONE_FROM
+}
+
+/// By how much what the crew is still to do moves. What has begun moves no more; a job broken off goes on later than now.
+fn shift(inputs: &DayInputs, old: &plan_stop::Model, new: &plan_stop::Model) -> TimeDelta {
+    if new.crew_id == old.crew_id && new.fixed {
+        return TimeDelta::zero();
+    }
+    let expected = match &inputs.base {
+        Some((_, now)) if goes_on(inputs, old, new) => Ord::max(old.start_time, *now),
+        _ => old.start_time,
+    };
+    new.start_time - expected
+}
+
+/// Whether the crew that began the job goes on with it.
+pub(crate) fn goes_on(inputs: &DayInputs, old: &plan_stop::Model, new: &plan_stop::Model) -> bool {
+    new.crew_id == old.crew_id && inputs.continued.contains_key(&old.job_id)
 }
 
 const fn gravity(kind: PlanChangeKind) -> u8 {
@@ -132,7 +154,7 @@ impl Names<'_> {
                 ..blank(PlanChangeKind::Dropped, Some(&old.job_id))
             });
         };
-        let shift = new.start_time - old.start_time;
+        let shift = shift(self.inputs, old, new);
         let common = PlanChange {
             from_crew_id: Some(old.crew_id.clone()),
             to_crew_id: Some(new.crew_id.clone()),
@@ -152,14 +174,16 @@ impl Names<'_> {
                 ..common
             });
         }
-        (shift.abs() > TOLERANCE).then(|| PlanChange {
-            text: format!(
+        let text = if goes_on(self.inputs, old, new) {
+            format!("{site} goes on at {}", self.clock(new))
+        } else {
+            format!(
                 "{site} begins at {} and not at {}",
                 self.clock(new),
                 self.clock(old)
-            ),
-            ..common
-        })
+            )
+        };
+        (shift.abs() > TOLERANCE).then_some(PlanChange { text, ..common })
     }
 
     /// A job that stays with its crew and is done with other units.

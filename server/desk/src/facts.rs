@@ -6,9 +6,11 @@ use chrono::NaiveDate;
 use forenoon_planner::problem::Weights;
 use forenoon_planner::replan::{Because, Proposal};
 use forenoon_store::entity::{crew, plan_crew_day, plan_stop};
-use forenoon_store::value::{PlanChange, PlanChangeKind, ProposalFacts, SiteCall, SplitJob};
+use forenoon_store::value::{
+    Continued, PlanChange, PlanChangeKind, ProposalFacts, SiteCall, SplitJob,
+};
 
-use crate::changes::{left_words, worth_a_call};
+use crate::changes::{goes_on, left_words, worth_a_call};
 use crate::inputs::DayInputs;
 use crate::problem::DayProblem;
 use crate::stored_plan::StoredPlan;
@@ -75,12 +77,7 @@ pub fn facts(
                 text: news(inputs, before, after, site),
             })
             .collect(),
-        continued: inputs
-            .continued
-            .values()
-            .filter(|left| after.stop_of(&left.job_id).is_some())
-            .cloned()
-            .collect(),
+        continued: continued(inputs, before, after),
         split: inputs
             .split
             .values()
@@ -88,7 +85,33 @@ pub fn facts(
             .cloned()
             .collect(),
         disruptions: inputs.disruptions.clone(),
+        read_at: None,
     }
+}
+
+/// The jobs broken off whose stops in the plan are for the rest: those of now, and those that go on since an earlier plan, as
+/// their stops are for the rest still.
+fn continued(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan) -> Vec<Continued> {
+    let now = inputs
+        .continued
+        .values()
+        .filter(|left| after.stop_of(&left.job_id).is_some());
+    let earlier = before
+        .plan
+        .proposal
+        .iter()
+        .flat_map(|facts| &facts.continued);
+    let going_on = earlier.filter(|left| {
+        let job = left.job_id.as_str();
+        let same_crew = |stop: &plan_stop::Model| {
+            stop.fixed
+                && before
+                    .stop_of(job)
+                    .is_some_and(|old| old.crew_id == stop.crew_id)
+        };
+        !inputs.continued.contains_key(job) && after.stop_of(job).is_some_and(same_crew)
+    });
+    now.chain(going_on).cloned().collect()
 }
 
 /// What the plan does, in a few words.
@@ -263,8 +286,13 @@ fn news(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan, site: &str)
         .filter(of_site)
         .filter_map(|old| match after.stop_of(&old.job_id) {
             Some(new) => {
-                let moves = worth_a_call(old, new)
-                    .then(|| format!("comes at {} and not at {}", clock(new), clock(old)));
+                let moves = worth_a_call(inputs, old, new).then(|| {
+                    if goes_on(inputs, old, new) {
+                        format!("goes on at {}", clock(new))
+                    } else {
+                        format!("comes at {} and not at {}", clock(new), clock(old))
+                    }
+                });
                 let split = inputs
                     .split
                     .get(&old.job_id)
@@ -341,9 +369,12 @@ pub fn with_causes(
         };
         change.text.push_str("; ");
         change.text.push_str(&unit.display_name);
-        change.text.push_str(match inputs.tags.get(&unit.id) {
-            Some(_) => " is tagged out",
-            None => " is not to be had",
+        change.text.push_str(if inputs.is_tagged_out(&unit.id) {
+            " is tagged out"
+        } else if inputs.forbidden(&unit.id).is_empty() {
+            " is not to be had"
+        } else {
+            " is limited by its tag"
         });
     }
     changes

@@ -27,6 +27,7 @@ pub mod stock;
 pub mod stored_plan;
 pub mod trade_map;
 pub mod upkeep;
+pub mod visit;
 pub mod warm;
 
 mod fleet;

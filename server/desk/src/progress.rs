@@ -132,12 +132,14 @@ fn begun(inputs: &DayInputs, stop: &plan_stop::Model, now: Seconds) -> Option<[S
     let clock = &inputs.clock;
     let more = inputs.overruns.get(&stop.job_id).copied().unwrap_or(0);
     let planned = (stop.finish_time - stop.start_time).num_seconds() + more;
-    // A stop for the rest of a job goes by its own times: the visit began before it.
+    // A stop for the rest of a job goes by its own times where its crew began the job: the visit began before it.
     let rest = inputs.base.as_ref().is_some_and(|(base, _)| {
-        base.plan
-            .proposal
-            .as_ref()
-            .is_some_and(|facts| facts.continued.iter().any(|one| one.job_id == stop.job_id))
+        base.plan.proposal.as_ref().is_some_and(|facts| {
+            facts
+                .continued
+                .iter()
+                .any(|one| one.job_id == stop.job_id && one.crew_id == stop.crew_id)
+        })
     });
     if let Some(visit) = inputs
         .visit_of(stop)

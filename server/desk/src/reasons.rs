@@ -5,14 +5,14 @@ use std::fmt::Display;
 
 use forenoon_planner::explain::{Cause, Reasons as PlannerReasons, Unplanned, explain_until};
 use forenoon_planner::{Cancel, CrewIx, JobIx, Plan, Seconds, SkillIx, UnitIx};
-use forenoon_store::entity::job;
+use forenoon_store::entity::{job, tag_out};
 use forenoon_store::value::{Capability, Reason, ReasonKind, Reasons, Task, TaskKind};
 use forenoon_trade::equipment::ToolKind;
 use forenoon_trade::exposure::heat::{Effort, WorkRest};
 
 use crate::exposure::tool_kind;
 use crate::heat::advice;
-use crate::inputs::DayInputs;
+use crate::inputs::{DayInputs, keeps_in};
 use crate::problem::DayProblem;
 use crate::trade_map::task_kind;
 
@@ -148,8 +148,26 @@ impl Words<'_> {
         kinds.peek().is_some() && kinds.all(too_hot)
     }
 
+    /// Where units of the branch could do a task, and tags forbid it to them all: the first of these.
+    fn limited(&self, job: &job::Model, task: usize) -> Option<Reason> {
+        let wanted = job.tasks.0.get(task)?;
+        let mut able = self.inputs.units.iter().filter(|unit| {
+            let mut capabilities = wanted.capabilities.iter();
+            capabilities.any(|one| unit.capabilities.0.contains(one))
+        });
+        let unit = able.find(|unit| self.inputs.forbidden(&unit.id).contains(&wanted.kind))?;
+        let tag = self.inputs.tags.get(&unit.id)?;
+        let what = format!("is kept from {}", work(job, task));
+        Some(self.tagged(&unit.id, tag, &what))
+    }
+
     #[expect(clippy::too_many_lines, reason = "one arm for each cause")]
     fn reason(&self, job: &job::Model, cause: Cause, all: &[Cause]) -> Reason {
+        if let Cause::NoCapability { task } = cause
+            && let Some(limited) = self.limited(job, task)
+        {
+            return limited;
+        }
         let (kind, text, subjects) = match cause {
             Cause::NoCapability { task } if self.is_too_hot(job, task) => (
                 ReasonKind::TooHot,
@@ -311,31 +329,43 @@ impl Words<'_> {
         }
     }
 
-    /// A unit that is tagged out, with whom to ask; or away.
+    /// A unit that does not go out: by its tag, with whom to ask, for a service, with a crew that is stuck, or away.
     fn unit_out(&self, unit: UnitIx, until: Option<Seconds>) -> Reason {
         let id = self.day.unit_id(unit);
-        if let Some(tag) = self.inputs.tags.get(id) {
-            let since = self.inputs.clock.words_with_day(tag.create_time);
-            let ask = tag.contact.as_ref().map_or_else(String::new, |contact| {
-                format!("; ask {} {}", contact.display_name, contact.phone)
-                    .trim_end()
-                    .to_owned()
-            });
-            return Reason {
-                kind: ReasonKind::UnitTaggedOut,
-                text: format!(
-                    "{} is tagged out by {} since {since}{ask}",
-                    self.unit(unit),
-                    tag.id
-                ),
-                subjects: vec![self.unit_name(unit), self.name("tagOuts", &tag.id)],
-            };
+        if let Some(tag) = self.inputs.tags.get(id).filter(|tag| keeps_in(tag)) {
+            return self.tagged(id, tag, "is tagged out");
         }
-        let back = until.map_or_else(String::new, |until| format!(" until {}", self.clock(until)));
+        let text = if self.inputs.service_first.contains(id) {
+            "is due for a service and stays in until then".to_owned()
+        } else if self.inputs.stranded.contains(id) {
+            "is with a crew that cannot go on".to_owned()
+        } else if let Some(until) = until {
+            let back = self.inputs.clock.instant(until);
+            format!("is away until {}", self.inputs.clock.words_with_day(back))
+        } else {
+            "is away".to_owned()
+        };
         Reason {
             kind: ReasonKind::UnitAbsent,
-            text: format!("{} is away{back}", self.unit(unit)),
+            text: format!("{} {text}", self.unit(unit)),
             subjects: vec![self.unit_name(unit)],
+        }
+    }
+
+    /// What a unit does not do by its tag, with whom to ask.
+    fn tagged(&self, unit: &str, tag: &tag_out::Model, what: &str) -> Reason {
+        let since = self.inputs.clock.words_with_day(tag.create_time);
+        let ask = tag.contact.as_ref().map_or_else(String::new, |contact| {
+            format!("; ask {} {}", contact.display_name, contact.phone)
+                .trim_end()
+                .to_owned()
+        });
+        let known = self.inputs.units.iter().find(|known| known.id == unit);
+        let name = known.map_or(unit, |unit| unit.display_name.as_str());
+        Reason {
+            kind: ReasonKind::UnitTaggedOut,
+            text: format!("{name} {what} by {} since {since}{ask}", tag.id),
+            subjects: vec![self.name("units", unit), self.name("tagOuts", &tag.id)],
         }
     }
 

@@ -10,7 +10,8 @@ use chrono::{DateTime, Utc};
 use forenoon_store::entity::{plan_stop, unit, visit};
 use forenoon_store::value::{Continued, Disruptions, JobState, PlannedTask, TaskLeft, UnitKind};
 
-use crate::inputs::DayInputs;
+use crate::inputs::{DayInputs, keeps_in};
+use crate::visit::stood_still;
 
 /// A whole task.
 const WHOLE: i64 = 1_000;
@@ -154,19 +155,20 @@ impl DayInputs {
             tasks,
         };
         let reported = visit.and_then(|visit| visit.start_time);
-        let begun =
-            stop.start_time <= now || (earlier.is_none() && (reported.is_some() || stop.fixed));
+        // The crew that began the job goes on with it, in the same visit; another's is an attempt of its own.
+        let resumed = earlier.is_some_and(|earlier| earlier.crew_id == stop.crew_id);
+        let begun = stop.start_time <= now || (!resumed && (reported.is_some() || stop.fixed));
         if let (false, Some(earlier)) = (begun, earlier) {
             return Some(earlier.clone());
         }
         // What nobody has reported may not have begun: then all of it is left.
-        let start = match (earlier, reported) {
-            (Some(_), _) => stop.start_time,
-            (None, Some(reported)) => reported,
-            (None, None) => now,
+        let start = match reported {
+            _ if resumed => stop.start_time,
+            Some(reported) => reported,
+            None => now,
         };
         let job = self.jobs.iter().find(|job| job.id == stop.job_id)?;
-        let over = reported.is_none() && earlier.is_none() && stop.finish_time <= now;
+        let over = reported.is_none() && !resumed && stop.finish_time <= now;
         if !begun || over || !matches!(job.state, JobState::Open | JobState::Running) {
             return None;
         }
@@ -182,7 +184,7 @@ impl DayInputs {
         let worked_until = self
             .tagged_at(stop)
             .map_or(now, |tagged| Ord::min(tagged, now));
-        let stood = visit.map_or(0, |visit| paused(visit, worked_until));
+        let stood = visit.map_or(0, |visit| stood_still(visit, start, worked_until));
         let mut worked = Ord::max((worked_until - start).num_seconds() - stood, 0);
         let gone = self.is_gone(&stop.crew_id);
         let mut left = Vec::new();
@@ -211,14 +213,16 @@ impl DayInputs {
         (blocked && !left.is_empty()).then(|| of(left))
     }
 
-    /// When the first of a stop's units was tagged out.
+    /// When the first of a stop's units was tagged such that its task could not go on.
     fn tagged_at(&self, stop: &plan_stop::Model) -> Option<DateTime<Utc>> {
-        stop.tasks
-            .unit_ids()
-            .into_iter()
-            .filter_map(|unit| self.tags.get(unit))
-            .map(|tag| tag.create_time)
-            .min()
+        let units = |task: &PlannedTask| {
+            let kind = task.kind;
+            let tags = task.unit_ids.iter().filter_map(|unit| self.tags.get(unit));
+            let stopping =
+                tags.filter(move |tag| keeps_in(tag) || tag.forbidden_tasks.0.contains(&kind));
+            stopping.map(|tag| tag.create_time).min()
+        };
+        stop.tasks.0.iter().filter_map(units).min()
     }
 
     /// Whether a task can't go on: a unit of it is out or must not do it, or its kind of work has to wait.
@@ -233,23 +237,6 @@ impl DayInputs {
                 stop.kinds.contains(&task.kind) && stop.start_time <= now && now < stop.end_time
             })
     }
-}
-
-/// Seconds for which work stood still, up to an instant.
-fn paused(visit: &visit::Model, until: DateTime<Utc>) -> i64 {
-    visit
-        .pauses
-        .0
-        .iter()
-        .enumerate()
-        .map(|(ix, pause)| {
-            let resumed = visit.resume_times.0.get(ix).copied().unwrap_or(until);
-            Ord::max(
-                (Ord::min(resumed, until) - pause.pause_time).num_seconds(),
-                0,
-            )
-        })
-        .sum()
 }
 
 /// What does not fit the room, the largest first.

@@ -10,7 +10,7 @@ use tokio_stream::StreamExt;
 use tonic::Status;
 
 use crate::house::{House, on_both};
-use crate::motion::{furnish, job_name, visits, why};
+use crate::motion::{Word, at, furnish, job_name, report, visits, why};
 use crate::yard::NORTH;
 
 /// A JPEG by its marks, of a size that takes three parts.
@@ -201,4 +201,43 @@ async fn uploads_that_are_wrong_leave_nothing() {
     assert!(cut_off.is_err(), "it was to wait for more");
     assert_eq!(stored(&house).await, [0, 0, 0]);
     assert_eq!(house.counts().await, before);
+}
+
+/// Guards a photograph that a walk names: it is of that job too, whatever it was stored as, and goes when both have gone.
+#[tokio::test]
+async fn a_walk_makes_its_photographs_the_jobs_own() {
+    on_both(async |house: &House| {
+        furnish(house).await;
+        house.set_clock("2027-04-20T14:00:00Z");
+        let bytes = jpeg();
+        let header = v1::PhotoHeader {
+            subject: job_name("j-2"),
+            ..header(&bytes)
+        };
+        let sha256 = upload(house, parts(header, &bytes)).await.expect("stored");
+        report(house, "ash", "j-1", Word::Arrive, at("12:05"))
+            .await
+            .expect("there");
+        let walk = v1::RecordWalkthroughRequest {
+            job: job_name("j-1"),
+            crew: format!("{NORTH}/crews/ash"),
+            walkthrough: Some(v1::Walkthrough {
+                before_work: true,
+                outcome: v1::WalkthroughOutcome::NotHome.into(),
+                photos: vec![sha256.clone()],
+                ..Default::default()
+            }),
+            request_id: String::new(),
+        };
+        for _ in 0..2 {
+            let answer = visits(house).record_walkthrough(walk.clone()).await;
+            answer.expect("recorded");
+        }
+        let key = ("north".to_owned(), job_name("j-1"), sha256);
+        let read = house.database.read();
+        let link = photo_subject::Entity::find_by_id(key).one(read).await;
+        assert!(link.expect("read").is_some());
+        assert_eq!(stored(house).await[2], 2);
+    })
+    .await;
 }

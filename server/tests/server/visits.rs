@@ -3,13 +3,15 @@
 
 use forenoon_proto::v1;
 use forenoon_proto::v1::VisitState;
+use forenoon_store::sea_orm::Set;
 use forenoon_store::value::JobState;
 
 use crate::house::{House, on_both};
 use crate::motion::{
-    JOBS, PLAN, Word, at, furnish, job_name, job_state, kinds_after, plan_day, report, tag_mower,
-    visits, why,
+    JOBS, PLAN, Word, at, furnish, job_name, job_state, kinds_after, plan_day, plans, report,
+    tag_mower, visits, why,
 };
+use crate::rows;
 use crate::yard::NORTH;
 
 /// Puts a fault into a sound request.
@@ -153,7 +155,10 @@ async fn what_was_not_done_is_open_again_and_tried_again() {
         assert_eq!(visit.not_done_reason, "gate locked");
         assert_eq!(job_state(house, "j-1").await, JobState::Open);
         let given_up = house.counts().await;
-        tell(Word::NotDone, at("12:30")).await.expect("heard");
+        for time in [at("12:30"), None] {
+            let visit = tell(Word::NotDone, time).await.expect("heard");
+            assert_eq!(visit.attempt, 1, "no second attempt");
+        }
         assert_eq!(house.counts().await, given_up);
         assert_eq!(why(tell(Word::Finish, at("12:20")).await), "GIVEN_UP");
 
@@ -318,6 +323,41 @@ async fn walks_are_kept_one_before_and_one_after() {
             assert_eq!(why(send(request).await), blamed);
         }
         assert_eq!(house.counts().await, before);
+    })
+    .await;
+}
+
+/// A crew that has walked the site is sent elsewhere before it begins: what it saw stays with the visit of the crew that comes.
+#[tokio::test]
+async fn a_walk_outlasts_the_crew_that_is_sent_elsewhere() {
+    on_both(async |house: &House| {
+        furnish(house).await;
+        house.set_clock("2027-04-20T14:00:00Z");
+        report(house, "ash", "j-1", Word::Arrive, at("12:05"))
+            .await
+            .expect("there");
+        visits(house)
+            .record_walkthrough(walkthrough(v1::WalkthroughOutcome::Met, true))
+            .await
+            .expect("recorded");
+        let mut plan = rows::plan("2027-04-20");
+        let second = "2027-04-20-2";
+        plan.id = Set(second.to_owned());
+        plan.day_revision = Set(2);
+        rows::store(house, plan).await;
+        rows::store(house, rows::crew_day(second, "birch")).await;
+        rows::store(house, rows::stop(second, "birch", "j-1", "mill")).await;
+        let publish = v1::PublishPlanRequest {
+            name: format!("{NORTH}/plans/{second}"),
+            ..Default::default()
+        };
+        plans(house).publish_plan(publish).await.expect("published");
+        let visit = report(house, "birch", "j-1", Word::Depart, at("13:00"))
+            .await
+            .expect("on the way");
+        assert_eq!(visit.crew, "branches/north/crews/birch");
+        assert_eq!(visit.walkthroughs.len(), 1, "the walk is gone");
+        assert_eq!(visit.walkthroughs[0].note, "tall by the fence");
     })
     .await;
 }

@@ -17,5 +17,6 @@ mod problem;
 mod replan;
 mod shared_units;
 mod sheets;
+mod stock;
 mod tasks;
 mod yard_calls;

@@ -7,7 +7,7 @@ use forenoon_desk::inputs::DayInputs;
 use forenoon_desk::problem::DayProblem;
 use forenoon_desk::reasons::reasons;
 use forenoon_planner::{Cancel, Plan};
-use forenoon_store::value::{Absence, Absences, Severity};
+use forenoon_store::value::{Absence, Absences, ForbiddenTasks, Severity, TaskKind};
 
 use crate::fixture::{inputs, inputs_on, tag};
 use crate::planning::{searched, told};
@@ -256,6 +256,29 @@ fn ground_that_no_machine_can_work_is_told() {
             .any(|text| text.contains("95 %") || text.contains("too steep")),
         "{told:?}"
     );
+}
+
+/// Guards the reason why a unit stays in: a service, another day, or a tag that forbids the work, with whom to ask.
+#[test]
+fn why_a_unit_stays_in_is_told_as_it_is() {
+    let mut only = inputs();
+    only.units.retain(|unit| unit.id != "ride-60");
+    let told = |edit: &dyn Fn(&mut DayInputs)| {
+        let mut inputs = only.clone();
+        edit(&mut inputs);
+        reason_texts(&inputs).concat().join("; ")
+    };
+    let service = told(&|day| {
+        day.service_first.insert("walk-21".to_owned());
+    });
+    assert!(service.contains("due for a service"), "{service}");
+    let limited = told(&|day| {
+        let (unit, mut tag) = tag("walk-21", Severity::Reduced);
+        tag.forbidden_tasks = ForbiddenTasks(vec![TaskKind::Mow]);
+        day.tags.insert(unit, tag);
+    });
+    assert!(limited.contains("is kept from mowing by"), "{limited}");
+    assert!(!limited.contains("the branch has none"), "{limited}");
 }
 
 fn reason_texts(inputs: &DayInputs) -> Vec<Vec<String>> {

@@ -19,12 +19,16 @@ use crate::fixture::{inputs, tag};
 use crate::planning::{planned, searched, told};
 
 /// The easy day as published.
-fn published() -> StoredPlan {
+pub(crate) fn published() -> StoredPlan {
     planned(&inputs(), 500)
 }
 
 /// The day at an instant after something was written into its records.
-fn later(at: DateTime<Utc>, edit: impl FnOnce(&mut DayInputs), new: Disruptions) -> DayInputs {
+pub(crate) fn later(
+    at: DateTime<Utc>,
+    edit: impl FnOnce(&mut DayInputs),
+    new: Disruptions,
+) -> DayInputs {
     let mut inputs = inputs();
     inputs.base = Some((published(), at));
     edit(&mut inputs);
@@ -54,7 +58,7 @@ pub(crate) fn proposals(inputs: &DayInputs) -> Vec<StoredPlan> {
 }
 
 /// The first stop of the day that mows, its mower, and the instant half-way through the mowing.
-fn mowing() -> (
+pub(crate) fn mowing() -> (
     forenoon_store::entity::plan_stop::Model,
     String,
     DateTime<Utc>,

@@ -246,6 +246,7 @@ pub(super) fn proposal(stored: &StoredPlan, branch: &branch::Model) -> v1::Propo
         continued: _,
         split: _,
         disruptions: _,
+        read_at: _,
     } = plan.proposal.clone().unwrap_or_default();
     let jobs = |ids: Vec<String>| {
         ids.iter()

@@ -8,12 +8,13 @@ pub use kind::what_it_is;
 pub use read::{get, part};
 pub use store::{StorePhoto, Subject};
 
-use forenoon_store::entity::photo;
+use chrono::{DateTime, Utc};
+use forenoon_store::entity::{photo, photo_subject};
 use forenoon_store::sea_orm::{
     ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QuerySelect,
 };
 
-use super::{Error, Reason, Violation};
+use super::{Error, Reason, Violation, row};
 
 /// Most bytes of a photograph: 20 MiB. The schema says so too.
 pub const BYTES_MAX: usize = 20 * 1024 * 1024;
@@ -53,4 +54,32 @@ pub(crate) async fn refuse_unknown(
     } else {
         Err(Error::Invalid(faults))
     }
+}
+
+/// Notes that a photograph is of something; false where that is noted already. It stays as long as anything it is of.
+///
+/// # Errors
+/// Those of the database.
+pub(crate) async fn link(
+    transaction: &DatabaseTransaction,
+    branch: &str,
+    subject: &str,
+    sha256: &str,
+    now: DateTime<Utc>,
+) -> Result<bool, Error> {
+    let key = (branch.to_owned(), subject.to_owned(), sha256.to_owned());
+    let known = photo_subject::Entity::find_by_id(key)
+        .one(transaction)
+        .await?;
+    if known.is_some() {
+        return Ok(false);
+    }
+    let link = photo_subject::Model {
+        branch_id: branch.to_owned(),
+        subject: subject.to_owned(),
+        sha256: sha256.to_owned(),
+        create_time: now,
+    };
+    row::insert(transaction, &link).await?;
+    Ok(true)
 }

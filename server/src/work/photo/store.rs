@@ -1,12 +1,12 @@
 //! Stores a photograph.
 
 use chrono::{DateTime, Utc};
-use forenoon_store::entity::{job, photo, photo_part, photo_subject, site_case, tag_out};
+use forenoon_store::entity::{job, photo, photo_part, site_case, tag_out};
 use forenoon_store::sea_orm::{DatabaseTransaction, EntityTrait};
 use forenoon_store::value::MediaType;
 use serde_json::json;
 
-use super::PART_BYTES_MAX;
+use super::{PART_BYTES_MAX, link};
 use crate::work::{Accepted, Change, Command, Error, Reason, row};
 
 /// Stores a photograph. The same bytes are stored once, whatever they are said to be of.
@@ -89,23 +89,12 @@ impl Command for StorePhoto {
         if known.is_none() {
             self.put(transaction, now).await?;
         }
-        let link = (self.branch.clone(), subject.clone(), self.sha256.clone());
-        let linked = photo_subject::Entity::find_by_id(link)
-            .one(transaction)
-            .await?;
-        if linked.is_some() {
+        if !link(transaction, &self.branch, &subject, &self.sha256, now).await? {
             return Ok(Accepted {
                 answer: self.sha256.clone(),
                 changes: vec![],
             });
         }
-        let link = photo_subject::Model {
-            branch_id: self.branch.clone(),
-            subject: subject.clone(),
-            sha256: self.sha256.clone(),
-            create_time: now,
-        };
-        row::insert(transaction, &link).await?;
         let change = Change {
             subject,
             kind: "photo.stored",

@@ -3,9 +3,10 @@
 use std::collections::BTreeSet;
 
 use chrono::{DateTime, Utc};
+use forenoon_desk::visit::told;
 use forenoon_store::entity::visit;
 use forenoon_store::value::{Pause, Pauses, TaskActuals, Times, VisitState, Walkthroughs};
-use forenoon_trade::visit::{Ending, State, Visit};
+use forenoon_trade::visit::{State, Visit};
 
 /// A visit of which nothing is told yet.
 pub(super) fn fresh(branch: &str, job: &str, attempt: i32) -> visit::Model {
@@ -27,25 +28,6 @@ pub(super) fn fresh(branch: &str, job: &str, attempt: i32) -> visit::Model {
         note: String::new(),
         not_done_reason: String::new(),
         walkthroughs: Walkthroughs::default(),
-    }
-}
-
-/// What a row tells.
-pub(super) fn told(row: &visit::Model) -> Visit<DateTime<Utc>> {
-    Visit {
-        departed: row.depart_time,
-        arrived: row.arrive_time,
-        started: row.start_time,
-        paused: row.pauses.0.iter().map(|pause| pause.pause_time).collect(),
-        resumed: row.resume_times.0.iter().copied().collect(),
-        ended: row.finish_time.map(|at| {
-            let ending = if row.state == VisitState::NotDone {
-                Ending::NotDone
-            } else {
-                Ending::Done
-            };
-            (ending, at)
-        }),
     }
 }
 

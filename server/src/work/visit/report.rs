@@ -5,6 +5,7 @@
 
 use chrono::{DateTime, Utc};
 use forenoon_desk::StoredPlan;
+use forenoon_desk::visit::told;
 use forenoon_store::Revisioned;
 use forenoon_store::entity::{job, plan_stop, visit};
 use forenoon_store::sea_orm::{
@@ -14,7 +15,7 @@ use forenoon_store::value::{JobState, TaskActual, TaskActuals, VisitState};
 use forenoon_trade::visit::{Ending, Event, Refusal, Visit};
 
 use super::actuals::refuse_unknown;
-use super::record::{fresh, tell, told};
+use super::record::{fresh, tell};
 use super::{moment, subject, tagged};
 use crate::work::bench::add_late;
 use crate::work::plan::published_with;
@@ -175,7 +176,7 @@ impl Report {
         if let Some(last) = &last {
             let own = last.crew_id == self.crew;
             let given_up = last.state == VisitState::NotDone;
-            if own && told(last).takes(at) {
+            if own && (told(last).takes(at) || self.gives_up_again(last)) {
                 return Ok(Found {
                     before: Some(last.clone()),
                     row: last.clone(),
@@ -187,6 +188,8 @@ impl Report {
                     return Err(self.of_another(last));
                 }
                 let mut row = fresh(&self.branch, &self.job, last.attempt);
+                // Who has walked the site may be on the way elsewhere; what was seen holds.
+                row.walkthroughs.clone_from(&last.walkthroughs);
                 self.take_on(transaction, job, &mut row, at).await?;
                 return Ok(Found {
                     before: Some(last.clone()),
@@ -273,12 +276,21 @@ impl Report {
         }
     }
 
+    /// The end of a visit told once more without a time: the answer to the first telling was lost, and it is no second
+    /// attempt.
+    fn gives_up_again(&self, last: &visit::Model) -> bool {
+        self.at.is_none()
+            && last.state == VisitState::NotDone
+            && matches!(&self.step, Step::GiveUp(reason) if *reason == last.not_done_reason)
+    }
+
     /// A pause or resumption without a time, where it is so already: the same told again.
     fn told_without_a_time(&self, row: &visit::Model) -> bool {
         self.at.is_none()
             && match self.step {
                 Step::Pause(_) => row.state == VisitState::Paused,
                 Step::Resume => row.state == VisitState::Working,
+                Step::GiveUp(_) => self.gives_up_again(row),
                 _ => false,
             }
     }

@@ -8,7 +8,7 @@ use forenoon_store::sea_orm::{
 use forenoon_store::value::{VisitState, WalkOutcome, Walkthrough};
 
 use super::{moment, subject};
-use crate::work::photo::refuse_unknown;
+use crate::work::photo::{link, refuse_unknown};
 use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Reason, row};
 
 /// Records a walk of the site. One before the work and one after it are kept; told again, the last telling holds, since
@@ -73,6 +73,10 @@ impl Command for RecordWalkthrough {
                 answer: before,
                 changes: vec![],
             });
+        }
+        for sha256 in &self.walk.photos {
+            // Whatever it was stored as being of, it is kept as long as this job.
+            link(transaction, &self.branch, &subject, sha256, now).await?;
         }
         row::update(transaction, &before, &after).await?;
         let change = Change::of(subject, "walk.recorded", Some(&before), Some(&after))?;

@@ -208,6 +208,9 @@ pub struct ProposalFacts {
     /// What happened that no record tells; it holds for the plans made from this one.
     #[serde(default)]
     pub disruptions: Disruptions,
+    /// The number of the branch's last event when the day was read for it; none in proposals made before that was kept.
+    #[serde(default)]
+    pub read_at: Option<i64>,
 }
 
 /// A crew's call on the way to change units: at the yard, or where it meets another crew. Ids are within the branch.

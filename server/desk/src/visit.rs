@@ -1,0 +1,36 @@
+//! What a stored visit tells, as the trade reads it.
+
+use chrono::{DateTime, Utc};
+use forenoon_store::entity::visit;
+use forenoon_store::value::VisitState;
+use forenoon_trade::visit::{Ending, Visit};
+
+/// What a row tells.
+pub fn told(row: &visit::Model) -> Visit<DateTime<Utc>> {
+    Visit {
+        departed: row.depart_time,
+        arrived: row.arrive_time,
+        started: row.start_time,
+        paused: row.pauses.0.iter().map(|pause| pause.pause_time).collect(),
+        resumed: row.resume_times.0.iter().copied().collect(),
+        ended: row.finish_time.map(|at| {
+            let ending = if row.state == VisitState::NotDone {
+                Ending::NotDone
+            } else {
+                Ending::Done
+            };
+            (ending, at)
+        }),
+    }
+}
+
+/// Seconds for which work stood still between two instants.
+pub(crate) fn stood_still(row: &visit::Model, from: DateTime<Utc>, until: DateTime<Utc>) -> i64 {
+    let within = |at: DateTime<Utc>| at.clamp(from, from.max(until));
+    told(row)
+        .pauses()
+        .into_iter()
+        .map(|(begins, ends)| within(ends.unwrap_or(until)) - within(begins))
+        .map(|stretch| stretch.num_seconds())
+        .sum()
+}
