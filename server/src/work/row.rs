@@ -1,5 +1,6 @@
 //! Single rows. What is written is what was given: instants are whole microseconds, so nothing is read back.
 
+use forenoon_store::entity::outbox_event;
 use forenoon_store::sea_orm::{
     ActiveModelTrait, ColumnTrait, ConnectionTrait, DatabaseTransaction, EntityTrait,
     IntoActiveModel, Iterable, ModelTrait, PrimaryKeyToColumn, QueryFilter, QuerySelect, Select,
@@ -42,6 +43,19 @@ where
         .one(connection)
         .await?;
     Ok(last.flatten())
+}
+
+/// The number of a branch's last event; 0 where nothing has happened.
+///
+/// # Errors
+/// Those of the database.
+pub(super) async fn last_event(
+    connection: &impl ConnectionTrait,
+    branch: &str,
+) -> Result<i64, Error> {
+    let events = outbox_event::Entity::find().filter(outbox_event::Column::BranchId.eq(branch));
+    let last = highest(connection, events, outbox_event::Column::Seq).await?;
+    Ok(last.unwrap_or(0))
 }
 
 /// Writes those columns in which a row differs from what it was; its key stays.

@@ -13,6 +13,7 @@ use std::time::Duration;
 
 use chrono::{DateTime, Days, NaiveDate, TimeDelta, Utc};
 use forenoon_desk::StoredPlan;
+use forenoon_server::work::branch;
 use forenoon_server::work::plan::{
     DiscardPlan, Draft, LeaseLimits, Leases, PublishPlan, StorePlan, plan_scope,
 };
@@ -413,10 +414,13 @@ impl<'a> Play<'a> {
             .hold(BRANCH, &plan_scope(day))
             .await
             .expect("a lease");
+        let read = self.stage.database.read();
+        let branch = branch::get(read, BRANCH).await.expect("the branch");
         let command = StorePlan {
             // Right for a day's first, and to be numbered anew for its others.
             draft: Draft::new(stored(day, &aboard), 1).expect("a document"),
             lease: held.lease().clone(),
+            branch,
         };
         let answer = self
             .send(&command, |stored: &StoredPlan| stored.plan.id.clone())

@@ -1,8 +1,14 @@
 //! Goal: a proposal is published only while the day stands as it did when the proposal was made.
 
+use forenoon_desk::drives::Drives;
 use forenoon_proto::v1;
 use forenoon_server::work;
-use forenoon_store::value::PlanState;
+use forenoon_server::work::plan::{
+    Learning, LeaseLimits, Leases, PlanRequest, ReplanRequest, SearchLimits, SearchSettings,
+    Searches, StorePlan, StoreProposals, make, plan_scope, propose, replan_scope,
+};
+use forenoon_server::work::{Call, Error, Outcome, run_command};
+use forenoon_store::value::{Disruptions, PlanState};
 use prost_types::FieldMask;
 use tonic::Code;
 
@@ -68,7 +74,7 @@ async fn a_proposal_is_stale_after_a_change_of_its_jobs() {
         let proposal = proposed(&mut api).await;
         leave_note(house, "today-1", "dog").await;
         leave_note(house, "today-0", "gate code is new").await;
-        let refused = api.accept(proposal).await.expect_err("stale");
+        let refused = api.accept(proposal.clone()).await.expect_err("stale");
         assert_eq!(
             reason(&refused),
             (Code::FailedPrecondition, "DAY_CHANGED".into())
@@ -76,9 +82,200 @@ async fn a_proposal_is_stale_after_a_change_of_its_jobs() {
         let told = |job: &str| refused.message().contains(&name("jobs", job));
         assert!(told("today-0") && !told("today-1"), "{refused:?}");
 
+        let refused = api.publish(proposal).await.expect_err("by whatever call");
+        assert_eq!(
+            reason(&refused),
+            (Code::FailedPrecondition, "DAY_CHANGED".into())
+        );
+
         let proposal = proposed(&mut api).await;
         leave_note(house, "today-1", "no dog").await;
+        // Nor does another day's plan.
+        let plan = api.plan(tomorrow, 300).await.expect("a plan");
+        api.publish(plan.name).await.expect("published");
         api.accept(proposal).await.expect("accepted");
+    })
+    .await;
+}
+
+/// A branch's searches as a server has them.
+struct Planning {
+    searches: Searches,
+    learning: Learning,
+    leases: Leases,
+}
+
+impl Planning {
+    fn of(house: &House) -> Self {
+        Self {
+            searches: Searches::new(SearchLimits::default()),
+            learning: Learning::default(),
+            leases: Leases::new(house.database.clone(), LeaseLimits::default()),
+        }
+    }
+}
+
+fn settings() -> SearchSettings {
+    SearchSettings {
+        seed: 1,
+        iterations: Some(100),
+        time: None,
+    }
+}
+
+fn call(method: &'static str) -> Call {
+    Call {
+        actor: "dispatcher".into(),
+        branch: ID.into(),
+        method,
+        retry: None,
+    }
+}
+
+fn no_words<A>(_: &A) -> Vec<u8> {
+    Vec::new()
+}
+
+/// Guards what happens while a proposal is searched for: it was read before, so that the proposal does not know of it.
+#[tokio::test]
+async fn a_proposal_is_stale_after_what_happened_while_it_was_searched_for() {
+    on_both(async |house| {
+        furnish(&house.database, &[first_day()]).await;
+        let mut api = Api::of(house);
+        let plan = api.plan(first_day(), 300).await.expect("a plan");
+        api.publish(plan.name).await.expect("published");
+        let planning = Planning::of(house);
+        let scope = replan_scope(first_day());
+        let held = planning.leases.hold(ID, &scope).await.expect("a lease");
+        let now = "2027-04-20T11:45:00Z".parse().expect("an instant");
+        let request = ReplanRequest {
+            branch: ID.into(),
+            day: first_day(),
+            from: None,
+            cause: String::new(),
+            disruptions: Disruptions::default(),
+            service_due_keeps_in: false,
+            drives: Drives::default(),
+            heat: None,
+            settings: settings(),
+            actor: "dispatcher".into(),
+        };
+        let means = (&planning.searches, &planning.learning, &None);
+        let drafts = propose(&house.database, means, now, &request).await;
+        leave_note(house, "today-0", "gate code is new").await;
+        let command = StoreProposals {
+            drafts: drafts.expect("proposals"),
+            lease: held.lease().clone(),
+        };
+        let clock = move || now;
+        let call = call("forenoon.v1.PlanService/ProposeReplan");
+        let stored = run_command(&house.database, &clock, &call, &command, &no_words).await;
+        let Ok(Outcome::Done(stored)) = stored else {
+            panic!("{stored:?}");
+        };
+        let refused = api.accept(name("plans", &stored[0].plan.id)).await;
+        let refused = refused.expect_err("stale");
+        assert_eq!(
+            reason(&refused),
+            (Code::FailedPrecondition, "DAY_CHANGED".into())
+        );
+        assert!(refused.message().contains("today-0"), "{refused:?}");
+    })
+    .await;
+}
+
+/// Guards a first plan against a time zone that changes while it is searched for: its shifts would be hours off.
+#[tokio::test]
+async fn a_plan_of_another_time_zone_is_not_stored() {
+    on_both(async |house| {
+        furnish(&house.database, &[first_day()]).await;
+        let planning = Planning::of(house);
+        let scope = plan_scope(first_day());
+        let held = planning.leases.hold(ID, &scope).await.expect("a lease");
+        let read = house.database.read();
+        let branch = work::branch::get(read, ID).await.expect("the branch");
+        let now = "2027-04-20T11:45:00Z".parse().expect("an instant");
+        let request = PlanRequest {
+            branch: ID.into(),
+            day: first_day(),
+            service_due_keeps_in: false,
+            drives: Drives::default(),
+            heat: None,
+            confidence_percent: 0,
+            meetings: false,
+            settings: settings(),
+            actor: "dispatcher".into(),
+        };
+        let means = (&planning.searches, &planning.learning, &None);
+        let draft = make(&house.database, means, now, &request).await;
+        let update = v1::UpdateBranchRequest {
+            branch: Some(v1::Branch {
+                name: format!("branches/{ID}"),
+                time_zone: "America/Denver".into(),
+                ..Default::default()
+            }),
+            update_mask: Some(FieldMask {
+                paths: vec!["time_zone".into()],
+            }),
+            request_id: String::new(),
+        };
+        let updated = house.branches().update_branch(update).await;
+        updated.expect("no plan yet");
+        let command = StorePlan {
+            draft: draft.expect("a plan"),
+            lease: held.lease().clone(),
+            branch,
+        };
+        let clock = move || now;
+        let call = call("forenoon.v1.PlanService/PlanDay");
+        let stored = run_command(&house.database, &clock, &call, &command, &no_words).await;
+        assert!(matches!(stored, Err(Error::StaleEtag { .. })), "{stored:?}");
+        drop(held);
+        assert!(Api::of(house).plan(first_day(), 100).await.is_ok());
+    })
+    .await;
+}
+
+/// Guards a job that a crew gives up past midnight: it is of the day that is planned so late, and may be done on the next.
+#[tokio::test]
+async fn a_job_given_up_past_midnight_is_planned_for_the_next_day() {
+    on_both(async |house| {
+        let tomorrow = first_day().succ_opt().expect("a date");
+        furnish(&house.database, &[]).await;
+        let mut api = Api::of(house);
+        let plan = api.plan(first_day(), 300).await.expect("a plan");
+        let stops = plan.crew_days.iter().flat_map(|crew| &crew.stops);
+        let last = stops.max_by_key(|stop| stop.start_time.map(|at| at.seconds));
+        let job = last.expect("a stop").job.clone();
+        let with_job = |crew: &&v1::CrewDay| crew.stops.iter().any(|stop| stop.job == job);
+        let crew = plan
+            .crew_days
+            .iter()
+            .find(with_job)
+            .expect("a crew")
+            .crew
+            .clone();
+        api.publish(plan.name.clone()).await.expect("published");
+        // Half past midnight in America/Chicago.
+        house.set_clock("2027-04-21T05:30:00Z");
+        let not_done = v1::ReportNotDoneRequest {
+            job: job.clone(),
+            crew,
+            reason: "too dark".into(),
+            ..Default::default()
+        };
+        let answer = api.visits.report_not_done(asking(not_done)).await;
+        answer.expect("heard");
+        let next = api.plan(tomorrow, 300).await.expect("a plan");
+        let planned = |plan: &v1::Plan| {
+            let mut stops = plan.crew_days.iter().flat_map(|crew| &crew.stops);
+            stops.any(|stop| stop.job == job)
+        };
+        assert!(planned(&next), "{job} waits for nothing");
+        for proposal in api.propose(first_day(), 100).await.expect("proposals") {
+            let plan = proposal.plan.expect("its plan");
+            assert!(!planned(&plan), "{job} was given up that day");
+        }
     })
     .await;
 }

@@ -178,7 +178,8 @@ impl PlanApi {
             .zip(call);
         let (((((((branch, day), iterations), time), drives), heat), confidence_percent), call) =
             checks.finish(parts)?;
-        let system = self.system(&branch).await?;
+        let stored = work::branch::get(self.0.database.read(), &branch).await?;
+        let system = stored.unit_system;
         let time = u64::try_from(time)
             .ok()
             .filter(|time| *time > 0)
@@ -209,6 +210,7 @@ impl PlanApi {
             let command = StorePlan {
                 draft: held.while_held(made).await?,
                 lease: held.lease().clone(),
+                branch: stored.clone(),
             };
             self.0
                 .command(&call, &command, |stored| v1::PlanDayResponse {

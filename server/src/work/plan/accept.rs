@@ -4,7 +4,7 @@ use std::collections::HashSet;
 
 use chrono::{DateTime, Utc};
 use forenoon_desk::StoredPlan;
-use forenoon_store::entity::outbox_event;
+use forenoon_store::entity::{outbox_event, plan};
 use forenoon_store::sea_orm::{
     ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
@@ -16,9 +16,9 @@ use crate::work::{Accepted, Command, Error, Obstacle, ObstacleKind, Seen, job, r
 
 /// What has changed since is told up to so many things.
 const CHANGES_TOLD_MAX: usize = 10;
-/// What happens to a day that a proposal must know of, as the events' kinds begin.
-const DAY_EVENTS: [&str; 11] = [
-    "plan.published",
+/// What happens to a day that a proposal must know of, as the events' kinds begin. That another plan is published for the day
+/// is seen by the plan itself.
+const DAY_EVENTS: [&str; 10] = [
     "tag_out.tagged",
     "tag_out.reopened",
     "tag_out.released",
@@ -59,35 +59,35 @@ impl Command for AcceptProposal {
                 "it was planned from scratch; publish it instead",
             ));
         }
-        let since = changed_since(transaction, &draft).await?;
-        if !since.is_empty() {
-            return Err(Error::Obstructed(since));
-        }
+        refuse_changed(transaction, &draft).await?;
         publish(transaction, draft, now).await
     }
 }
 
-/// What happened to the day since the proposal was made, in the order in which it was accepted. The proposal's own
-/// event marks its moment: numbers, unlike clocks, never go back.
+/// Refuses a proposal where anything happened to the day since it was read for it: also while it was searched for.
+pub(super) async fn refuse_changed(
+    transaction: &DatabaseTransaction,
+    proposal: &StoredPlan,
+) -> Result<(), Error> {
+    let since = changed_since(transaction, proposal).await?;
+    if since.is_empty() {
+        Ok(())
+    } else {
+        Err(Error::Obstructed(since))
+    }
+}
+
+/// What happened since the day was read for the proposal, in the order in which it was accepted. Numbers, unlike clocks,
+/// never go back.
 async fn changed_since(
     transaction: &DatabaseTransaction,
     stored: &StoredPlan,
 ) -> Result<Vec<Obstacle>, Error> {
     let draft = &stored.plan;
-    let made: Option<i64> = outbox_event::Entity::find()
-        .filter(outbox_event::Column::BranchId.eq(draft.branch_id.as_str()))
-        .filter(outbox_event::Column::Subject.eq(name(&draft.branch_id, &draft.id)))
-        .select_only()
-        .column(outbox_event::Column::Seq)
-        .order_by_asc(outbox_event::Column::Seq)
-        .into_tuple()
-        .one(transaction)
-        .await?;
-    let Some(made) = made else {
-        return Err(Error::Internal(format!(
-            "plan {} without its event",
-            draft.id
-        )));
+    let read_at = draft.proposal.as_ref().and_then(|facts| facts.read_at);
+    let read_at = match read_at {
+        Some(read_at) => read_at,
+        None => drafted_at(transaction, draft).await?,
     };
     let kinds = DAY_EVENTS
         .iter()
@@ -96,7 +96,7 @@ async fn changed_since(
         });
     let later = outbox_event::Entity::find()
         .filter(outbox_event::Column::BranchId.eq(draft.branch_id.as_str()))
-        .filter(outbox_event::Column::Seq.gt(made))
+        .filter(outbox_event::Column::Seq.gt(read_at))
         .filter(kinds)
         .order_by_asc(outbox_event::Column::Seq)
         .all(transaction)
@@ -115,6 +115,20 @@ async fn changed_since(
         })
         .take(CHANGES_TOLD_MAX)
         .collect())
+}
+
+/// The number of the event by which a draft was stored.
+async fn drafted_at(transaction: &DatabaseTransaction, draft: &plan::Model) -> Result<i64, Error> {
+    let drafted: Option<i64> = outbox_event::Entity::find()
+        .filter(outbox_event::Column::BranchId.eq(draft.branch_id.as_str()))
+        .filter(outbox_event::Column::Subject.eq(name(&draft.branch_id, &draft.id)))
+        .select_only()
+        .column(outbox_event::Column::Seq)
+        .order_by_asc(outbox_event::Column::Seq)
+        .into_tuple()
+        .one(transaction)
+        .await?;
+    drafted.ok_or_else(|| Error::Internal(format!("plan {} without its event", draft.id)))
 }
 
 /// Resource names of the jobs that a draft speaks of.

@@ -7,9 +7,9 @@ use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_desk::clock::DayClock;
 use forenoon_desk::drives::Drives;
 use forenoon_desk::{DayInputs, StoredPlan};
-use forenoon_store::entity::{branch, crew, job, site, tag_out, unit, visit, worker};
+use forenoon_store::entity::{branch, crew, job, plan, site, tag_out, unit, visit, worker};
 use forenoon_store::sea_orm::{
-    ColumnTrait, Condition, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder,
+    ColumnTrait, Condition, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
 use forenoon_store::value::{Disruptions, JobState, TagOutState, VisitState};
 
@@ -172,7 +172,7 @@ pub(super) async fn sites(
     Ok(sites)
 }
 
-/// The present visit of each job; one that was given up only where that was on the day.
+/// The present visit of each job; one that was given up only where it was of the day, whose work may go on past midnight.
 async fn visits(
     connection: &impl ConnectionTrait,
     branch: &str,
@@ -180,9 +180,16 @@ async fn visits(
     jobs: &[job::Model],
 ) -> Result<BTreeMap<String, visit::Model>, Error> {
     let ids: Vec<String> = jobs.iter().map(|job| job.id.clone()).collect();
-    let of_the_day = |at: Option<DateTime<Utc>>| {
-        at.is_some_and(|at| at.with_timezone(&clock.zone()).date_naive() == clock.day())
-    };
+    let of_the_day: BTreeSet<String> = plan::Entity::find()
+        .filter(plan::Column::BranchId.eq(branch))
+        .filter(plan::Column::Day.eq(clock.day()))
+        .select_only()
+        .column(plan::Column::Id)
+        .into_tuple::<String>()
+        .all(connection)
+        .await?
+        .into_iter()
+        .collect();
     let mut visits = BTreeMap::new();
     for ids in ids.chunks(IDS_PER_QUERY_MAX) {
         let some = visit::Entity::find()
@@ -193,7 +200,9 @@ async fn visits(
             .await?;
         visits.extend(
             some.into_iter()
-                .filter(|visit| visit.state != VisitState::NotDone || of_the_day(visit.finish_time))
+                .filter(|visit| {
+                    visit.state != VisitState::NotDone || of_the_day.contains(&visit.plan_id)
+                })
                 .map(|visit| (visit.job_id.clone(), visit)),
         );
     }

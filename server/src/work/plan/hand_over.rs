@@ -37,7 +37,7 @@ pub(super) async fn hand_over(
         }
         let mut after = before.clone();
         after.state = VisitState::NotDone;
-        after.finish_time = Some(now.max(before.start_time.unwrap_or(now)));
+        after.finish_time = Some(told_until(&before).map_or(now, |told| now.max(told)));
         after.not_done_reason = format!("handed over to {} by plan {}", stop.crew_id, plan.id);
         row::update(transaction, &before, &after).await?;
         open_again(transaction, &before, now).await?;
@@ -49,6 +49,17 @@ pub(super) async fn hand_over(
         )?);
     }
     Ok(changes)
+}
+
+/// The latest time told of a visit. A telephone's clock may run ahead of ours, and no visit ends before what it consists of.
+fn told_until(visit: &visit::Model) -> Option<DateTime<Utc>> {
+    let pauses = visit.pauses.0.iter().map(|pause| pause.pause_time);
+    [visit.depart_time, visit.arrive_time, visit.start_time]
+        .into_iter()
+        .flatten()
+        .chain(pauses)
+        .chain(visit.resume_times.0.iter().copied())
+        .max()
 }
 
 async fn open_again(
@@ -66,4 +77,48 @@ async fn open_again(
     after.stamp_changed(&before, now);
     row::update(transaction, &before, &after).await?;
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use forenoon_store::value::{Pause, Pauses, TaskActuals, Times, Walkthroughs};
+
+    use super::*;
+
+    /// A telephone's clock may be some minutes ahead.
+    #[test]
+    fn a_visit_does_not_end_before_what_was_told_of_it() {
+        let at = |time: &str| -> DateTime<Utc> {
+            format!("2027-04-20T{time}:00Z")
+                .parse()
+                .expect("an instant")
+        };
+        let mut visit = visit::Model {
+            branch_id: "north".to_owned(),
+            job_id: "mow".to_owned(),
+            attempt: 1,
+            plan_id: "2027-04-20-1".to_owned(),
+            crew_id: "ash".to_owned(),
+            state: VisitState::Arrived,
+            depart_time: Some(at("14:50")),
+            arrive_time: Some(at("15:14")),
+            start_time: None,
+            finish_time: None,
+            pauses: Pauses::default(),
+            resume_times: Times::default(),
+            task_actuals: TaskActuals::default(),
+            bags: 0,
+            note: String::new(),
+            not_done_reason: String::new(),
+            walkthroughs: Walkthroughs::default(),
+        };
+        assert_eq!(told_until(&visit), Some(at("15:14")));
+        visit.pauses.0.push(Pause {
+            pause_time: at("15:20"),
+            reason: String::new(),
+        });
+        assert_eq!(told_until(&visit), Some(at("15:20")));
+        visit.resume_times.0.push(at("15:21"));
+        assert_eq!(told_until(&visit), Some(at("15:21")));
+    }
 }

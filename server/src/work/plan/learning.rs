@@ -56,9 +56,7 @@ impl Learning {
         clock: &DayClock,
     ) -> Result<Arc<Lessons>, Error> {
         let key = (branch.to_owned(), clock.day());
-        let events = outbox_event::Entity::find().filter(outbox_event::Column::BranchId.eq(branch));
-        let last = row::highest(transaction, events, outbox_event::Column::Seq).await?;
-        let last: i64 = last.unwrap_or(0);
+        let last = row::last_event(transaction, branch).await?;
         let known = self.lock().get(&key).cloned();
         let mut kept = match known {
             // Not one drawn from a state that this transaction does not see yet.

@@ -10,6 +10,7 @@ use forenoon_desk::reasons::reasons;
 use forenoon_desk::{DayInputs, StaysIn, StoredPlan};
 use forenoon_planner::check::check;
 use forenoon_store::Database;
+use forenoon_store::entity::branch;
 use forenoon_store::lease::Lease;
 use forenoon_store::sea_orm::DatabaseTransaction;
 use forenoon_store::value::HeatForecast;
@@ -21,6 +22,7 @@ use super::lease::settle;
 use super::solve::{SearchSettings, Searches, Turn, Wanted};
 use super::write::{Draft, insert, next_revision};
 use crate::work::bench::serviced_first;
+use crate::work::branch::refuse_moved;
 use crate::work::{Accepted, Command, Error, Obstacle, ObstacleKind};
 
 /// What to plan.
@@ -155,6 +157,8 @@ pub struct StorePlan {
     pub draft: Draft,
     /// The lease under which it was made.
     pub lease: Lease,
+    /// The branch for which it was made: its zone must be that still.
+    pub branch: branch::Model,
 }
 
 impl Command for StorePlan {
@@ -166,6 +170,7 @@ impl Command for StorePlan {
         now: DateTime<Utc>,
     ) -> Result<Accepted<StoredPlan>, Error> {
         settle(transaction, &self.lease).await?;
+        refuse_moved(transaction, &self.branch).await?;
         let Accepted { answer, changes } = insert(transaction, from_ref(&self.draft), now).await?;
         let answer = answer.into_iter().next();
         let answer = answer.ok_or_else(|| Error::Internal("nothing was stored".to_owned()))?;

@@ -30,7 +30,7 @@ use super::read::published;
 use super::solve::{SearchSettings, Searches, Turn, Wanted};
 use super::write::{Draft, insert, next_revision};
 use crate::work::bench::serviced_first;
-use crate::work::{Accepted, Command, Error, ObstacleKind, Reason, Violation};
+use crate::work::{Accepted, Command, Error, ObstacleKind, Reason, Violation, row};
 
 /// How long after its midnight a day can still be gone on with, in seconds.
 pub(super) const LATE_MAX: i64 = 6 * 3_600;
@@ -72,12 +72,23 @@ pub async fn propose(
     now: DateTime<Utc>,
     request: &ReplanRequest,
 ) -> Result<Vec<Draft>, Error> {
-    let (mut inputs, next) = gather(database, learning, now, request).await?;
+    let Gathered {
+        mut inputs,
+        next,
+        read_at,
+    } = gather(database, learning, now, request).await?;
     inputs.roads.clone_from(roads);
     let request = request.clone();
     searches
         .turn(Wanted::Proposals, request.settings, move |turn| {
-            drafts(looked_for(turn, now, &request, &inputs)?, next)
+            let mut plans = looked_for(turn, now, &request, &inputs)?;
+            for facts in plans
+                .iter_mut()
+                .filter_map(|stored| stored.plan.proposal.as_mut())
+            {
+                facts.read_at = Some(read_at);
+            }
+            drafts(plans, next)
         })
         .await
 }
@@ -226,14 +237,23 @@ fn told(
     Ok(stored)
 }
 
-/// What the search goes by, and the day's next revision.
+/// What the search goes by.
+struct Gathered {
+    inputs: DayInputs,
+    /// The day's next revision.
+    next: i32,
+    /// The number of the branch's last event.
+    read_at: i64,
+}
+
 async fn gather(
     database: &Database,
     learning: &Learning,
     now: DateTime<Utc>,
     request: &ReplanRequest,
-) -> Result<(DayInputs, i32), Error> {
+) -> Result<Gathered, Error> {
     let transaction = database.begin_read().await?;
+    let read_at = row::last_event(&transaction, &request.branch).await?;
     let next = next_revision(&transaction, &request.branch, request.day).await?;
     let base = published(&transaction, &request.branch, request.day)
         .await?
@@ -275,7 +295,11 @@ async fn gather(
     let before = inputs.base.as_ref().and_then(|(base, _)| base.plan.heat);
     inputs.heat = request.heat.or(before);
     inputs.take_stock(request.disruptions.clone());
-    Ok((inputs, next))
+    Ok(Gathered {
+        inputs,
+        next,
+        read_at,
+    })
 }
 
 /// What a disruption names is there.

@@ -6,6 +6,7 @@ use forenoon_store::entity::plan;
 use forenoon_store::sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter};
 use forenoon_store::value::PlanState;
 
+use super::accept::refuse_changed;
 use super::hand_over::hand_over;
 use super::name;
 use super::obstacles::obstacles;
@@ -34,6 +35,9 @@ impl Command for PublishPlan {
     ) -> Result<Accepted<StoredPlan>, Error> {
         let draft = load(transaction, &self.branch, &self.id).await?;
         refuse_stale(self.seen, &draft.plan, &name(&self.branch, &self.id))?;
+        if draft.plan.base_plan_id.is_some() {
+            refuse_changed(transaction, &draft).await?;
+        }
         publish(transaction, draft, now).await
     }
 }
