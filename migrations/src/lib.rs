@@ -33,6 +33,7 @@ mod m20261129_000003_draft_as_document;
 mod m20261129_000004_later_yard_calls;
 mod m20261129_000005_load_out_spells;
 mod m20261130_000001_access_key;
+mod m20261130_000002_breaks;
 mod rebuild;
 
 pub use guard::PREFIX as GUARD_PREFIX;
@@ -72,6 +73,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261129_000004_later_yard_calls::Migration),
             Box::new(m20261129_000005_load_out_spells::Migration),
             Box::new(m20261130_000001_access_key::Migration),
+            Box::new(m20261130_000002_breaks::Migration),
         ]
     }
 }

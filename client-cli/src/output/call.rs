@@ -1,6 +1,6 @@
-//! A crew's calls on the way to change units, and the units that change crews, in words.
+//! A crew's calls on the way to change units, its breaks, and the units that change crews, in words.
 
-use forenoon_proto::v1::{SharedUnit, YardCall};
+use forenoon_proto::v1::{CrewBreak, SharedUnit, YardCall};
 use prost_types::Timestamp;
 
 use super::clock::Clock;
@@ -30,6 +30,12 @@ pub(super) fn words(call: &YardCall, name_of: &dyn Fn(&str) -> String) -> String
         id(&call.site)
     };
     format!("{meeting}at {place}: {}", done.join("; "))
+}
+
+/// When a crew has a break: "12:10-12:40 break".
+pub(super) fn break_words(pause: &CrewBreak, clock: Clock) -> String {
+    let (begins, ends) = (pause.start_time.as_ref(), pause.end_time.as_ref());
+    format!("{}-{} break", clock.hm(begins), clock.hm(ends))
 }
 
 /// When units begin to change: later than the arrival where the crew waits for one.

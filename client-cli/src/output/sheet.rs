@@ -21,6 +21,9 @@ pub fn sheet(sheet: &CrewSheet, plan: &Plan, clock: Clock, width: usize) -> Stri
     for call in calls(sheet) {
         yard_call(sheet, call, clock, width, &mut lines);
     }
+    for pause in sheet.crew_day.iter().flat_map(|day| &day.breaks) {
+        lines.push(format!("  {}", call::break_words(pause, clock)));
+    }
     let shared = sheet.crew_day.iter().flat_map(|day| &day.shared_units);
     for unit in shared {
         let words = call::shared_words(unit, clock, &|unit| unit_name(sheet, unit));

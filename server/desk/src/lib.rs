@@ -30,6 +30,7 @@ pub mod upkeep;
 pub mod visit;
 pub mod warm;
 
+mod breaks;
 mod fleet;
 mod places;
 mod progress;

@@ -8,8 +8,8 @@ use forenoon_planner::{CrewIx, JobIx, Plan, UnitIx};
 use forenoon_store::entity::plan_draft::PlanParts;
 use forenoon_store::entity::{job, plan, plan_crew_day, plan_stop, plan_unplanned};
 use forenoon_store::value::{
-    PlanChanges, PlanState, PlanTotals, PlannedTask, PlannedTasks, Reasons, Words, YardStop,
-    YardStops,
+    PlanChanges, PlanState, PlanTotals, PlannedBreak, PlannedBreaks, PlannedTask, PlannedTasks,
+    Reasons, Words, YardStop, YardStops,
 };
 
 use forenoon_trade::rates::Rates;
@@ -177,6 +177,7 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, parts: &mut PlanPar
         exposure: None,
         yard_call: calls.next(),
         later_yard_calls: YardStops(calls.collect()),
+        breaks: Some(breaks(inputs, crew_id, plan)),
     });
     if !goes_out {
         return;
@@ -193,6 +194,22 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, parts: &mut PlanPar
     if let Some(row) = parts.crew_days.last_mut() {
         row.exposure = exposure;
     }
+}
+
+/// A crew's breaks: those that it has had, and those to come.
+fn breaks(inputs: &DayInputs, crew: &str, plan: &CrewPlan) -> PlannedBreaks {
+    let instant = |at| inputs.clock.instant(at);
+    let to_come = plan.breaks.iter().map(|one| PlannedBreak {
+        start_time: instant(one.start),
+        end_time: instant(one.finish),
+    });
+    PlannedBreaks(
+        inputs
+            .breaks_settled(crew)
+            .cloned()
+            .chain(to_come)
+            .collect(),
+    )
 }
 
 fn yard_call(rows: &Rows<'_>, stop: &Stop) -> Option<YardStop> {

@@ -88,6 +88,10 @@ pub(crate) fn progress(
     if frozen.is_empty() && !departed && !broken_off {
         return Progress::NotStarted;
     }
+    // Nobody is called from a break.
+    for pause in inputs.breaks_settled(crew_id) {
+        ready_at = ready_at.max(inputs.clock.nearest(pause.end_time));
+    }
     let day_ends = crew.shift_end + crew.overtime_max;
     let aboard: Vec<UnitIx> = fleet
         .unit_ids
@@ -103,17 +107,12 @@ pub(crate) fn progress(
         })
         .map(|(ix, _)| UnitIx::from_ix(ix))
         .collect();
-    let breaks_taken = crew
-        .breaks
-        .iter()
-        .filter(|pause| pause.latest + pause.seconds <= ready_at)
-        .count();
     Progress::UnderWay(UnderWay {
         place,
         ready_at,
         aboard,
         frozen,
-        breaks_taken,
+        breaks_taken: inputs.breaks_taken(crew_id, crew, ready_at),
     })
 }
 

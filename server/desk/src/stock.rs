@@ -184,7 +184,10 @@ impl DayInputs {
         let worked_until = self
             .tagged_at(stop)
             .map_or(now, |tagged| Ord::min(tagged, now));
-        let stood = visit.map_or(0, |visit| stood_still(visit, start, worked_until));
+        // A break may be told as a pause too; then it is one and not two.
+        let rested = self.rested(&stop.crew_id, start, worked_until);
+        let paused = visit.map_or(0, |visit| stood_still(visit, start, worked_until));
+        let stood = Ord::max(rested, paused);
         let mut worked = Ord::max((worked_until - start).num_seconds() - stood, 0);
         let gone = self.is_gone(&stop.crew_id);
         let mut left = Vec::new();

@@ -174,6 +174,7 @@ pub(crate) fn crew_day(plan: &str, crew: &str) -> plan_crew_day::ActiveModel {
         exposure: None,
         yard_call: None,
         later_yard_calls: YardStops::default(),
+        breaks: None,
     }
     .into_active_model()
 }

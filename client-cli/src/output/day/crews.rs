@@ -136,16 +136,16 @@ fn stops(crew: &CrewDay, day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
     );
     let name = text::cut(&crew.crew_display_name, width.saturating_sub(leaves.len()));
     lines.push(format!("{}{leaves}", paint::strong(&name)));
-    let mut calls = crew.yard_calls.iter().peekable();
+    let mut between = between(crew, day, width).into_iter().peekable();
     for (index, stop) in crew.stops.iter().enumerate() {
         let arrives = seconds(stop.arrive_time.as_ref());
-        while let Some(call) = calls.next_if(|call| seconds(call.arrive_time.as_ref()) < arrives) {
-            lines.extend(call_lines(call, day, width));
+        while let Some((_, before)) = between.next_if(|(at, _)| *at < arrives) {
+            lines.extend(before);
         }
         let done = progress::of_stop(day, &stop.job, &crew.crew);
         lines.push(stop_line(index, stop, done, day, width));
     }
-    lines.extend(calls.flat_map(|call| call_lines(call, day, width)));
+    lines.extend(between.flat_map(|(_, after)| after));
     let name = |unit: &str| id(unit).to_owned();
     for shared in &crew.shared_units {
         let words = call::shared_words(shared, day.clock, &name);
@@ -154,6 +154,21 @@ fn stops(crew: &CrewDay, day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
     if let Some(told) = &crew.exposure {
         lines.extend(exposure::words("  ", told, width));
     }
+}
+
+/// What a crew does beside its stops, with when it begins, in order: calls to change units, and breaks.
+fn between(crew: &CrewDay, day: &Day<'_>, width: usize) -> Vec<(Option<i64>, Vec<String>)> {
+    let calls = crew.yard_calls.iter().map(|call| {
+        let at = seconds(call.arrive_time.as_ref());
+        (at, call_lines(call, day, width))
+    });
+    let breaks = crew.breaks.iter().map(|pause| {
+        let words = format!("   {}", call::break_words(pause, day.clock));
+        (seconds(pause.start_time.as_ref()), vec![words])
+    });
+    let mut all: Vec<_> = calls.chain(breaks).collect();
+    all.sort_by_key(|(at, _)| *at);
+    all
 }
 
 fn call_lines(call: &YardCall, day: &Day<'_>, width: usize) -> Vec<String> {

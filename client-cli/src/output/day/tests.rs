@@ -1,6 +1,6 @@
 //! The page of the fixed day.
 
-use forenoon_proto::v1::{SharedUnit, VisitState, YardCall};
+use forenoon_proto::v1::{CrewBreak, SharedUnit, VisitState, YardCall};
 
 use super::super::fixture::{CLOCK, at, jobs, plan, tags, visits};
 use super::*;
@@ -249,6 +249,23 @@ fn a_call_stands_between_the_stops() {
         .expect("the call");
     assert!(lines[at - 1].contains("Alder house"), "{page}");
     assert!(lines[at + 1].contains("Weld lot"), "{page}");
+}
+
+#[test]
+fn a_break_stands_between_the_stops() {
+    let mut plan = plan();
+    plan.crew_days[0].breaks = vec![CrewBreak {
+        start_time: at("8:05"),
+        end_time: at("8:35"),
+    }];
+    let page = stripped(&plan, &[], &[]);
+    let lines: Vec<&str> = page.lines().collect();
+    let pause = lines
+        .iter()
+        .position(|line| *line == "   08:05-08:35 break");
+    let pause = pause.expect("the break");
+    assert!(lines[pause - 1].contains("Alder house"), "{page}");
+    assert!(lines[pause + 1].contains("Weld lot"), "{page}");
 }
 
 #[test]

@@ -1,6 +1,6 @@
 //! The sheet of the fixed day.
 
-use forenoon_proto::v1::SharedUnit;
+use forenoon_proto::v1::{CrewBreak, SharedUnit};
 
 use super::super::fixture;
 use super::*;
@@ -111,6 +111,25 @@ fn what_is_taken_on_the_way_is_not_loaded_first() {
     ] {
         assert!(page.contains(line), "missing {line:?} in\n{page}");
     }
+}
+
+#[test]
+fn a_break_is_told_before_the_stops() {
+    let mut sheet = fixture::sheet();
+    let day = sheet.crew_day.as_mut().expect("a day");
+    day.breaks = vec![CrewBreak {
+        start_time: day.depart_time,
+        end_time: day.return_time,
+    }];
+    let (begins, ends) = (day.depart_time, day.return_time);
+    let text = super::sheet(&sheet, &fixture::plan(), fixture::CLOCK, 96);
+    let page = anstream::adapter::strip_str(&text).to_string();
+    let hm = |at: &Option<_>| fixture::CLOCK.hm(at.as_ref());
+    let line = format!("  {}-{} break", hm(&begins), hm(&ends));
+    assert!(
+        page.lines().any(|known| known == line),
+        "missing {line:?} in\n{page}"
+    );
 }
 
 #[test]

@@ -6,6 +6,7 @@
     reason = "a test that fails here has found something"
 )]
 
+mod breaks;
 mod changes;
 mod exposure;
 mod fixture;

@@ -6,7 +6,9 @@ use forenoon_proto::v1;
 use forenoon_store::entity::{
     branch, plan, plan_crew_day, plan_load_out, plan_stop, plan_unplanned,
 };
-use forenoon_store::value::{PlanChange, PlannedTask, ProposalFacts, Reason, UnitSystem, YardStop};
+use forenoon_store::value::{
+    PlanChange, PlannedBreak, PlannedTask, ProposalFacts, Reason, UnitSystem, YardStop,
+};
 
 use super::words;
 use crate::edge::name::in_branch;
@@ -86,6 +88,17 @@ pub(crate) fn whole(stored: &StoredPlan, system: UnitSystem) -> v1::Plan {
     }
 }
 
+fn crew_break(one: &PlannedBreak) -> v1::CrewBreak {
+    let PlannedBreak {
+        start_time,
+        end_time,
+    } = *one;
+    v1::CrewBreak {
+        start_time: Some(time::timestamp(start_time)),
+        end_time: Some(time::timestamp(end_time)),
+    }
+}
+
 /// One crew's day.
 pub(super) fn crew_day(
     stored: &StoredPlan,
@@ -107,6 +120,12 @@ pub(super) fn crew_day(
         stops: stored.stops_of(&day.crew_id).map(stop).collect(),
         overtime: Some(time::duration(i64::from(day.overtime_seconds))),
         yard_call: day.yard_call.as_ref().map(|call| yard_call(branch, call)),
+        breaks: day
+            .breaks
+            .iter()
+            .flat_map(|breaks| &breaks.0)
+            .map(crew_break)
+            .collect(),
         exposure: day
             .exposure
             .as_ref()

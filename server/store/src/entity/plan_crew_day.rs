@@ -3,7 +3,7 @@
 use sea_orm::entity::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use crate::value::{Exposure, YardStop, YardStops};
+use crate::value::{Exposure, PlannedBreaks, YardStop, YardStops};
 
 /// One row of `plan_crew_day`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, DeriveEntityModel)]
@@ -38,6 +38,10 @@ pub struct Model {
     #[sea_orm(column_type = "JsonBinary")]
     #[serde(default)]
     pub later_yard_calls: YardStops,
+    /// Its breaks; none in plans made before they were kept.
+    #[sea_orm(column_type = "JsonBinary", nullable)]
+    #[serde(default)]
+    pub breaks: Option<PlannedBreaks>,
     /// What its people are exposed to; none where it stays in, and in plans made before it was reckoned.
     #[sea_orm(column_type = "JsonBinary", nullable)]
     #[serde(default)]

@@ -213,6 +213,20 @@ pub struct ProposalFacts {
     pub read_at: Option<i64>,
 }
 
+/// A crew's break.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct PlannedBreak {
+    /// Begins.
+    pub start_time: DateTime<Utc>,
+    /// Ends.
+    pub end_time: DateTime<Utc>,
+}
+
+json_list!(
+    /// A crew's breaks of a day, in order.
+    PlannedBreaks of PlannedBreak
+);
+
 /// A crew's call on the way to change units: at the yard, or where it meets another crew. Ids are within the branch.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, FromJsonQueryResult)]
 pub struct YardStop {

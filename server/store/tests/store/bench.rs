@@ -425,6 +425,7 @@ fn crew_day_row(plan: &str, crew: &str) -> plan_crew_day::Model {
         exposure: None,
         yard_call: None,
         later_yard_calls: YardStops::default(),
+        breaks: None,
     }
 }
 

@@ -1,0 +1,99 @@
+//! Crews' breaks: told, and not given twice when the day is planned anew.
+
+use chrono::{DateTime, TimeDelta, Utc};
+use forenoon_desk::problem::DayProblem;
+use forenoon_desk::{DayInputs, StoredPlan};
+use forenoon_planner::problem::{Progress, UnderWay};
+use forenoon_store::value::{Disruptions, PlannedBreak};
+
+use crate::fixture::inputs;
+use crate::planning::planned;
+use crate::replan::{begun, proposals};
+
+/// The small branch's day in which crews have a break of half an hour, with more to do than one morning.
+fn day() -> DayInputs {
+    let mut inputs = inputs();
+    for crew in &mut inputs.crews {
+        crew.break_seconds = 1_800;
+    }
+    // One crew does it all, past noon.
+    inputs.crews.truncate(1);
+    for job in &mut inputs.jobs {
+        for task in &mut job.tasks.0 {
+            task.agreed_minutes = Some(20.0);
+        }
+    }
+    inputs
+}
+
+fn breaks(plan: &StoredPlan) -> Vec<PlannedBreak> {
+    let kept = plan.parts.crew_days[0].breaks.clone();
+    kept.expect("breaks are kept").0
+}
+
+fn at(plan: &StoredPlan, now: DateTime<Utc>, late: bool) -> DayInputs {
+    let mut inputs = day();
+    for stop in plan
+        .parts
+        .stops
+        .iter()
+        .filter(|stop| stop.start_time <= now)
+    {
+        begun(stop)(&mut inputs);
+        let visit = inputs.visits.get_mut(&stop.job_id).expect("a visit");
+        if stop.finish_time <= now && !late {
+            visit.finish_time = Some(stop.finish_time);
+            visit.state = forenoon_store::value::VisitState::Done;
+        }
+    }
+    inputs.base = Some((plan.clone(), now));
+    inputs.take_stock(Disruptions::default());
+    inputs
+}
+
+fn under_way(inputs: &DayInputs) -> UnderWay {
+    let day = DayProblem::new(inputs).expect("a problem");
+    match &day.problem.parts().crews[0].progress {
+        Progress::UnderWay(way) => way.clone(),
+        Progress::NotStarted => panic!("it is out"),
+    }
+}
+
+/// Guards the break that a crew has had: it stays on record, and no later plan gives another.
+#[test]
+fn a_break_that_was_had_is_not_given_again() {
+    let plan = planned(&day(), 500);
+    let [pause] = &breaks(&plan)[..] else {
+        panic!("one break: {:?}", breaks(&plan));
+    };
+    assert_eq!(pause.end_time - pause.start_time, TimeDelta::minutes(30));
+    let halfway = pause.start_time + TimeDelta::minutes(10);
+    let inputs = at(&plan, halfway, false);
+    let way = under_way(&inputs);
+    assert_eq!(way.breaks_taken, 1);
+    assert!(
+        inputs.clock.instant(way.ready_at) >= pause.end_time,
+        "it is still at it"
+    );
+    for later in proposals(&inputs) {
+        assert_eq!(breaks(&later), [pause.clone()]);
+    }
+    // Ten minutes before: still to come, but where the work that runs has it in it.
+    let before = at(&plan, pause.start_time - TimeDelta::minutes(10), false);
+    for later in proposals(&before) {
+        assert_eq!(breaks(&later).len(), 1, "{:?}", breaks(&later));
+    }
+}
+
+/// Guards a crew that is late: while it still works at what was to be over before, it has had no break.
+#[test]
+fn who_is_still_at_work_has_had_no_break() {
+    let plan = planned(&day(), 500);
+    let pause = breaks(&plan).remove(0);
+    let works = |stop: &&forenoon_store::entity::plan_stop::Model| {
+        stop.start_time <= pause.start_time && pause.start_time < stop.finish_time
+    };
+    let now = pause.start_time + TimeDelta::minutes(10);
+    let expected = usize::from(plan.parts.stops.iter().any(|stop| works(&stop)));
+    assert_eq!(under_way(&at(&plan, now, true)).breaks_taken, expected);
+}
