@@ -50,7 +50,15 @@ impl MigrationTrait for Migration {
                 "worker_id IS NULL OR (branch_id IS NOT NULL AND NOT everything)",
             ))
             .take();
-        manager.create_table(table).await
+        manager.create_table(table).await?;
+        // A worker who goes takes their keys along, which looks for them.
+        let of_worker = Index::create()
+            .name("access_key_worker_idx")
+            .table(TABLE)
+            .col("branch_id")
+            .col("worker_id")
+            .take();
+        manager.create_index(of_worker).await
     }
 
     async fn down(&self, manager: &SchemaManager) -> Result<(), DbErr> {
