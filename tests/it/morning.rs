@@ -107,6 +107,9 @@ async fn a_morning_is_planned_published_and_goes_on_after_a_tag_out(database: Da
         ])
         .await;
     holds(&ways, &["2035-04-17-2"]);
+    // Which way is for the dispatcher to say.
+    let any = desk.says(&["publish", "--day", DAY]).await;
+    assert_eq!(any.code, Some(4), "{any:?}");
     desk.does(&["accept", "2035-04-17-2"]).await;
     let after = desk.does(&["sheets", DAY]).await;
     assert!(

@@ -1,8 +1,9 @@
 //! `publish`, `discard` and `accept`: what becomes of drafts and proposals.
 
+use chrono::NaiveDate;
 use forenoon_proto::v1;
 
-use super::show_plan::{latest_draft, no_plan};
+use super::show_plan::latest_draft;
 use crate::desk::{BranchDesk, Desk};
 use crate::failure::Failure;
 use crate::names::{Collection, request_id};
@@ -56,7 +57,7 @@ pub(super) async fn publish(desk: &Desk, args: &PublishArgs) -> Result<(), Failu
         let day = desk.day(&args.day)?;
         latest_draft(&desk, day)
             .await?
-            .ok_or_else(|| no_plan(day))?
+            .ok_or_else(|| no_draft(day))?
     };
     let request = v1::PublishPlanRequest {
         name,
@@ -87,6 +88,13 @@ pub(super) async fn accept(desk: &Desk, args: &AcceptArgs) -> Result<(), Failure
     };
     let plan = desk.link.accept_proposal(request).await?.plan;
     tell(&desk, plan)
+}
+
+/// There is nothing to publish for a day.
+fn no_draft(day: NaiveDate) -> Failure {
+    Failure::NotFound(format!(
+        "there is no draft for {day}; make one with `forenoon plan {day}`, or accept a proposal by its id"
+    ))
 }
 
 fn tell(desk: &BranchDesk, plan: Option<v1::Plan>) -> Result<(), Failure> {

@@ -10,6 +10,9 @@ use crate::output::clock::day_words;
 use crate::output::records;
 use crate::parse::day::wire;
 
+/// Drafts and proposals of a day that are looked at, the newest first: far more than are asked for.
+const DRAFTS_LOOKED_AT: i32 = 1_000;
+
 /// A day, in the place where it reads best.
 #[derive(Clone, Debug, clap::Args)]
 pub(super) struct DayArg {
@@ -118,7 +121,8 @@ pub(super) async fn published(
     }
 }
 
-/// The resource name of the latest draft of a day.
+/// The resource name of the latest draft of a day that was planned from nothing. Which proposal is wanted is for somebody to
+/// say: the latest is not the best.
 pub(super) async fn latest_draft(
     desk: &BranchDesk,
     day: NaiveDate,
@@ -127,11 +131,13 @@ pub(super) async fn latest_draft(
         parent: desk.parent(),
         day: Some(wire(day)),
         state: v1::PlanState::Draft.into(),
-        page_size: 1,
+        page_size: DRAFTS_LOOKED_AT,
         ..v1::ListPlansRequest::default()
     };
     let answer = desk.link.list_plans(request).await?;
-    Ok(answer.plans.into_iter().next().map(|plan| plan.name))
+    let mut drafts = answer.plans.into_iter();
+    let from_nothing = drafts.find(|plan| plan.base_plan.is_empty());
+    Ok(from_nothing.map(|plan| plan.name))
 }
 
 pub(super) async fn get(desk: &BranchDesk, name: String) -> Result<v1::Plan, Failure> {
