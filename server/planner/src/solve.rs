@@ -80,7 +80,7 @@ pub fn solve(problem: &Problem, settings: &Settings, report: &mut dyn FnMut(&Pro
 
 /// The same on several threads (1 to [`THREADS_MAX`]). The budget is asked with the iterations of each thread, and the
 /// same problem, seed, iterations and threads give the same plan. Plans of a few crews gain what the best of several searches
-/// is better than one.
+/// is better than one; those of many are searched on as many threads as there are groups of crews, at most.
 pub fn solve_on(
     problem: &Problem,
     settings: &Settings,

@@ -141,3 +141,29 @@ fn many_crews_are_searched_in_groups() {
         }
     }
 }
+
+/// More threads than there are groups of crews, and so many jobs left out that each would have some: those without a crew
+/// leave them alone.
+#[test]
+fn a_thread_without_crews_does_nothing() {
+    let size = Size {
+        crews: 30,
+        jobs: 600,
+        units: 150,
+        spread: 0.15,
+    };
+    let problem = branch_day::problem(0, size);
+    for threads in [4, 8] {
+        let settings = Settings {
+            seed: 0,
+            budget: &Iterations(400),
+            cancel: &Cancel::new(),
+            warm_start: None,
+            heat: Heat::Full,
+        };
+        let plan = solve_on(&problem, &settings, threads, &mut |_| {}).plan;
+        assert!(plan.unplanned.len() > 200, "{}", plan.unplanned.len());
+        let checked = check(&problem, &plan);
+        assert!(checked.is_ok(), "{threads} threads: {checked:?}");
+    }
+}

@@ -41,6 +41,8 @@ pub(crate) fn rounds(
     rng: &mut Xoshiro256PlusPlus,
     report: &mut dyn FnMut(&Progress),
 ) -> u64 {
+    // With fewer crews than whole groups take, some thread would have none.
+    let threads = threads.min(state.routes.len().div_ceil(GROUP));
     let mut best = Best::new(state);
     let mut walks: Vec<Walk> = (0..threads)
         .map(|_| {
@@ -113,13 +115,16 @@ fn divide<'m>(state: &State<'m>, count: usize, rng: &mut Xoshiro256PlusPlus) -> 
         .collect()
 }
 
-/// A group around a job drawn by chance, of crews and jobs that no other has.
+/// A group around a job drawn by chance, of crews and jobs that no other has. Where no crew is left it has no job either.
 fn group(
     state: &State,
     taken: &mut [bool],
     claimed: &mut [bool],
     rng: &mut Xoshiro256PlusPlus,
 ) -> Scope {
+    if taken.iter().all(|taken| *taken) {
+        return Scope::new(state, Vec::new(), Vec::new());
+    }
     let open = &state.model.open_jobs;
     let seed = open[rng.random_range(0..open.len())];
     let mut crews: Vec<usize> = Vec::new();
