@@ -156,6 +156,7 @@ fn dissolve(
     crews: [Option<usize>; 2],
     undo: &mut Undo,
 ) -> bool {
+    let shares = state.shares.clone();
     let (crews, was) = end(state, day, meet, crews.into_iter().flatten().collect());
     let is_second = |unit: &UnitIx| {
         let mut seconds = was.iter().map(|share| state.model.half(share.unit, 1));
@@ -176,9 +177,8 @@ fn dissolve(
         for crew in &crews {
             state.release(*crew);
         }
-        for share in was.iter().rev() {
-            state.begin_share(0, *share);
-        }
+        // In their order too: whoever goes through them would not come to an end.
+        state.restore_shares(&shares);
         for (crew, route) in crews.iter().zip(&mut before) {
             state.restore(*crew, route);
             state.hold(*crew);
@@ -343,4 +343,57 @@ fn room_after(state: &State, meet: Meet, crews: [usize; 2]) -> Option<Seconds> {
         room = room.min(route.latest[next] - drive - meet.over());
     }
     Some(room)
+}
+
+#[cfg(test)]
+mod tests {
+    use rand::SeedableRng;
+
+    use super::*;
+    use crate::Cancel;
+    use crate::search::load::load;
+    use crate::search::model::Model;
+    use crate::search::removal::remove;
+    use crate::search::shares;
+    use crate::support::two_meetings::{TAKERS, day, job_with_it, planned};
+
+    /// Takes both takers' jobs out that they do with what they are handed, and settles what changes hands. Returns whether
+    /// all that meet still can.
+    fn both_lose_their_use(state: &mut State) -> bool {
+        let (scope, mut scratch) = (Scope::whole(state), None);
+        let mut undo = Undo::default();
+        undo.begin(state);
+        for taker in TAKERS {
+            undo.save(state, taker);
+            remove(state, taker, &mut vec![job_with_it(taker)], &mut scratch);
+        }
+        let mut rng = Xoshiro256PlusPlus::seed_from_u64(0);
+        shares::settle(state, &scope, &mut undo, &mut scratch, &mut rng)
+    }
+
+    /// Givers with room for one unit need the meeting, or they could not fetch the next one. Two such meetings are looked at
+    /// once each, and are as they were.
+    #[test]
+    fn two_meetings_that_cannot_end_are_given_up() {
+        let (problem, plan) = planned(day(1));
+        let model = Model::new(&problem, &Cancel::new());
+        let mut state = State::new(&model);
+        load(&mut state, &plan);
+        assert_eq!(state.shares.len(), 2);
+        let before = state.shares.clone();
+        assert!(!both_lose_their_use(&mut state));
+        assert_eq!(state.shares, before);
+    }
+
+    /// With room for both, the givers keep what nobody wants from them.
+    #[test]
+    fn two_meetings_without_use_end() {
+        let (problem, plan) = planned(day(2));
+        let model = Model::new(&problem, &Cancel::new());
+        let mut state = State::new(&model);
+        load(&mut state, &plan);
+        assert_eq!(state.shares.len(), 2);
+        assert!(both_lose_their_use(&mut state));
+        assert!(state.shares.is_empty() && sound(&state, true));
+    }
 }

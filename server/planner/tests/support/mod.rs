@@ -19,7 +19,9 @@
 
 pub mod branch_day;
 pub mod exact_cases;
+pub mod plain;
 pub mod random_problem;
+pub mod two_meetings;
 pub mod wanted_plans;
 
 use forenoon_planner::index::UnitIx;
