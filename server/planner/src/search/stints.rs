@@ -11,6 +11,7 @@ use rand_xoshiro::SplitMix64;
 use super::anneal::Best;
 use super::choose::{Column, JOBS_MAX, Prices, Terms, choose};
 use super::load_out::{class_of, is_open, redue};
+use super::meeting;
 use super::model::Model;
 use super::route::{Leg, Route, Visit};
 use super::state::State;
@@ -93,9 +94,9 @@ impl Stints {
     pub(super) fn regroup(&mut self, state: &mut State, best: &Best, cancel: &Cancel) -> bool {
         let present = state.clone();
         state.replace(best.routes.clone(), best.bank.clone(), best.shares.clone());
-        let better = self
-            .choose(state, cancel)
-            .is_some_and(|stints| install(state, &stints) && state.cost < best.cost);
+        let better = self.choose(state, cancel).is_some_and(|stints| {
+            install(state, &stints) && state.cost < best.cost && meeting::sound(state, true)
+        });
         if !better {
             *state = present;
         }
@@ -153,8 +154,11 @@ impl Stints {
     }
 }
 
-/// Whether a unit changes hands in the crew's day.
+/// Whether a unit changes hands in the crew's day, or was to before a change that is given up.
 fn is_bound(state: &State, crew: usize) -> bool {
+    if meeting::of(&state.routes[crew]).is_some() {
+        return true;
+    }
     if state.shares.is_empty() {
         return false;
     }
@@ -317,8 +321,11 @@ mod tests {
     use crate::replan::{as_of, unit_out};
     use crate::routing::Iterations;
     use crate::search::anneal::{Schedule, anneal};
+    use crate::search::load::load;
+    use crate::search::removal::remove;
     use crate::search::unload::unload;
     use crate::support::branch_day::{Size, problem};
+    use crate::support::two_meetings::{TAKERS, day, job_with_it, planned};
     use crate::{Problem, check};
 
     /// What a search finds that goes on from a plan.
@@ -409,6 +416,23 @@ mod tests {
             check(&problem, &plan).expect("a plan within its rules");
         }
         assert!(better >= least, "{better} better, {kept} as they were");
+    }
+
+    /// Of two that meet the one is nothing without the other, even when it has lost what was handed to it.
+    #[test]
+    fn days_with_a_meeting_are_not_kept() {
+        let (problem, plan) = planned(day(2));
+        let model = Model::new(&problem, &Cancel::new());
+        let mut state = State::new(&model);
+        load(&mut state, &plan);
+        let mut stints = Stints::new(&model).expect("small enough");
+        note_all(&mut stints, &state);
+        for taker in TAKERS {
+            remove(&mut state, taker, &mut vec![job_with_it(taker)], &mut None);
+            assert!(meeting::of(&state.routes[taker]).is_some());
+        }
+        note_all(&mut stints, &state);
+        assert!(stints.kept.is_empty());
     }
 
     /// Where there is no room, those stay that are nearer to being chosen.
