@@ -58,15 +58,21 @@ pub(crate) fn remove(
     state.hold_instead(crew);
 }
 
-/// A crew without jobs that cannot even meet another as it should goes home. The other still waits for it, so nothing of
-/// this is kept.
+/// A crew without jobs that cannot even meet another as it should goes home. The other still waits for it, unless it does
+/// without what was to be handed over.
 fn stand_up(state: &State, crew: usize, route: &mut Route) {
     route.retain(|_| false);
     route.legs.truncate(1);
+    let clock = state.clock(crew);
+    if load_out::redue(state, crew, &mut route.legs) && route.evaluate(&clock).is_ok() {
+        return;
+    }
+    // It has what it was to give away. So that the day can be reckoned at all, nothing aboard is due; who goes without the
+    // meeting has its units' times found anew, and nothing else of this is kept.
     for leg in &mut route.legs {
         (leg.due, leg.home_due) = (Leg::empty().due, Leg::empty().home_due);
     }
-    let evaluated = route.evaluate(&state.clock(crew));
+    let evaluated = route.evaluate(&clock);
     debug_assert!(evaluated.is_ok(), "a day without stops is always possible");
 }
 
@@ -123,4 +129,82 @@ fn call_brings_something(state: &State, route: &Route, leg: usize, used: &ClassS
     after
         .iter()
         .any(|unit| used.has(load_out::class_of(state.model, *unit)) && !before.contains(unit))
+}
+
+#[cfg(test)]
+mod tests {
+    use rand::SeedableRng;
+    use rand_xoshiro::Xoshiro256PlusPlus;
+
+    use super::*;
+    use crate::Cancel;
+    use crate::problem::{Break, Parts, Window};
+    use crate::search::load::load;
+    use crate::search::meeting;
+    use crate::search::model::Model;
+    use crate::search::scope::Scope;
+    use crate::search::shares;
+    use crate::search::undo::Undo;
+    use crate::support::plain::{HOUR, class, out_with, unit};
+    use crate::support::two_meetings::{TAKERS, day, job_before, job_with_it, planned};
+
+    const DUE: i64 = 8 * HOUR;
+
+    /// The first taker is out with a unit that must be back, and its break lies well only in the job before the meeting:
+    /// without that it cannot come.
+    fn restless_taker() -> Parts {
+        let mut parts = day(2);
+        parts.classes.push(class(2));
+        let mut aboard = unit(2, 0);
+        aboard.available = vec![Window {
+            open: 0,
+            close: DUE,
+        }];
+        parts.units.push(aboard);
+        let taker = &mut parts.crews[TAKERS[0]];
+        taker.load_space = 2;
+        taker.breaks = vec![Break {
+            earliest: 1_800,
+            latest: 2_400,
+            seconds: 1_800,
+        }];
+        taker.progress = out_with(&[4]);
+        parts.jobs[job_before(TAKERS[0]).ix()].fixed_seconds = 3_600;
+        parts
+    }
+
+    /// What a crew has aboard is due as before, though it stands another up; and all of it can be taken back.
+    #[test]
+    fn who_stands_another_up_brings_its_units_back_in_time() {
+        let (problem, plan) = planned(restless_taker());
+        let model = Model::new(&problem, &Cancel::new());
+        let mut state = State::new(&model);
+        load(&mut state, &plan);
+        let (taker, before) = (TAKERS[0], state.clone());
+        assert_eq!(state.shares.len(), 2);
+
+        let mut undo = Undo::default();
+        undo.begin(&state);
+        undo.save(&state, taker);
+        let mut jobs = vec![job_before(taker), job_with_it(taker)];
+        let mut scratch = None;
+        remove(&mut state, taker, &mut jobs, &mut scratch);
+        assert!(state.routes[taker].visits.is_empty());
+        let mut rng = Xoshiro256PlusPlus::seed_from_u64(0);
+        let scope = Scope::whole(&state);
+        assert!(shares::settle(
+            &mut state,
+            &scope,
+            &mut undo,
+            &mut scratch,
+            &mut rng
+        ));
+        assert!(meeting::sound(&state, true));
+        assert_eq!(state.routes[taker].legs[0].due, DUE);
+        state.assert_consistent();
+
+        undo.restore(&mut state, before.cost);
+        assert!(state.routes == before.routes && state.shares == before.shares);
+        state.assert_consistent();
+    }
 }
