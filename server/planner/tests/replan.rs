@@ -4,8 +4,11 @@ mod support;
 
 use forenoon_planner::problem::Progress;
 use forenoon_planner::replan::{ProposalSettings, as_of, propose, unit_out};
-use forenoon_planner::{Cancel, Heat, Iterations, Plan, Problem, Settings, UnitIx, check, solve};
+use forenoon_planner::{
+    Cancel, Heat, Iterations, PlaceIx, Plan, Problem, Settings, UnitIx, check, solve,
+};
 use support::branch_day::{self, Size};
+use support::plain;
 use support::random_problem::{Kinds, problem};
 
 fn plan(problem: &Problem, iterations: u64, warm_start: Option<&Plan>, heat: Heat) -> Plan {
@@ -270,4 +273,28 @@ fn nobody_is_given_the_twin_of_what_they_had() {
             }
         }
     }
+}
+
+/// Of two units alike aboard a crew that is out, work is planned with the one that can still be home in time.
+#[test]
+fn work_is_planned_with_the_unit_that_may_still_be_used() {
+    let mut too_late = plain::unit(0, 0);
+    too_late.available[0].close = plain::HOUR / 2;
+    let mut crew = plain::crew();
+    crew.progress = plain::out_with(&[0, 1]);
+    if let Progress::UnderWay(way) = &mut crew.progress {
+        // An hour from home.
+        way.place = PlaceIx(1);
+    }
+    let problem = plain::problem(plain::parts(
+        plain::road(&[0, plain::HOUR]),
+        vec![plain::class(0)],
+        vec![too_late, plain::unit(0, 0)],
+        vec![crew],
+        vec![plain::job(1, &[0])],
+    ));
+    let plan = plan(&problem, 20, None, Heat::Full);
+    assert!(uses(&plan, UnitIx(1)) && !uses(&plan, UnitIx(0)));
+    let checked = check(&problem, &plan);
+    assert!(checked.is_ok(), "{checked:?}");
 }

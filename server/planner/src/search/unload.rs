@@ -1,8 +1,8 @@
 //! From the search's plan to the outward one.
 
 use super::clock::{AT_ONCE, Clock, Step};
-use super::load_out::class_of;
-use super::route::{Leg, Route, Visit as Inner};
+use super::load_out::{class_of, is_idle_freight};
+use super::route::{Route, Visit as Inner};
 use super::slack::{Timetable, slacks};
 use super::state::State;
 use crate::Seconds;
@@ -39,6 +39,7 @@ fn unload_crew(state: &State, crew: usize, cost: &mut Breakdown) -> CrewPlan {
     let clock = state.clock(crew);
     let route = &state.routes[crew];
     let mut walk = Walk {
+        state,
         clock,
         route,
         step: clock.begin(),
@@ -140,6 +141,7 @@ fn drive_metres(clock: &Clock, route: &Route) -> i64 {
 
 /// A walk through a crew's day that notes everything.
 struct Walk<'w, 'c> {
+    state: &'w State<'w>,
     clock: Clock<'w>,
     route: &'w Route,
     step: Step,
@@ -193,7 +195,7 @@ impl Walk<'_, '_> {
                     disturbance::cost(data, weights, CrewIx::from_ix(clock.crew_ix), start, finish);
                 Visit::Job {
                     job,
-                    tasks: task_plans(&clock, job, &route.legs[route.leg_at(position)]),
+                    tasks: task_plans(self.state, clock.crew_ix, job, route.leg_at(position)),
                 }
             }
             Inner::Call(_) | Inner::Meet(_) => {
@@ -267,28 +269,32 @@ fn frozen_stops(problem: &Problem, crew: usize) -> Vec<Stop> {
         .collect()
 }
 
-fn task_plans(clock: &Clock, job: JobIx, leg: &Leg) -> Vec<TaskPlan> {
-    let problem = clock.model.problem;
+/// How the crew does the job's tasks in a leg of its day.
+fn task_plans(state: &State, crew: usize, job: JobIx, leg_ix: usize) -> Vec<TaskPlan> {
+    let (model, legs) = (state.model, &state.routes[crew].legs);
+    let (problem, team, leg) = (model.problem, model.crew(crew), &legs[leg_ix]);
     let has = |class: ClassIx| leg.set.has(u16::try_from(class.0).unwrap_or(u16::MAX));
     let unit = |class: ClassIx| -> Option<UnitIx> {
-        leg.units
-            .iter()
-            .copied()
-            .find(|unit| u32::from(class_of(clock.model, *unit)) == class.0)
-            .map(|unit| clock.model.whole(unit))
+        let mut units = leg.units.iter().copied();
+        // Of two alike, one may be aboard only to be carried home.
+        let unit = units.find(|unit| {
+            u32::from(class_of(model, *unit)) == class.0
+                && !is_idle_freight(state, crew, legs, leg_ix, *unit)
+        });
+        unit.map(|unit| model.whole(unit))
     };
     let mut parts: Vec<Part<ClassIx>> = Vec::new();
     let mut plans: Vec<TaskPlan> = (0..problem.job(job).tasks.len())
         .filter_map(|task| {
-            let choices = problem.tool_choices(job, task, clock.crew.size);
+            let choices = problem.tool_choices(job, task, team.size);
             let choice = choices
                 .iter()
                 .find(|choice| choice.tool.classes().all(has))?;
-            let lasts = clock.crew.paced(choice.seconds);
+            let lasts = team.paced(choice.seconds);
             let mut classes = choice.tool.classes();
             parts.push(Part {
                 lasts,
-                bound: clock.crew.paced(choice.bound_seconds),
+                bound: team.paced(choice.bound_seconds),
                 tools: [classes.next(), classes.next()],
             });
             let (first, second) = match choice.tool {
@@ -308,7 +314,7 @@ fn task_plans(clock: &Clock, job: JobIx, leg: &Leg) -> Vec<TaskPlan> {
             })
         })
         .collect();
-    if clock.crew.size > 1
+    if team.size > 1
         && let (wait, Some(tool)) = sharing::wait(&parts)
         && let Some(first) = parts
             .iter()
