@@ -14,9 +14,12 @@ mod support;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
-use forenoon_planner::problem::limits::{CLASSES_MAX, INSTANT_MAX, JOBS_MAX, MONEY_MAX, RATE_MAX};
+use forenoon_planner::problem::limits::{
+    CLASSES_MAX, INSTANT_MAX, JOBS_MAX, MONEY_MAX, PERMILLE_MAX, RATE_MAX, TRAVEL_METRES_MAX,
+};
 use forenoon_planner::problem::{
-    Fault, FrozenStop, Item, Meeting, Parts, Previous, Progress, Promise, Role, UnderWay, Window,
+    Break, Crew, Fault, FrozenStop, Item, Meeting, Parts, Previous, Progress, Promise, Role,
+    UnderWay, Window,
 };
 use forenoon_planner::travel::{Coordinate, HourPace, RoadModel, Travel, TravelFault, Triangle};
 use forenoon_planner::{
@@ -49,7 +52,7 @@ fn faults(spoil: impl FnOnce(&mut Parts)) -> Vec<Fault> {
     Problem::new(parts, &mut service).map(|_| ()).unwrap_err().0
 }
 
-fn out(crew: &mut forenoon_planner::problem::Crew, aboard: &[u32], jobs: &[u32]) {
+fn out(crew: &mut Crew, aboard: &[u32], jobs: &[u32]) {
     let at = crew.shift_start + 3_600;
     let stop = |job: &u32| FrozenStop {
         job: JobIx(*job),
@@ -331,6 +334,65 @@ fn every_fault_names_its_item() {
             }),
             Box::new(|fault| matches!(fault, Fault::CostTooLarge)),
         ),
+        (
+            "crews that are out so late that their overtime could overflow",
+            Box::new(|parts| {
+                parts.weights.overtime_permille = PERMILLE_MAX;
+                for crew in &mut parts.crews {
+                    crew.overtime_per_hour = RATE_MAX;
+                    out(crew, &[], &[]);
+                    if let Progress::UnderWay(way) = &mut crew.progress {
+                        way.ready_at = INSTANT_MAX;
+                    }
+                }
+            }),
+            Box::new(|fault| matches!(fault, Fault::CostTooLarge)),
+        ),
+        (
+            "crews that are out so early that their waits could overflow",
+            Box::new(|parts| {
+                parts.weights.idle_permille = PERMILLE_MAX;
+                for crew in &mut parts.crews {
+                    crew.wage_per_hour = RATE_MAX;
+                    out(crew, &[], &[]);
+                    if let Progress::UnderWay(way) = &mut crew.progress {
+                        way.ready_at = -INSTANT_MAX;
+                    }
+                }
+            }),
+            Box::new(|fault| matches!(fault, Fault::CostTooLarge)),
+        ),
+        (
+            "long drives that take no time",
+            Box::new(|parts| {
+                parts.weights.distance_per_km = RATE_MAX;
+                parts.jobs = vec![parts.jobs[2].clone(); 300];
+                let places = parts.travel.places();
+                let far = |cell| {
+                    let stays = cell / places == cell % places;
+                    Some(if stays { 0 } else { TRAVEL_METRES_MAX })
+                };
+                let metres: Vec<_> = (0..places * places).map(far).collect();
+                let seconds = vec![Some(0); places * places];
+                let travel = Travel::from_table(places, &seconds, Some(&metres), Triangle::Accept);
+                parts.travel = travel.unwrap();
+            }),
+            Box::new(|fault| matches!(fault, Fault::CostTooLarge)),
+        ),
+        (
+            "a break at the end of time",
+            Box::new(|parts| {
+                let rest = Break {
+                    earliest: 0,
+                    latest: i64::MAX,
+                    seconds: i64::MAX,
+                };
+                parts.crews[1].breaks = vec![rest; 2];
+            }),
+            Box::new(
+                move |fault| matches!(fault, Fault::OutOfRange { item, field: "break", .. } if *item == crew),
+            ),
+        ),
     ];
     for (name, spoil, expected) in cases {
         let found = faults(spoil);
@@ -484,7 +546,7 @@ proptest! {
 
     /// Whatever numbers stand in a problem, it is either refused or planned; nothing panics.
     #[test]
-    fn spoilt_problems_never_panic(seed in 0_u64..5_000, spoils in prop::collection::vec((0_u8..24, any::<i64>(), any::<u32>()), 1..6)) {
+    fn spoilt_problems_never_panic(seed in 0_u64..5_000, spoils in prop::collection::vec((0_u8..27, any::<i64>(), any::<u32>()), 1..6)) {
         let mut parts = parts(seed, Kinds::ALL);
         for (what, wide, narrow) in spoils {
             spoil(&mut parts, what, wide, narrow);
@@ -570,6 +632,21 @@ fn spoil(parts: &mut Parts, what: u8, wide: i64, narrow: u32) {
         20 => parts.jobs[job].crews = Some(vec![CrewIx(narrow)]),
         21 => parts.jobs[job].place = PlaceIx(narrow),
         22 => parts.weights.idle_permille = wide,
+        23 => {
+            out(&mut parts.crews[crew], &[], &[]);
+            if let Progress::UnderWay(way) = &mut parts.crews[crew].progress {
+                way.ready_at = wide % (INSTANT_MAX + 2);
+            }
+        }
+        24 => {
+            let rest = Break {
+                earliest: i64::from(narrow),
+                latest: wide,
+                seconds: wide,
+            };
+            parts.crews[crew].breaks.push(rest);
+        }
+        25 => parts.crews[crew].overtime_per_hour = wide,
         _ => parts.weights.moved_tolerance = wide,
     }
 }

@@ -4,7 +4,7 @@ use super::limits::{
     BREAKS_MAX, CALLS_MAX, CLASSES_MAX, CREW_SIZE_MAX, CREWS_MAX, DAYS_MAX, EXPOSURE_MAX,
     INSTANT_MAX, JOBS_MAX, METHODS_MAX, MONEY_MAX, PACE_PERMILLE, PERMILLE_MAX, RATE_MAX,
     SERVICE_SECONDS_MAX, SHIFT_SECONDS_MAX, SKILLS_MAX, SLOPE_PERMILLE_MAX, SPACE_MAX, TASKS_MAX,
-    UNITS_MAX, WIDTH_MM_MAX, WINDOWS_MAX,
+    TRAVEL_METRES_MAX, TRAVEL_SECONDS_MAX, UNITS_MAX, WIDTH_MM_MAX, WINDOWS_MAX,
 };
 use super::{
     Bound, Crew, Fault, Faults, Item, Job, Meeting, Parts, Progress, Task, UnderWay, Unit,
@@ -13,6 +13,7 @@ use super::{
 use crate::Seconds;
 use crate::cost::Cost;
 use crate::index::{ClassIx, CrewIx, JobIx, PlaceIx, UnitIx};
+use crate::travel::HourPace;
 
 pub(super) fn parts(parts: &Parts, faults: &mut Faults) {
     sizes(parts, faults);
@@ -226,7 +227,8 @@ fn one_crew(parts: &Parts, crew_ix: CrewIx, crew: &Crew, faults: &mut Faults) {
                 open: rest.earliest,
             });
         }
-        last = Some(rest.latest + rest.seconds);
+        // Both may be anything still.
+        last = Some(rest.latest.saturating_add(rest.seconds));
     }
     faults.count(item, "yards to call at", crew.yard_calls.len(), CALLS_MAX);
     faults.range(
@@ -471,54 +473,91 @@ fn one_place_each(parts: &Parts, faults: &mut Faults) {
     }
 }
 
-/// The largest cost any plan could have must stay below half of [`Cost::MAX`].
+/// The largest cost any plan could have must stay below [`Cost::MAX`].
 fn cost_bound(parts: &Parts, faults: &mut Faults) {
     let weights = &parts.weights;
-    let wide = i128::from;
-    let money = |minor: i64| wide(minor) * wide(Cost::PER_MINOR_UNIT);
-    // No instant differs from another by more than this, overtime and drives included.
-    let longest = wide(2 * INSTANT_MAX + 4 * SHIFT_SECONDS_MAX);
-    let mut bound: i128 = 0;
-    for crew in &parts.crews {
-        let day = wide(2 * SHIFT_SECONDS_MAX);
-        let permille = weights
-            .driving_permille
-            .max(weights.work_permille)
-            .max(weights.idle_permille);
-        bound += wide(crew.wage_per_hour) * wide(permille) * day;
-        bound += wide(crew.overtime_per_hour) * wide(weights.overtime_permille) * day;
-        bound += wide(weights.unfair_per_hour) * 1_000 * day;
-        // 300 km in each hour is more than any drive allowed.
-        bound += wide(weights.distance_per_km) * 3_600 * wide(300_000) * (day / 3_600 + 1);
-    }
-    let wear: i64 = parts
-        .classes
-        .iter()
-        .map(|class| class.wear_per_hour)
-        .max()
-        .unwrap_or(0);
-    for job in &parts.jobs {
-        bound += wide(job.penalty)
-            * wide(weights.unplanned_permille)
-            * (wide(Cost::PER_MINOR_UNIT) / 1_000);
-        if let Some(due) = job.due {
-            bound += wide(due.cost_per_hour) * wide(weights.late_permille) * longest;
-        }
-        if job.promise.is_some() {
-            bound += money(weights.promise_broken) + money(weights.changed_promise);
-            bound += wide(weights.promise_late_per_hour) * 1_000 * longest;
-        }
-        bound += money(weights.moved_job) + money(weights.changed_crew);
-        // A tool is bound no longer than its stop lasts, and each task has two at most.
-        let tasks = wide(index(job.tasks.len()));
-        bound += 2 * wide(wear) * wide(weights.wear_permille) * wide(2 * SHIFT_SECONDS_MAX) * tasks;
-        // Paced, a task's points are at most two and a half times as many.
-        bound += money(weights.exposure_point) * wide(i64::from(EXPOSURE_MAX)) * 3 * tasks;
-    }
+    let crews = parts.crews.iter();
+    let mut bound: i128 = crews.map(|crew| crew_bound(parts, crew)).sum();
+    let wear = parts.classes.iter().map(|class| class.wear_per_hour).max();
+    let jobs = parts.jobs.iter();
+    bound += jobs
+        .map(|job| job_bound(weights, job, wear.unwrap_or(0)))
+        .sum::<i128>();
+    bound += distance_bound(parts);
     bound += money(weights.load_unit) * wide(index(parts.units.len())) * wide(i64::from(DAYS_MAX));
-    if bound > i128::from(Cost::MAX.0) {
+    if bound > wide(Cost::MAX.0) {
         faults.push(Fault::CostTooLarge);
     }
+}
+
+fn wide(value: i64) -> i128 {
+    i128::from(value)
+}
+
+fn money(minor: i64) -> i128 {
+    wide(minor) * wide(Cost::PER_MINOR_UNIT)
+}
+
+/// What a crew's hours cost at the most.
+fn crew_bound(parts: &Parts, crew: &Crew) -> i128 {
+    let weights = &parts.weights;
+    let day = wide(longest_day(parts, crew));
+    let permille = weights
+        .driving_permille
+        .max(weights.work_permille)
+        .max(weights.idle_permille);
+    wide(crew.wage_per_hour) * wide(permille) * day
+        + wide(crew.overtime_per_hour) * wide(weights.overtime_permille) * day
+        + wide(weights.unfair_per_hour) * 1_000 * day
+}
+
+/// Seconds from the beginning of the crew's day, or from where it is gone on with, to the latest that it can be back.
+fn longest_day(parts: &Parts, crew: &Crew) -> Seconds {
+    let (mut from, mut until) = (crew.shift_start, crew.shift_end + crew.overtime_max);
+    if let Progress::UnderWay(way) = &crew.progress {
+        // It comes home even when its shift is long over.
+        let rests: Seconds = crew.breaks.iter().map(|rest| rest.seconds).sum();
+        from = from.min(way.ready_at);
+        until = until.max(way.ready_at + rests + longest_drive(parts));
+    }
+    (until - from).max(2 * SHIFT_SECONDS_MAX)
+}
+
+/// Seconds that the longest drive allowed takes in the slowest hour.
+fn longest_drive(parts: &Parts) -> Seconds {
+    let paces = parts.travel.pace().map(HourPace::permille);
+    let slowest = paces.into_iter().flatten().copied().min();
+    TRAVEL_SECONDS_MAX * 1_000 / i64::from(slowest.unwrap_or(1_000).max(1))
+}
+
+/// What all drives together cost at the most for their length: one to each job, and to each call and home with each crew.
+/// A table may have long drives that take no time, so their number alone tells.
+fn distance_bound(parts: &Parts) -> i128 {
+    let drives = parts.jobs.len() + parts.crews.len() * (CALLS_MAX + 1);
+    wide(Cost::distance(parts.weights.distance_per_km, 1).0)
+        * wide(TRAVEL_METRES_MAX)
+        * wide(index(drives))
+}
+
+/// What a job costs at the most beside the hours of its crew, with tools that wear by `wear` minor units an hour.
+fn job_bound(weights: &Weights, job: &Job, wear: i64) -> i128 {
+    // No instant differs from another by more than this, overtime and drives included.
+    let longest = wide(2 * INSTANT_MAX + 4 * SHIFT_SECONDS_MAX);
+    let mut bound =
+        wide(job.penalty) * wide(weights.unplanned_permille) * (wide(Cost::PER_MINOR_UNIT) / 1_000);
+    if let Some(due) = job.due {
+        bound += wide(due.cost_per_hour) * wide(weights.late_permille) * longest;
+    }
+    if job.promise.is_some() {
+        bound += money(weights.promise_broken) + money(weights.changed_promise);
+        bound += wide(weights.promise_late_per_hour) * 1_000 * longest;
+    }
+    bound += money(weights.moved_job) + money(weights.changed_crew);
+    // A tool is bound no longer than its stop lasts, and each task has two at most.
+    let tasks = wide(index(job.tasks.len()));
+    bound += 2 * wide(wear) * wide(weights.wear_permille) * wide(2 * SHIFT_SECONDS_MAX) * tasks;
+    // Paced, a task's points are at most two and a half times as many.
+    bound + money(weights.exposure_point) * wide(i64::from(EXPOSURE_MAX)) * 3 * tasks
 }
 
 fn place(parts: &Parts, item: Item, field: &'static str, place: PlaceIx, faults: &mut Faults) {
