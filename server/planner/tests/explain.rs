@@ -5,7 +5,8 @@ mod support;
 use forenoon_planner::explain::{Cause, Reasons, explain, explain_until};
 use forenoon_planner::plan::{CrewPlan, Stop, Visit};
 use forenoon_planner::problem::limits::MONEY_MAX;
-use forenoon_planner::{Cancel, JobIx, Plan, Problem};
+use forenoon_planner::{Cancel, CrewIx, JobIx, PlaceIx, Plan, Problem, SkillIx};
+use support::plain;
 use support::planned;
 use support::random_problem::{Kinds, parts, service};
 
@@ -177,4 +178,32 @@ fn a_cancelled_explanation_ends_at_once() {
     assert_eq!(explain_until(&problem, &planned, &cancel).len(), 1);
     cancel.raise();
     assert_eq!(explain_until(&problem, &planned, &cancel), Vec::new());
+}
+
+/// However many crews are nearer, one that may do the job is asked before those that may not.
+#[test]
+fn who_may_do_the_job_is_asked_before_who_is_near() {
+    let mut crews = vec![plain::crew(); 14];
+    let far = crews.len() - 1;
+    crews[far].start = PlaceIx(2);
+    crews[far].skills = vec![SkillIx(0)];
+    let mut job = plain::job(1, &[]);
+    job.skills = vec![SkillIx(0)];
+    job.penalty = 1;
+    let problem = plain::problem(plain::parts(
+        plain::road(&[0, 600, 3_000]),
+        vec![],
+        vec![],
+        crews,
+        vec![job],
+    ));
+    let planned = plan(&problem, 20, None);
+    let explained = explain(&problem, &planned);
+    let [unplanned] = &explained[..] else {
+        panic!("{explained:?}")
+    };
+    let Reasons::NotWorthIt { crew, .. } = unplanned.reasons else {
+        panic!("{:?}", unplanned.reasons)
+    };
+    assert_eq!(crew, CrewIx::from_ix(far));
 }

@@ -19,6 +19,7 @@ use crate::index::{CrewIx, JobIx};
 use crate::plan::Plan;
 use crate::problem::{Crew, Problem};
 use crate::routing::Cancel;
+use crate::search::model::may_do;
 use trial::Trial;
 
 /// A job left out and why.
@@ -180,11 +181,11 @@ fn worth_it_without_limits(
 /// Crews looked at for one job.
 const CREWS_MAX: usize = 12;
 
-/// The crews that could be asked first: those whose stops are nearest.
+/// The crews that could be asked first: those that may do the job at all, and of them those whose stops are nearest.
 fn nearest_crews(problem: &Problem, plan: &Plan, job: JobIx) -> Vec<CrewIx> {
     let place = problem.job(job).place;
     let travel = problem.travel();
-    let mut crews: Vec<(i64, CrewIx)> = plan
+    let mut crews: Vec<(bool, i64, CrewIx)> = plan
         .crews
         .iter()
         .enumerate()
@@ -196,15 +197,17 @@ fn nearest_crews(problem: &Problem, plan: &Plan, job: JobIx) -> Vec<CrewIx> {
                 .filter(|stop| !stop.frozen)
                 .map(|stop| stop.place);
             let near = stops.map(|stop| travel.table_seconds(stop, place)).min();
+            let team = problem.crew(crew);
             (
-                near.unwrap_or_else(|| travel.table_seconds(problem.crew(crew).start, place)),
+                !may_do(crew, team, problem.job(job)),
+                near.unwrap_or_else(|| travel.table_seconds(team.start, place)),
                 crew,
             )
         })
         .collect();
     crews.sort_unstable();
     crews.truncate(CREWS_MAX);
-    crews.into_iter().map(|(_, crew)| crew).collect()
+    crews.into_iter().map(|(_, _, crew)| crew).collect()
 }
 
 /// Tasks for which no unit of the branch is capable, whatever gate and slope.

@@ -530,7 +530,8 @@ fn idle_back_at(model: &Model, crew: usize) -> Seconds {
     step.at
 }
 
-fn may_do(this: CrewIx, crew: &Crew, job: &Job) -> bool {
+/// Whether the crew may do the job, as far as its day, its skills and size, and the job's own list of crews go.
+pub(crate) fn may_do(this: CrewIx, crew: &Crew, job: &Job) -> bool {
     let listed = job.crews.as_ref().is_none_or(|crews| crews.contains(&this));
     let (from, to) = (crew.shift_start, crew.shift_end + crew.overtime_max);
     let day = job
