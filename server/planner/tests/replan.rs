@@ -2,7 +2,7 @@
 
 mod support;
 
-use forenoon_planner::problem::Progress;
+use forenoon_planner::problem::{Break, Progress};
 use forenoon_planner::replan::{ProposalSettings, as_of, propose, unit_out};
 use forenoon_planner::{
     Cancel, Heat, Iterations, PlaceIx, Plan, Problem, Settings, UnitIx, check, solve,
@@ -297,4 +297,37 @@ fn work_is_planned_with_the_unit_that_may_still_be_used() {
     assert!(uses(&plan, UnitIx(1)) && !uses(&plan, UnitIx(0)));
     let checked = check(&problem, &plan);
     assert!(checked.is_ok(), "{checked:?}");
+}
+
+/// A break that was missed at one planning is not planned at a later one either, nor is one that was taken since.
+#[test]
+fn no_break_is_planned_twice() {
+    let rest = |earliest| Break {
+        earliest,
+        latest: earliest + 2 * plain::HOUR,
+        seconds: 1_800,
+    };
+    let mut crew = plain::crew();
+    crew.breaks = vec![rest(0), rest(4 * plain::HOUR)];
+    crew.progress = plain::out_with(&[]);
+    if let Progress::UnderWay(way) = &mut crew.progress {
+        // The first can no longer begin.
+        way.ready_at = 3 * plain::HOUR;
+    }
+    let mut long = plain::job(1, &[]);
+    long.fixed_seconds = 7_200;
+    let problem = plain::problem(plain::parts(
+        plain::road(&[0, 600]),
+        vec![],
+        vec![],
+        vec![crew],
+        vec![long.clone(), long],
+    ));
+    let first = plan(&problem, 20, None, Heat::Full);
+    let taken = &first.crews[0].breaks;
+    assert_eq!(taken.len(), 1);
+    let now = as_of(&problem, &first, taken[0].finish);
+    let second = plan(&now, 20, Some(&first), Heat::Full);
+    assert!(second.crews[0].stops.iter().any(|stop| !stop.frozen));
+    assert!(second.crews[0].breaks.is_empty());
 }

@@ -59,6 +59,12 @@ impl Crew {
         Some(first.seconds)
     }
 
+    /// How many of its breaks can no longer begin at an instant, and count as taken.
+    pub(crate) fn breaks_missed(&self, at: Seconds) -> usize {
+        let missed = |rest: &&Break| rest.latest < at;
+        self.breaks.iter().take_while(missed).count()
+    }
+
     /// What is said of crews of its size, as it is for this one: rounded to the nearest, halves up.
     pub(crate) fn paced(&self, figure: u32) -> i64 {
         (i64::from(figure) * i64::from(self.pace_permille) + 500) / 1_000

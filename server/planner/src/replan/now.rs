@@ -53,6 +53,8 @@ fn under_way(day: &CrewPlan, crew: &Crew, now: Seconds) -> UnderWay {
             breaks_taken: 0,
         },
     };
+    // The plan has none that was missed when it was made.
+    way.breaks_taken = way.breaks_taken.max(crew.breaks_missed(way.ready_at));
     for stop in day
         .stops
         .iter()

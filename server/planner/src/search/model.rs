@@ -547,11 +547,6 @@ fn crew_data(problem: &Problem, crew: &Crew, sizes: &[u8]) -> CrewData {
         Progress::NotStarted => (crew.start, crew.shift_start, 0, false),
         Progress::UnderWay(way) => (way.place, way.ready_at, way.breaks_taken, true),
     };
-    let missed = crew
-        .breaks
-        .iter()
-        .take_while(|rest| rest.latest < ready_at)
-        .count();
     CrewData {
         drive_rate: crew.wage_per_hour * weights.driving_permille,
         work_rate: crew.wage_per_hour * weights.work_permille,
@@ -563,7 +558,7 @@ fn crew_data(problem: &Problem, crew: &Crew, sizes: &[u8]) -> CrewData {
         from,
         ready_at,
         end: crew.end,
-        breaks_taken: breaks_taken.max(missed),
+        breaks_taken: breaks_taken.max(crew.breaks_missed(ready_at)),
         back_by: crew.shift_end + crew.overtime_max,
         home_at: ready_at,
         under_way,
