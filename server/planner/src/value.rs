@@ -9,7 +9,7 @@ use crate::plan::Plan;
 use crate::problem::limits::{SHIFT_SECONDS_MAX, UNITS_MAX};
 use crate::problem::{Problem, Unit};
 use crate::routing::{Budget, Cancel};
-use crate::solve::{Heat, Settings, solve};
+use crate::solve::{Heat, Settings, Solved, solve};
 
 /// A change to try.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -60,7 +60,7 @@ pub struct TrialSettings<'s> {
 }
 
 /// Searches without and with the change, both from `plan`. References out of range change nothing. When cancelled
-/// before the change is made, it is told to bring nothing.
+/// before the search with the change has begun, it is told to bring nothing.
 pub fn what_if(problem: &Problem, plan: &Plan, change: WhatIf, trial: &TrialSettings) -> Value {
     let [without, with] = trial.budgets;
     let settings = Settings {
@@ -72,12 +72,7 @@ pub fn what_if(problem: &Problem, plan: &Plan, change: WhatIf, trial: &TrialSett
     };
     let base = solve(problem, &settings, &mut |_| {}).plan;
     if settings.cancel.is_raised() {
-        return Value {
-            without: base.cost.total(),
-            with: base.cost.total(),
-            plan: base.clone(),
-            base,
-        };
+        return nothing(base);
     }
     let changed = problem.changed(|parts| match change {
         WhatIf::WithoutJob(job) => {
@@ -109,11 +104,63 @@ pub fn what_if(problem: &Problem, plan: &Plan, change: WhatIf, trial: &TrialSett
         budget: with,
         ..settings
     };
-    let with = solve(&changed, &start, &mut |_| {}).plan;
+    let found = solve(&changed, &start, &mut |_| {});
+    told(base, found)
+}
+
+/// What the search with the change tells. Cancelled before it began, it plans nothing, which is no answer.
+fn told(base: Plan, found: Solved) -> Value {
+    let dearer = found.plan.cost.total() > base.cost.total();
+    if found.cancelled && dearer {
+        return nothing(base);
+    }
     Value {
         without: base.cost.total(),
-        with: with.cost.total(),
+        with: found.plan.cost.total(),
         base,
-        plan: with,
+        plan: found.plan,
+    }
+}
+
+/// The change brings nothing.
+fn nothing(base: Plan) -> Value {
+    Value {
+        without: base.cost.total(),
+        with: base.cost.total(),
+        plan: base.clone(),
+        base,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Iterations;
+    use crate::support::planned;
+    use crate::support::random_problem::{Kinds, problem};
+
+    /// A search that was cancelled before it laid out its problem plans nothing. That is not what the change costs.
+    #[test]
+    fn a_change_not_tried_brings_nothing() {
+        let mut dearer = 0;
+        for seed in 0..50 {
+            let problem = problem(seed, Kinds::ALL);
+            let base = planned(&problem, seed, 20, None);
+            let cancel = Cancel::new();
+            cancel.raise();
+            let settings = Settings {
+                seed,
+                budget: &Iterations(20),
+                cancel: &cancel,
+                warm_start: Some(&base),
+                heat: Heat::Gentle,
+            };
+            let found = solve(&problem, &settings, &mut |_| {});
+            dearer += usize::from(found.plan.cost.total() > base.cost.total());
+            let value = told(base.clone(), found);
+            assert_eq!(value.saving(), Cost::ZERO, "seed {seed}");
+            assert_eq!(value.plan, base, "seed {seed}");
+        }
+        assert!(dearer > 25, "{dearer} of 50");
     }
 }
