@@ -362,27 +362,25 @@ impl Inserter {
             if !load_out::refit(state, crew, legs, leg, &used, swap) {
                 return Tried::Unfit;
             }
-            let cost = load_cost(clock, legs);
-            let scan = Scan {
-                clock,
-                route,
-                leg,
-                job,
-                service,
-                base: route.cost,
-                load_cost: cost,
-                shift: cost - route.load_cost(clock),
-                units_due: legs.last().map_or(Seconds::MAX, |leg| leg.home_due),
-            };
-            scan.positions(
-                care,
-                rng,
-                &mut self.spots,
-                best,
-                ceiling,
-                Some((legs, None)),
-            );
-            return Tried::Fits;
+            let units_due = legs.last().map_or(Seconds::MAX, |leg| leg.home_due);
+            // With a unit that may stay out longer so may the crew, which the day as it is does not know.
+            if units_due <= route.units_due() {
+                let cost = load_cost(clock, legs);
+                let scan = Scan {
+                    clock,
+                    route,
+                    leg,
+                    job,
+                    service,
+                    base: route.cost,
+                    load_cost: cost,
+                    shift: cost - route.load_cost(clock),
+                    units_due,
+                };
+                let change = Some((&*legs, None));
+                scan.positions(care, rng, &mut self.spots, best, ceiling, change);
+                return Tried::Fits;
+            }
         }
         route.copied_to(&mut self.scratch).legs[leg].set = set;
         if self.with_legs(state, clock, job, leg, swap, None, rng, best, ceiling) {
@@ -803,4 +801,61 @@ fn fit(
         scratch.serve(model, crew).ok()?;
     }
     capability::serve(model, job, crew, &scratch.legs[leg].set).map(|served| served.service)
+}
+
+#[cfg(test)]
+mod tests {
+    use rand::SeedableRng;
+
+    use super::*;
+    use crate::Cancel;
+    use crate::index::UnitIx;
+    use crate::problem::{Problem, Window};
+    use crate::search::model::Model;
+    use crate::support::plain::{HOUR, class, crew, job, parts, problem, road, unit};
+
+    const MORNING: JobIx = JobIx(0);
+    const AFTERNOON: JobIx = JobIx(1);
+
+    /// Two crews, a unit that must be back in the morning and one like it that need not, and a job for each half of the day.
+    fn day() -> Problem {
+        let mut early = unit(0, 0);
+        early.available[0].close = 3 * HOUR;
+        let mut later = job(1, &[0]);
+        later.windows = vec![Window {
+            open: 5 * HOUR,
+            close: 9 * HOUR,
+        }];
+        problem(parts(
+            road(&[0, 600]),
+            vec![class(0)],
+            vec![early, unit(0, 0)],
+            vec![crew(), crew()],
+            vec![job(1, &[0]), later],
+        ))
+    }
+
+    /// A crew with a unit that must be back early takes one like it that may stay out longer, where a job asks for that.
+    #[test]
+    fn a_unit_that_is_due_gives_way_to_a_free_one() {
+        let problem = day();
+        let model = Model::new(&problem, &Cancel::new());
+        let mut state = State::new(&model);
+        let mut rng = Xoshiro256PlusPlus::seed_from_u64(0);
+        let mut inserter = Inserter::new(Care::FULL);
+        let mut put = |state: &mut State, job| {
+            let found = inserter.find(state, job, &[0], &mut rng, Cost::MAX.0);
+            found.map(|found| {
+                assert!(state.take_left_out(job));
+                inserter.apply(state, job, found);
+                state.routes[0].legs[0].units.clone()
+            })
+        };
+        // As long as the other crew has the one, the other must do.
+        state.reserve(1, UnitIx(1));
+        assert_eq!(put(&mut state, MORNING), Some(vec![UnitIx(0)]));
+        state.hold_again();
+        assert_eq!(put(&mut state, AFTERNOON), Some(vec![UnitIx(1)]));
+        state.assert_consistent();
+    }
 }
