@@ -13,7 +13,7 @@ use super::shares::Share;
 use super::state::State;
 use super::undo::Undo;
 use crate::Seconds;
-use crate::index::{JobIx, PlaceIx, UnitIx};
+use crate::index::{CrewIx, JobIx, PlaceIx, UnitIx};
 
 /// Of what a way to meet costs, as far as it can be told at once, chance adds such a part at most.
 const NOISE: i64 = 4;
@@ -72,6 +72,7 @@ pub(super) fn meet(
         return Attempt::Nothing;
     };
     let meet = Meet {
+        crew: CrewIx::from_ix(giver.min(taker)),
         place: way.place,
         at: way.at,
         seconds,

@@ -7,7 +7,7 @@ use super::route::Meet;
 use super::shares::Share;
 use super::state::State;
 use crate::Seconds;
-use crate::index::UnitIx;
+use crate::index::{CrewIx, UnitIx};
 use crate::plan::{CrewPlan, Plan, Stop, Visit};
 use crate::problem::{Problem, Progress};
 
@@ -44,6 +44,7 @@ pub(super) fn meetings_ahead(state: &State, plan: &Plan) -> Vec<Option<Ahead>> {
             stop.start
         };
         let meet = Meet {
+            crew: CrewIx::from_ix(crew.min(with)),
             place: stop.place,
             at: late,
             seconds: stop.finish - stop.start,

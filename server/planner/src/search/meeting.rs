@@ -385,6 +385,23 @@ mod tests {
         assert_eq!(state.shares, before);
     }
 
+    /// Two pairs that meet at the same place and instant are told apart.
+    #[test]
+    fn pairs_may_meet_side_by_side() {
+        let mut parts = day(2);
+        let [one, other] = TAKERS.map(|taker| job_with_it(taker).ix());
+        parts.jobs[other].place = parts.jobs[one].place;
+        let (problem, plan) = planned(parts);
+        let model = Model::new(&problem, &Cancel::new());
+        let mut state = State::new(&model);
+        load(&mut state, &plan);
+        let met = TAKERS.map(|taker| of(&state.routes[taker]).map(|(_, meet)| meet.at));
+        assert!(met[0].is_some() && met[0] == met[1]);
+        state.assert_consistent();
+        assert!(both_lose_their_use(&mut state));
+        assert!(state.shares.is_empty() && sound(&state, true));
+    }
+
     /// With room for both, the givers keep what nobody wants from them.
     #[test]
     fn two_meetings_without_use_end() {

@@ -4,7 +4,7 @@ use super::class_set::ClassSet;
 use super::clock::{AT_ONCE, Clock, Step, no_log};
 use super::model::Model;
 use crate::Seconds;
-use crate::index::{JobIx, PlaceIx, UnitIx};
+use crate::index::{CrewIx, JobIx, PlaceIx, UnitIx};
 use crate::problem::limits::CALLS_MAX;
 use crate::rules::Refusal;
 use crate::rules::capability::{self, Served};
@@ -28,6 +28,8 @@ impl Visit {
 /// Where and when two crews meet to hand units over.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Meet {
+    /// The one of the two that has the lower number: others may meet at the same place and instant.
+    pub(crate) crew: CrewIx,
     pub(crate) place: PlaceIx,
     /// Both begin then.
     pub(crate) at: Seconds,

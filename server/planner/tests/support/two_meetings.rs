@@ -75,7 +75,7 @@ fn calling(load_space: u32) -> Crew {
 pub fn planned(parts: Parts) -> (Problem, Plan) {
     let crews = [0, 1].into_iter().flat_map(|pair: u32| {
         let (unit, job) = (2 * pair, JOBS * pair);
-        let far = MEETS_IN[pair as usize];
+        let far = parts.jobs[(job + 3) as usize].place.0;
         let giver = day_of(
             &[unit],
             vec![
