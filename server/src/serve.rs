@@ -27,6 +27,8 @@ use crate::edge::{Services, SignIn, State};
 const KEEPALIVE_INTERVAL: Duration = Duration::from_secs(30);
 /// How long it has to answer.
 const KEEPALIVE_TIMEOUT: Duration = Duration::from_secs(20);
+/// Longest time for a connection to agree on its encryption.
+const HANDSHAKE_MAX: Duration = Duration::from_secs(10);
 /// Largest set of headers taken, in bytes.
 const HEADER_BYTES_MAX: u32 = 32 * 1024;
 /// How long a browser may keep the answer to a preflight request.
@@ -92,7 +94,9 @@ pub async fn serve(
     let stop = state.going_down.clone();
     let mut builder = Server::builder();
     if let Some(identity) = entrance.identity {
-        let tls = ServerTlsConfig::new().identity(identity);
+        let tls = ServerTlsConfig::new()
+            .identity(identity)
+            .timeout(HANDSHAKE_MAX);
         builder = builder.tls_config(tls).map_err(ServeError::Certificate)?;
     }
     let serving = builder

@@ -85,15 +85,15 @@ fn shift(inputs: &DayInputs, old: &plan_stop::Model, new: &plan_stop::Model) -> 
         return TimeDelta::zero();
     }
     let expected = match &inputs.base {
-        Some((_, now)) if goes_on(inputs, old, new) => Ord::max(old.start_time, *now),
+        Some((_, now)) if goes_on(inputs, &old.job_id) => Ord::max(old.start_time, *now),
         _ => old.start_time,
     };
     new.start_time - expected
 }
 
-/// Whether the crew that began the job goes on with it.
-pub(crate) fn goes_on(inputs: &DayInputs, old: &plan_stop::Model, new: &plan_stop::Model) -> bool {
-    new.crew_id == old.crew_id && inputs.continued.contains_key(&old.job_id)
+/// Whether a job was begun and broken off, so that whoever comes goes on with it.
+pub(crate) fn goes_on(inputs: &DayInputs, job: &str) -> bool {
+    inputs.continued.contains_key(job)
 }
 
 const fn gravity(kind: PlanChangeKind) -> u8 {
@@ -174,7 +174,7 @@ impl Names<'_> {
                 ..common
             });
         }
-        let text = if goes_on(self.inputs, old, new) {
+        let text = if goes_on(self.inputs, &old.job_id) {
             format!("{site} goes on at {}", self.clock(new))
         } else {
             format!(

@@ -287,7 +287,7 @@ fn news(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan, site: &str)
         .filter_map(|old| match after.stop_of(&old.job_id) {
             Some(new) => {
                 let moves = worth_a_call(inputs, old, new).then(|| {
-                    if goes_on(inputs, old, new) {
+                    if goes_on(inputs, &old.job_id) {
                         format!("goes on at {}", clock(new))
                     } else {
                         format!("comes at {} and not at {}", clock(new), clock(old))

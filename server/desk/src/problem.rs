@@ -129,7 +129,7 @@ impl DayProblem {
                         let dead = dead_litres(inputs, &id);
                         crew.load_space = crew.load_space.saturating_sub(dead);
                     } else {
-                        load_from_now(inputs, &mut crew);
+                        load_from_now(inputs, &id, &mut crew);
                     }
                     crew.exposure_limit = exposure_left(inputs, &job_ids, &crew);
                     crew
@@ -315,12 +315,17 @@ fn dead_litres(inputs: &DayInputs, crew: &str) -> u32 {
         .sum()
 }
 
-/// A crew that has not left stands at the yard: it can leave from now on, as long as its shift lasts.
-fn load_from_now(inputs: &DayInputs, crew: &mut Crew) {
+/// A crew that has not left stands at the yard: it can leave from now on, and once its break is over, as long as its shift
+/// lasts.
+fn load_from_now(inputs: &DayInputs, crew_id: &str, crew: &mut Crew) {
     let Some((_, from)) = &inputs.base else {
         return;
     };
-    let now = inputs.clock.seconds(*from);
+    let rested = inputs.breaks_settled(crew_id).map(|one| one.end_time).max();
+    let from = rested.map_or(*from, |rested| rested.max(*from));
+    let now = inputs.clock.seconds(from);
+    let taken = inputs.breaks_taken(crew_id, crew, now);
+    crew.breaks.drain(..taken);
     if now > crew.shift_start {
         crew.overtime_max = (crew.overtime_max - (now - crew.shift_end).max(0)).max(0);
         crew.shift_start = now;

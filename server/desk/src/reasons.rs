@@ -5,7 +5,7 @@ use std::fmt::Display;
 
 use forenoon_planner::explain::{Cause, Reasons as PlannerReasons, Unplanned, explain_until};
 use forenoon_planner::{Cancel, CrewIx, JobIx, Plan, Seconds, SkillIx, UnitIx};
-use forenoon_store::entity::{job, tag_out};
+use forenoon_store::entity::{job, tag_out, unit};
 use forenoon_store::value::{Capability, Reason, ReasonKind, Reasons, Task, TaskKind};
 use forenoon_trade::equipment::ToolKind;
 use forenoon_trade::exposure::heat::{Effort, WorkRest};
@@ -155,7 +155,11 @@ impl Words<'_> {
             let mut capabilities = wanted.capabilities.iter();
             capabilities.any(|one| unit.capabilities.0.contains(one))
         });
-        let unit = able.find(|unit| self.inputs.forbidden(&unit.id).contains(&wanted.kind))?;
+        let forbids = |unit: &&unit::Model| self.inputs.forbidden(&unit.id).contains(&wanted.kind);
+        let unit = able.next().filter(forbids)?;
+        if !able.all(|unit| forbids(&unit)) {
+            return None;
+        }
         let tag = self.inputs.tags.get(&unit.id)?;
         let what = format!("is kept from {}", work(job, task));
         Some(self.tagged(&unit.id, tag, &what))
@@ -164,6 +168,7 @@ impl Words<'_> {
     #[expect(clippy::too_many_lines, reason = "one arm for each cause")]
     fn reason(&self, job: &job::Model, cause: Cause, all: &[Cause]) -> Reason {
         if let Cause::NoCapability { task } = cause
+            && !self.is_too_hot(job, task)
             && let Some(limited) = self.limited(job, task)
         {
             return limited;

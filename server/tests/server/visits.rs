@@ -327,6 +327,33 @@ async fn walks_are_kept_one_before_and_one_after() {
     .await;
 }
 
+/// Giving up on another day is another attempt, however alike the words; and one by another day's plan counts for that day.
+#[tokio::test]
+async fn giving_up_is_of_the_day_on_which_it_is_told() {
+    on_both(async |house: &House| {
+        furnish(house).await;
+        house.set_clock("2027-04-20T14:00:00Z");
+        report(house, "ash", "j-1", Word::NotDone, None)
+            .await
+            .expect("given up");
+        // On its way for the second job in the evening, and there the next morning.
+        report(house, "ash", "j-2", Word::Depart, None)
+            .await
+            .expect("on the way");
+        plan_day(house, "2027-04-21").await;
+        house.set_clock("2027-04-21T14:00:00Z");
+        for (job, attempt) in [("j-1", 2), ("j-2", 1)] {
+            let visit = report(house, "ash", job, Word::NotDone, None)
+                .await
+                .expect("given up");
+            assert_eq!(visit.attempt, attempt, "{job}");
+        }
+        let next = list(house, "branches/north/plans/2027-04-21-1").await;
+        assert_eq!(next.len(), 2, "{next:?}");
+    })
+    .await;
+}
+
 /// A crew that has walked the site is sent elsewhere before it begins: what it saw stays with the visit of the crew that comes.
 #[tokio::test]
 async fn a_walk_outlasts_the_crew_that_is_sent_elsewhere() {

@@ -100,3 +100,24 @@ fn who_is_still_at_work_has_had_no_break() {
     let expected = usize::from(plan.parts.stops.iter().any(|stop| works(&stop)));
     assert_eq!(under_way(&at(&plan, now, true)).breaks_taken, expected);
 }
+
+/// Guards the same for a crew that has its break at the yard, before it leaves.
+#[test]
+fn a_break_before_the_crew_leaves_is_not_given_again() {
+    let mut plan = planned(&day(), 500);
+    let pause = breaks(&plan).remove(0);
+    let parts = std::sync::Arc::make_mut(&mut plan.parts);
+    let later = pause.end_time - parts.stops[0].start_time + TimeDelta::minutes(5);
+    parts.crew_days[0].depart_time = Some(pause.end_time);
+    for stop in &mut parts.stops {
+        stop.arrive_time += later;
+        stop.start_time += later;
+        stop.finish_time += later;
+    }
+    let inputs = at(&plan, pause.start_time + TimeDelta::minutes(10), false);
+    let day = DayProblem::new(&inputs).expect("a problem");
+    let crew = &day.problem.parts().crews[0];
+    assert_eq!(crew.progress, Progress::NotStarted);
+    assert!(crew.breaks.is_empty(), "{:?}", crew.breaks);
+    assert_eq!(inputs.clock.instant(crew.shift_start), pause.end_time);
+}

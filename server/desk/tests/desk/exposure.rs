@@ -222,7 +222,7 @@ fn a_limit_shares_work_out_and_tells_what_it_leaves() {
     assert!(over, "{:?}", told.parts.crew_days);
 }
 
-const fn weather(celsius: f64, humidity: f64) -> HeatForecast {
+pub(crate) const fn weather(celsius: f64, humidity: f64) -> HeatForecast {
     HeatForecast {
         temperature_celsius: celsius,
         relative_humidity_percent: humidity,

@@ -9,6 +9,7 @@ use forenoon_desk::reasons::reasons;
 use forenoon_planner::{Cancel, Plan};
 use forenoon_store::value::{Absence, Absences, ForbiddenTasks, Severity, TaskKind};
 
+use crate::exposure::weather;
 use crate::fixture::{inputs, inputs_on, tag};
 use crate::planning::{searched, told};
 
@@ -279,6 +280,14 @@ fn why_a_unit_stays_in_is_told_as_it_is() {
     });
     assert!(limited.contains("is kept from mowing by"), "{limited}");
     assert!(!limited.contains("the branch has none"), "{limited}");
+    // The tag's end would help nothing.
+    let hot = told(&|day| {
+        let (unit, mut tag) = tag("walk-21", Severity::Reduced);
+        tag.forbidden_tasks = ForbiddenTasks(vec![TaskKind::Mow]);
+        day.tags.insert(unit, tag);
+        day.heat = Some(weather(45.0, 60.0));
+    });
+    assert!(hot.contains("too hot"), "{hot}");
 }
 
 fn reason_texts(inputs: &DayInputs) -> Vec<Vec<String>> {

@@ -1,13 +1,16 @@
 //! The handler: check, say who calls, run the use case, convert back.
 
+use std::collections::BTreeSet;
+
 use forenoon_proto::v1;
+use forenoon_proto::v1::import_record::Record;
 use forenoon_proto::v1::import_service_server::ImportService;
 use tonic::{Request, Response, Status};
 
 use crate::edge::caller::Incoming;
 use crate::edge::checks::Checks;
 use crate::edge::services::State;
-use crate::edge::sign_in::is_good_for_all;
+use crate::edge::sign_in::refuse_to_write;
 use crate::edge::status::status;
 use crate::work::import::{Fault, Outlook};
 use crate::work::{Error, Reason};
@@ -49,11 +52,11 @@ impl ImportApi {
             let words = format!("{count} given; give {RECORDS_MAX} at most");
             checks.fault::<()>("records", Reason::TooMany, words);
         }
-        if !is_good_for_all() && records.iter().any(is_of_worker) {
-            // Whoever writes what a worker's roles are has them all.
-            checks.refuse::<()>(Error::NotPermitted {
-                action: "workers are brought in by somebody who may do everything".to_owned(),
-            });
+        // By this call nobody writes what they may not write by another.
+        for kind in records.iter().filter_map(kind).collect::<BTreeSet<_>>() {
+            if let Some(refused) = refuse_to_write(kind) {
+                checks.refuse::<()>(refused);
+            }
         }
         let call = incoming.call(&mut checks, parent.as_deref(), &request_id);
         let branch = self.0.branch(parent.as_deref()).await?;
@@ -68,8 +71,14 @@ impl ImportApi {
     }
 }
 
-fn is_of_worker(record: &v1::ImportRecord) -> bool {
-    matches!(record.record, Some(v1::import_record::Record::Worker(_)))
+fn kind(record: &v1::ImportRecord) -> Option<&'static str> {
+    record.record.as_ref().map(|record| match record {
+        Record::Unit(_) => "Unit",
+        Record::Crew(_) => "Crew",
+        Record::Worker(_) => "Worker",
+        Record::Site(_) => "Site",
+        Record::Job(_) => "Job",
+    })
 }
 
 fn to_wire(outlook: &Outlook) -> v1::ImportRecordsResponse {

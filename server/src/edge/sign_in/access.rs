@@ -169,6 +169,15 @@ const TABLE: &[(&str, Access, &[&str])] = &[
     ),
 ];
 
+/// Who may write a kind of record, as `Unit`, by whatever call: whoever may create one.
+pub(super) fn access_to_create(kind: &str) -> Access {
+    let method = format!("Create{kind}");
+    TABLE
+        .iter()
+        .find(|(_, _, methods)| methods.contains(&method.as_str()))
+        .map_or(Access::Everything, |(_, access, _)| *access)
+}
+
 /// Whether a path is open without a key.
 pub(super) fn is_open(path: &str) -> bool {
     OPEN.iter().any(|service| path.starts_with(service))
@@ -250,6 +259,12 @@ mod tests {
         let release = access("/forenoon.v1.TagOutService/ReleaseTagOut");
         assert!(release.lets(&caller(&[Mechanic], false, Some("north"))));
         assert!(!release.lets(&caller(&[Crew, CrewLead, Dispatcher, Office], false, None)));
+        for (kind, role) in [("Unit", Mechanic), ("Crew", Dispatcher), ("Site", Office)] {
+            assert!(access_to_create(kind).lets(&caller(&[role], false, Some("north"))));
+            assert!(!access_to_create(kind).lets(&caller(&[Crew], false, Some("north"))));
+        }
+        assert!(!access_to_create("Unit").lets(&caller(&[Office], false, Some("north"))));
+        assert_eq!(access_to_create("Worker"), Access::Everything);
         let create = access("/forenoon.v1.BranchService/CreateBranch");
         assert!(create.lets(&caller(&[], true, None)));
         assert!(!create.lets(&caller(&[], true, Some("north"))));

@@ -8,6 +8,7 @@ use std::sync::Arc;
 
 use tokio::task_local;
 
+use super::access::{Access, access_to_create};
 use crate::edge::checks::Checks;
 use crate::work::sign_in::{Caller, Keys, Secret};
 use crate::work::{Error, Reason};
@@ -22,6 +23,8 @@ pub(super) struct Signed {
     pub(super) caller: Arc<Caller>,
     pub(super) keys: Keys,
     pub(super) secret: Secret,
+    /// Who may make the call.
+    pub(super) access: Access,
 }
 
 impl Signed {
@@ -49,9 +52,15 @@ pub(crate) fn only_branch() -> Option<String> {
     caller(|caller| caller.branch.clone()).flatten()
 }
 
-/// Whether the caller may do everything.
-pub(crate) fn is_good_for_all() -> bool {
-    caller(|caller| caller.everything).unwrap_or(true)
+/// The refusal where the caller may not write a kind of record, as `Unit`; none where they may.
+pub(crate) fn refuse_to_write(kind: &str) -> Option<Error> {
+    let may = caller(|caller| access_to_create(kind).lets(caller)).unwrap_or(true);
+    (!may).then(|| Error::NotPermitted {
+        action: format!(
+            "the key is not good for bringing in a {}",
+            kind.to_lowercase()
+        ),
+    })
 }
 
 /// Notes where a worker signs for another: what a mechanic answers for is signed with their own key.
@@ -66,12 +75,15 @@ pub(crate) fn signs(checks: &mut Checks, field: &str, worker: &str) {
     }
 }
 
-/// Waits until the caller's key is good no longer; without end where no keys are asked for.
+/// Waits until the caller's key is good no longer for the call that they made; without end where no keys are asked for.
 pub(crate) fn gone() -> impl Future<Output = ()> + Send + 'static {
     let signed = CALLER.try_with(Clone::clone).ok();
     async move {
         match signed {
-            Some(signed) => signed.keys.ended(&signed.secret).await,
+            Some(signed) => {
+                let lets = |caller: &Caller| signed.access.lets(caller);
+                signed.keys.ended(&signed.secret, lets).await;
+            }
             None => pending().await,
         }
     }

@@ -96,7 +96,8 @@ async fn sign_in(keys: Keys, request: &mut Request<Body>) -> Result<Signed, Erro
     let secret = secret(request.headers()).ok_or(Error::Unauthenticated)?;
     let caller = keys.holder(&secret).await?;
     let path = request.uri().path();
-    if !access(path).lets(&caller) {
+    let access = access(path);
+    if !access.lets(&caller) {
         return Err(Error::NotPermitted {
             action: format!(
                 "{} may not call {}",
@@ -118,6 +119,7 @@ async fn sign_in(keys: Keys, request: &mut Request<Body>) -> Result<Signed, Erro
         caller,
         keys,
         secret,
+        access,
     })
 }
 

@@ -4,5 +4,5 @@ mod access;
 mod caller;
 mod layer;
 
-pub(super) use caller::{gone, is_good_for_all, only_branch, refuse, signs};
+pub(super) use caller::{gone, only_branch, refuse, refuse_to_write, signs};
 pub use layer::SignIn;

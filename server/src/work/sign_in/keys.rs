@@ -7,6 +7,7 @@ use forenoon_store::Database;
 use forenoon_store::entity::access_key;
 use forenoon_store::sea_orm::{ColumnTrait, EntityTrait, QueryFilter};
 use hashlink::LruCache;
+use tokio::sync::Semaphore;
 use tokio::time::Instant;
 
 use super::{Caller, Secret};
@@ -16,12 +17,15 @@ use crate::work::{Error, worker};
 pub const KNOWN_FOR: Duration = Duration::from_secs(5);
 /// Holders kept in mind.
 const KNOWN_MAX: usize = 10_000;
+/// Keys looked for in the database at a time.
+const LOOKED_FOR_MAX: usize = 2;
 
 /// The keys of a database, as one server sees them.
 #[derive(Clone, Debug)]
 pub struct Keys {
     database: Database,
     known: Arc<Mutex<LruCache<Vec<u8>, Known>>>,
+    turns: Arc<Semaphore>,
 }
 
 #[derive(Clone, Debug)]
@@ -36,6 +40,7 @@ impl Keys {
         Self {
             database,
             known: Arc::new(Mutex::new(LruCache::new(KNOWN_MAX))),
+            turns: Arc::new(Semaphore::new(LOOKED_FOR_MAX)),
         }
     }
 
@@ -63,17 +68,22 @@ impl Keys {
         Ok(caller)
     }
 
-    /// Waits until a key is good no longer. While the database cannot be reached it is taken to be good still.
-    pub async fn ended(&self, secret: &Secret) {
+    /// Waits until a key is good no longer, or not for what its holder does. While the database cannot be reached it is
+    /// taken to be good still.
+    pub async fn ended(&self, secret: &Secret, is_let: impl Fn(&Caller) -> bool) {
         loop {
             tokio::time::sleep(KNOWN_FOR).await;
-            if matches!(self.holder(secret).await, Err(Error::Unauthenticated)) {
-                return;
+            match self.holder(secret).await {
+                Ok(caller) if !is_let(&caller) => return,
+                Err(Error::Unauthenticated) => return,
+                _ => {}
             }
         }
     }
 
     async fn find(&self, digest: &[u8]) -> Result<Option<Caller>, Error> {
+        // Never closed. Whoever tries keys by the thousand waits here, and leaves the database to others.
+        let _turn = self.turns.acquire().await;
         let found = access_key::Entity::find()
             .filter(access_key::Column::Digest.eq(digest))
             .one(self.database.read())

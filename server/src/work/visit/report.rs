@@ -3,7 +3,7 @@
 //! What may follow what is for [`forenoon_trade::visit`]. Here: whose visit it is, which attempt at the job it belongs
 //! to, whether the published plan has it, and what becomes of the job.
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use forenoon_desk::StoredPlan;
 use forenoon_desk::visit::told;
 use forenoon_store::Revisioned;
@@ -21,6 +21,9 @@ use crate::work::bench::add_late;
 use crate::work::plan::published_with;
 use crate::work::tag_out::misuses;
 use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Reason, row};
+
+/// How long after a job was given up the same report without a time is the same giving up: a shift.
+const TOLD_AGAIN_MAX: TimeDelta = TimeDelta::hours(8);
 
 /// A crew reports a step of a visit.
 pub struct Report {
@@ -130,7 +133,7 @@ impl Command for Report {
             .ok_or_else(|| Error::not_found(subject.clone()))?;
         let Found { before, mut row } = self.find(transaction, &job, at).await?;
         let known = told(&row);
-        if self.told_without_a_time(&row) {
+        if self.told_without_a_time(&row, at) {
             return Ok(heard(row));
         }
         let next = known
@@ -141,6 +144,9 @@ impl Command for Report {
         }
         if self.step == Step::Start && next.ended.is_none() {
             row.plan_id = self.begin(transaction, &job, at).await?;
+        }
+        if matches!(self.step, Step::GiveUp(_)) && next.started.is_none() {
+            row.plan_id = self.given_up_by(transaction, &row, at).await?;
         }
         if let Step::Finish(finish) = &self.step {
             refuse_unknown(transaction, &job, &finish.task_actuals).await?;
@@ -176,7 +182,7 @@ impl Report {
         if let Some(last) = &last {
             let own = last.crew_id == self.crew;
             let given_up = last.state == VisitState::NotDone;
-            if own && (told(last).takes(at) || self.gives_up_again(last)) {
+            if own && (told(last).takes(at) || self.gives_up_again(last, at)) {
                 return Ok(Found {
                     before: Some(last.clone()),
                     row: last.clone(),
@@ -247,6 +253,20 @@ impl Report {
         }
     }
 
+    /// The plan of the day on which a crew gives a job up: it may have set out for it by an earlier day's.
+    async fn given_up_by(
+        &self,
+        transaction: &DatabaseTransaction,
+        row: &visit::Model,
+        at: DateTime<Utc>,
+    ) -> Result<String, Error> {
+        match published_with(transaction, &self.branch, &self.job, &self.crew, at).await {
+            Ok(plan) => Ok(plan.plan.id),
+            Err(Error::Obstructed(_) | Error::NotFound { .. }) => Ok(row.plan_id.clone()),
+            Err(error) => Err(error),
+        }
+    }
+
     fn refuse_closed(&self, job: &job::Model) -> Result<(), Error> {
         if job.state == JobState::Open {
             return Ok(());
@@ -276,21 +296,25 @@ impl Report {
         }
     }
 
-    /// The end of a visit told once more without a time: the answer to the first telling was lost, and it is no second
-    /// attempt.
-    fn gives_up_again(&self, last: &visit::Model) -> bool {
+    /// The end of a visit told once more without a time, soon after: the answer to the first telling was lost, and it is no
+    /// second attempt.
+    fn gives_up_again(&self, last: &visit::Model, at: DateTime<Utc>) -> bool {
+        let soon = last
+            .finish_time
+            .is_some_and(|end| at - end < TOLD_AGAIN_MAX);
         self.at.is_none()
             && last.state == VisitState::NotDone
+            && soon
             && matches!(&self.step, Step::GiveUp(reason) if *reason == last.not_done_reason)
     }
 
     /// A pause or resumption without a time, where it is so already: the same told again.
-    fn told_without_a_time(&self, row: &visit::Model) -> bool {
+    fn told_without_a_time(&self, row: &visit::Model, at: DateTime<Utc>) -> bool {
         self.at.is_none()
             && match self.step {
                 Step::Pause(_) => row.state == VisitState::Paused,
                 Step::Resume => row.state == VisitState::Working,
-                Step::GiveUp(_) => self.gives_up_again(row),
+                Step::GiveUp(_) => self.gives_up_again(row, at),
                 _ => false,
             }
     }
