@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use forenoon_planner::problem::{Role, Unit, UnitClass, Window};
+use forenoon_planner::problem::{Role, Tool, Unit, UnitClass, Window};
 use forenoon_planner::{CapabilityIx, ClassIx, CouplingIx, PlaceIx, Seconds};
 use forenoon_store::entity::unit;
 use forenoon_store::value::{Capability, TaskKind, UnitKind};
@@ -122,6 +122,36 @@ impl Fleet {
             fleet.unit_ids.push(unit.id.clone());
         }
         fleet
+    }
+
+    /// The tools of the branch with a capability; bare hands where none is needed.
+    pub(crate) fn tools(&self, wanted: Option<CapabilityIx>) -> impl Iterator<Item = Tool> {
+        let able = self.numbered().filter(move |(_, class)| {
+            wanted.is_some_and(|wanted| class.capabilities.contains(&wanted))
+        });
+        let by_hand = wanted.is_none().then_some(Tool::Hand);
+        by_hand
+            .into_iter()
+            .chain(able.flat_map(|(ix, class)| self.made_with(ix, class.role)))
+    }
+
+    fn numbered(&self) -> impl Iterator<Item = (ClassIx, &UnitClass)> {
+        let classes = self.classes.iter().enumerate();
+        classes.map(|(ix, class)| (ClassIx::from_ix(ix), class))
+    }
+
+    /// The tools that a class makes: itself, or an attachment with each powerhead that it fits.
+    fn made_with(&self, class: ClassIx, role: Role) -> Vec<Tool> {
+        let Role::Attachment { coupling } = role else {
+            return vec![Tool::Whole(class)];
+        };
+        self.numbered()
+            .filter(|(_, other)| other.role == Role::Powerhead { coupling })
+            .map(|(powerhead, _)| Tool::Pair {
+                attachment: class,
+                powerhead,
+            })
+            .collect()
     }
 }
 

@@ -222,6 +222,32 @@ impl DayProblem {
             .collect()
     }
 
+    /// Whether a tool of the branch could do a task, were it not for the time that it takes.
+    pub(crate) fn is_too_long(&self, inputs: &DayInputs, job: JobIx, task: usize) -> bool {
+        let rates = Rates::default();
+        let services = self.services(inputs, &rates);
+        let Some(wanted) = self.problem.job(job).tasks.get(task) else {
+            return false;
+        };
+        let sizes = || self.problem.crews().iter().map(|crew| crew.size);
+        let takes_too_long = |method: usize, tool: Tool| {
+            sizes().any(|crew_size| {
+                let query = ServiceQuery {
+                    job,
+                    task,
+                    method,
+                    tool,
+                    crew_size,
+                };
+                services.is_too_long(query, &self.job_ids)
+            })
+        };
+        wanted.methods.iter().enumerate().any(|(ix, method)| {
+            let mut tools = self.fleet.tools(method.capability);
+            tools.any(|tool| takes_too_long(ix, tool))
+        })
+    }
+
     /// What it costs to leave a job out, minor units; none where it is not of the day.
     pub(crate) fn penalty_of(&self, job: &str) -> Option<i64> {
         let ix = self.job_ids.iter().position(|id| id == job)?;

@@ -4,6 +4,7 @@ use std::borrow::Borrow;
 use std::fmt::Display;
 
 use forenoon_planner::explain::{Cause, Reasons as PlannerReasons, Unplanned, explain_until};
+use forenoon_planner::problem::limits::SERVICE_SECONDS_MAX;
 use forenoon_planner::{Cancel, CrewIx, JobIx, Plan, Seconds, SkillIx, UnitIx};
 use forenoon_store::entity::{job, tag_out, unit};
 use forenoon_store::value::{Capability, Reason, ReasonKind, Reasons, Task, TaskKind};
@@ -148,6 +149,12 @@ impl Words<'_> {
         kinds.peek().is_some() && kinds.all(too_hot)
     }
 
+    /// Whether the branch has tools for a task, and it takes longer with them than any task may.
+    fn is_too_long(&self, job: &job::Model, task: usize) -> bool {
+        let ix = self.day.job_ids.iter().position(|id| *id == job.id);
+        ix.is_some_and(|ix| self.day.is_too_long(self.inputs, JobIx::from_ix(ix), task))
+    }
+
     /// Where units of the branch could do a task, and tags forbid it to them all: the first of these.
     fn limited(&self, job: &job::Model, task: usize) -> Option<Reason> {
         let wanted = job.tasks.0.get(task)?;
@@ -179,6 +186,15 @@ impl Words<'_> {
                 format!(
                     "{}: too hot for such work by the weather given; plan it for a cooler hour or day",
                     work(job, task)
+                ),
+                vec![],
+            ),
+            Cause::NoCapability { task } if self.is_too_long(job, task) => (
+                ReasonKind::ShiftFull,
+                format!(
+                    "{} takes longer than {} h with every machine that could do it; split it into jobs of a day",
+                    work(job, task),
+                    SERVICE_SECONDS_MAX / 3_600
                 ),
                 vec![],
             ),

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use forenoon_planner::problem::limits::SERVICE_SECONDS_MAX;
 use forenoon_planner::problem::{ServiceQuery, ServiceTime, Tool};
 use forenoon_store::entity::{job, unit};
 use forenoon_store::value::Task;
@@ -86,9 +87,20 @@ impl<'a> ServiceTable<'a> {
             .sum()
     }
 
-    /// The answer to one question; none where the tool does not suit. Of a job that was broken off the rest counts, and
-    /// one that takes longer does so in its first task.
+    /// The answer to one question; none where the tool does not suit. One that takes longer for a task than any task may
+    /// last is no tool for it: the planner would refuse the whole day.
     pub(crate) fn answer(&self, query: ServiceQuery, job_ids: &[String]) -> Option<ServiceTime> {
+        self.left(query, job_ids).filter(|time| !is_too_long(time))
+    }
+
+    /// Whether the tool could do the task, were it not for the time that it takes.
+    pub(crate) fn is_too_long(&self, query: ServiceQuery, job_ids: &[String]) -> bool {
+        self.left(query, job_ids).as_ref().is_some_and(is_too_long)
+    }
+
+    /// How long a task takes. Of a job that was broken off the rest counts, and one that takes longer does so in its first
+    /// task.
+    fn left(&self, query: ServiceQuery, job_ids: &[String]) -> Option<ServiceTime> {
         let whole = self.whole(query, job_ids)?;
         let (job, task) = self.task(query, job_ids)?;
         let left = self.left_permille(job, task);
@@ -241,6 +253,11 @@ impl<'a> ServiceTable<'a> {
             task.kind == walk && self.inputs.clock.seconds(promise.end_time) >= 0
         })
     }
+}
+
+/// Whether a task is longer than the planner takes one.
+fn is_too_long(time: &ServiceTime) -> bool {
+    time.seconds.max(time.bound_seconds) > SERVICE_SECONDS_MAX
 }
 
 /// Minutes that people agreed on, for the whole crew: nothing shortens them, and the tool is bound for all of them.

@@ -11,6 +11,7 @@ mod changes;
 mod exposure;
 mod fixture;
 mod lessons;
+mod limits;
 mod meetings;
 mod paper_tag;
 mod planning;

@@ -1,0 +1,50 @@
+//! Records at the limits of what can be planned: each is told of by itself, and the rest of the day is planned.
+
+use forenoon_desk::DayInputs;
+use forenoon_desk::problem::DayProblem;
+use forenoon_desk::reasons::reasons;
+use forenoon_planner::Cancel;
+
+use crate::fixture::inputs;
+use crate::planning::searched;
+
+/// The jobs that are left out of the day with the words why.
+fn left_out(inputs: &DayInputs) -> Vec<(String, String)> {
+    let day = DayProblem::new(inputs).expect("a problem");
+    let plan = searched(&day, 500);
+    let told = reasons(inputs, &day, &plan, &Cancel::new());
+    let words = told.into_iter().map(|reasons| {
+        let texts: Vec<String> = reasons.0.into_iter().map(|reason| reason.text).collect();
+        texts.join("; ")
+    });
+    let jobs = plan.unplanned.iter().map(|job| day.job_id(*job).to_owned());
+    jobs.zip(words).collect()
+}
+
+/// Guards the day against one lawn too large for a mower of the fleet: it is left out with the reason, the rest is
+/// planned.
+#[test]
+fn a_task_of_days_leaves_the_others_their_day() {
+    let mut inputs = inputs();
+    let lawn = &mut inputs.sites.get_mut("elm").unwrap().areas.0[0];
+    lawn.surface_square_metres = Some(1.0e6);
+    let told = left_out(&inputs);
+    assert_eq!(told.len(), 1, "{told:?}");
+    assert_eq!(told[0].0, "elm-mow");
+    assert!(told[0].1.contains("longer than 36 h"), "{told:?}");
+}
+
+/// Guards large lawns: where the small mower takes too long for one, the large one does it.
+#[test]
+fn a_mower_too_slow_for_a_lawn_is_no_tool_for_it() {
+    let mut inputs = inputs();
+    let lawn = &mut inputs.sites.get_mut("elm").unwrap().areas.0[0];
+    lawn.surface_square_metres = Some(60_000.0);
+    let day = DayProblem::new(&inputs).expect("a problem");
+    let mowing = &day.problem.jobs()[0].tasks;
+    let choices = |task| {
+        day.problem
+            .tool_choices(forenoon_planner::JobIx(0), task, 1)
+    };
+    assert!((0..mowing.len()).all(|task| !choices(task).is_empty()));
+}
