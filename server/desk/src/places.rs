@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use forenoon_planner::problem::limits::{TRAVEL_METRES_MAX, TRAVEL_SECONDS_MAX};
 use forenoon_planner::travel::{Coordinate, RoadModel, Travel, TravelFault, Triangle};
 use forenoon_planner::{PlaceIx, Seconds};
 use forenoon_roads::Roads;
@@ -109,7 +110,11 @@ fn by_road(
         let drive = drives.get(from * places.len() + to).copied().flatten()?;
         let stopping = if from == to { 0 } else { stop_seconds };
         let seconds = i64::from(drive.seconds) + i64::from(stopping);
-        Some((seconds, i64::from(drive.metres)))
+        let metres = i64::from(drive.metres);
+        Some((
+            seconds.min(TRAVEL_SECONDS_MAX),
+            metres.min(TRAVEL_METRES_MAX),
+        ))
     })
 }
 

@@ -241,7 +241,8 @@ impl Travel {
     }
 
     /// From coordinates: great-circle metres times the road factor, at the road model's speed, rounded to the nearest
-    /// second.
+    /// second. A drive is never longer than the longest that a table may have, in time and in metres: one wrong coordinate
+    /// makes its own place out of reach of any shift, and not the table of all others worthless.
     ///
     /// # Errors
     /// All faults found, at most 100.
@@ -285,36 +286,21 @@ impl Travel {
                 let straight = coordinates[from].distance_metres(coordinates[to]);
                 let road_metres = straight * f64::from(road.road_permille) / 1_000.0;
                 let drive = road_metres * 3_600.0 / f64::from(road.metres_per_hour);
-                let drive = whole(drive) + road.stop_seconds;
-                if i64::from(drive) > TRAVEL_SECONDS_MAX {
-                    faults.push(TravelFault::OutOfRange {
-                        from: PlaceIx::from_ix(from),
-                        to: PlaceIx::from_ix(to),
-                        value: i64::from(drive),
-                        max: TRAVEL_SECONDS_MAX,
-                    });
-                    if faults.len() == FAULTS_MAX {
-                        return Err(faults);
-                    }
-                }
+                let drive = drive + f64::from(road.stop_seconds);
                 for cell in [from * places + to, to * places + from] {
-                    seconds[cell] = drive;
-                    metres[cell] = whole(road_metres);
+                    seconds[cell] = whole(drive.min(TRAVEL_SECONDS_MAX as f64));
+                    metres[cell] = whole(road_metres.min(TRAVEL_METRES_MAX as f64));
                 }
             }
         }
-        if faults.is_empty() {
-            Ok(Self {
-                places,
-                seconds: seconds.into(),
-                metres: metres.into(),
-                pace: None,
-                best_permille: 1_000,
-                symmetric: true,
-            })
-        } else {
-            Err(faults)
-        }
+        Ok(Self {
+            places,
+            seconds: seconds.into(),
+            metres: metres.into(),
+            pace: None,
+            best_permille: 1_000,
+            symmetric: true,
+        })
     }
 
     /// The same table with a pace for each hour.

@@ -48,3 +48,24 @@ fn a_mower_too_slow_for_a_lawn_is_no_tool_for_it() {
     };
     assert!((0..mowing.len()).all(|task| !choices(task).is_empty()));
 }
+
+/// Guards the day against a longitude without its sign: nobody gets there, and the other jobs are planned.
+#[test]
+fn a_site_on_the_other_side_of_the_earth_is_out_of_reach() {
+    let mut inputs = inputs();
+    let site = inputs.sites.get_mut("elm").unwrap();
+    site.longitude = -site.longitude;
+    let told = left_out(&inputs);
+    assert_eq!(told.len(), 1, "{told:?}");
+    assert_eq!(told[0].0, "elm-mow");
+    assert!(!told[0].1.is_empty());
+}
+
+/// Guards the same for a crew's base: the other crew does the work.
+#[test]
+fn a_base_on_the_other_side_of_the_earth_keeps_its_own_crew_in() {
+    let mut inputs = inputs();
+    let crew = &mut inputs.crews[1];
+    (crew.base_latitude, crew.base_longitude) = (Some(41.6), Some(93.6));
+    assert_eq!(left_out(&inputs), []);
+}
