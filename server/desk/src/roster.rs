@@ -1,5 +1,6 @@
 //! Crews as the planner sees them, and why some stay in.
 
+use forenoon_planner::problem::limits::CREW_SIZE_MAX;
 use forenoon_planner::problem::{Break, Crew, Progress};
 use forenoon_planner::{Seconds, SkillIx};
 use forenoon_store::entity::{crew, unit, worker};
@@ -130,7 +131,7 @@ fn one(
             start: places.yard(),
             end: base,
             skills: crew_skills,
-            size: u8::try_from(workers.len()).unwrap_or(u8::MAX),
+            size: size(workers.len()),
             pace_permille: lessons.pace_permille(&crew.id),
             load_space,
             wage_per_hour: wage,
@@ -144,6 +145,11 @@ fn one(
         },
         stuck: false,
     })
+}
+
+/// How many people the planner counts in a crew: more than it takes work no faster than so many.
+fn size(workers: usize) -> u8 {
+    u8::try_from(workers).map_or(CREW_SIZE_MAX, |size| size.min(CREW_SIZE_MAX))
 }
 
 /// A crew that is out and can't go on.
@@ -234,10 +240,12 @@ fn carriers<'a>(
     taken: &dyn Fn(&str) -> bool,
 ) -> Result<Vec<&'a unit::Model>, StaysIn> {
     let find = |id: &str| inputs.units.iter().find(|unit| unit.id == id);
+    // Windows include their last second, and a shift does not include its end: what is away from that very second on is
+    // there all shift long.
     let there = |unit: &unit::Model| {
         present(&inputs.clock, unit)
             .iter()
-            .any(|window| window.covers(shift.0, shift.1))
+            .any(|window| window.covers(shift.0, shift.1 - 1))
     };
     let mut carriers = Vec::new();
     if let Some(id) = &crew.vehicle_id {

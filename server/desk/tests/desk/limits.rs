@@ -1,11 +1,14 @@
 //! Records at the limits of what can be planned: each is told of by itself, and the rest of the day is planned.
 
+use chrono::TimeDelta;
 use forenoon_desk::DayInputs;
 use forenoon_desk::problem::DayProblem;
 use forenoon_desk::reasons::reasons;
 use forenoon_planner::Cancel;
+use forenoon_planner::problem::limits::CREW_SIZE_MAX;
+use forenoon_store::value::{Absence, Absences};
 
-use crate::fixture::inputs;
+use crate::fixture::{inputs, worker};
 use crate::planning::searched;
 
 /// The jobs that are left out of the day with the words why.
@@ -68,4 +71,33 @@ fn a_base_on_the_other_side_of_the_earth_keeps_its_own_crew_in() {
     let crew = &mut inputs.crews[1];
     (crew.base_latitude, crew.base_longitude) = (Some(41.6), Some(93.6));
     assert_eq!(left_out(&inputs), []);
+}
+
+/// Guards large crews: they are planned as the largest that the planner takes.
+#[test]
+fn a_crew_of_thirteen_is_planned() {
+    let mut inputs = inputs();
+    for one in 0..12 {
+        inputs.workers.push(worker(&format!("w-{one}"), "crew-1"));
+    }
+    assert_eq!(left_out(&inputs), []);
+    let day = DayProblem::new(&inputs).expect("a problem");
+    assert_eq!(day.problem.crews()[0].size, CREW_SIZE_MAX);
+}
+
+/// Guards a vehicle that goes away at the very end of its crew's shift: the crew has it all day.
+#[test]
+fn a_vehicle_away_from_the_end_of_the_shift_takes_its_crew_out() {
+    let away = |before_the_end: i64| {
+        let mut inputs = inputs();
+        let end = inputs.clock.instant(15 * 3_600 + 1_800 - before_the_end);
+        let truck = inputs.units.iter_mut().find(|unit| unit.id == "truck-2");
+        truck.unwrap().absences = Absences(vec![Absence {
+            start_time: end,
+            end_time: end + TimeDelta::hours(3),
+            reason: "service".to_owned(),
+        }]);
+        DayProblem::new(&inputs).expect("a problem").staying.len()
+    };
+    assert_eq!((away(0), away(60)), (0, 1));
 }
