@@ -12,6 +12,9 @@ use forenoon_trade::task::{Method, TaskKind as TradeTask};
 use crate::service::MEETING;
 use crate::trade_map::{condition, method, task_kind, trade_area};
 
+/// The most tasks of a job.
+pub const TASKS_MAX: usize = 100;
+
 /// What the rules make of a job.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Composed {

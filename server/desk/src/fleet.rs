@@ -14,6 +14,9 @@ use crate::upkeep::wear_minor_per_hour;
 
 /// Load space is planned in whole litres.
 const LITRES_MAX: f64 = 1_000_000.0;
+/// Wear that is planned with, minor units an hour. A price beyond reason makes a unit the last to be chosen, and not the day
+/// impossible.
+const WEAR_PER_HOUR_MAX: i64 = 1_000_000;
 /// Slope that any unit may work on whose manual's limit is not on record: the planner's own ceiling. The operator's
 /// manual decides.
 const SLOPE_UNKNOWN_PERMILLE: u32 = 2_000;
@@ -105,7 +108,7 @@ impl Fleet {
             let forbidden = inputs.forbidden(&unit.id);
             let wear = *wears
                 .entry(unit.purchase_price_minor)
-                .or_insert_with(|| wear_minor_per_hour(unit));
+                .or_insert_with(|| wear_minor_per_hour(unit).min(WEAR_PER_HOUR_MAX));
             let class = *known
                 .entry(likeness(unit, wear, forbidden))
                 .or_insert_with(|| {

@@ -1,6 +1,6 @@
 //! Crews as the planner sees them, and why some stay in.
 
-use forenoon_planner::problem::limits::CREW_SIZE_MAX;
+use forenoon_planner::problem::limits::{CREW_SIZE_MAX, RATE_MAX};
 use forenoon_planner::problem::{Break, Crew, Progress};
 use forenoon_planner::{Seconds, SkillIx};
 use forenoon_store::entity::{crew, unit, worker};
@@ -110,6 +110,8 @@ fn one(
         .iter()
         .map(|worker| worker.cost_per_hour_minor.unwrap_or(labour))
         .sum();
+    // A slip of the pen makes one crew dear, and not the day impossible.
+    let wage = wage.min(RATE_MAX);
     let mut crew_skills: Vec<SkillIx> = workers
         .iter()
         .flat_map(|worker| &worker.skills.0)

@@ -114,6 +114,41 @@ async fn a_site_without_areas_has_nothing_to_compose_from() {
     add_job(&house, "mow", told).await.expect("created");
 }
 
+/// Guards large sites: what could never be changed again is not made, and areas can be named.
+#[tokio::test]
+async fn a_site_of_many_areas_wants_jobs_of_some() {
+    let house = House::on_sqlite().await;
+    open_with_site(&house).await;
+    let one = site().areas.remove(0);
+    let areas = (0..60).map(|n| v1::Area {
+        area_id: format!("area-{n}"),
+        ..one.clone()
+    });
+    let wide = v1::Site {
+        areas: areas.collect(),
+        hazards: vec![],
+        ..site()
+    };
+    add_site(&house, "wide", wide).await.expect("created");
+    let before = house.counts().await;
+    let whole = v1::Job {
+        site: "branches/north/sites/wide".into(),
+        ..bare(day(4, 20), day(4, 20))
+    };
+    refused_for(
+        add_job(&house, "mow", whole.clone()).await,
+        "sixty areas",
+        &[("job.area_ids", "TOO_MANY")],
+    );
+    assert_eq!(house.counts().await, before);
+    let part = v1::Job {
+        area_ids: (0..12).map(|n| format!("area-{n}")).collect(),
+        ..whole
+    };
+    let stored = add_job(&house, "mow", part).await.expect("created");
+    assert!((25..=100).contains(&stored.tasks.len()), "{stored:?}");
+}
+
 #[tokio::test]
 async fn an_update_changes_the_fields_of_its_mask() {
     on_both(async |house| {

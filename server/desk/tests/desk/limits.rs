@@ -1,12 +1,12 @@
 //! Records at the limits of what can be planned: each is told of by itself, and the rest of the day is planned.
 
 use chrono::TimeDelta;
-use forenoon_desk::DayInputs;
 use forenoon_desk::problem::DayProblem;
 use forenoon_desk::reasons::reasons;
+use forenoon_desk::DayInputs;
 use forenoon_planner::Cancel;
 use forenoon_planner::problem::limits::CREW_SIZE_MAX;
-use forenoon_store::value::{Absence, Absences};
+use forenoon_store::value::{Absence, Absences, Task};
 
 use crate::fixture::{inputs, worker};
 use crate::planning::searched;
@@ -100,4 +100,41 @@ fn a_vehicle_away_from_the_end_of_the_shift_takes_its_crew_out() {
         DayProblem::new(&inputs).expect("a problem").staying.len()
     };
     assert_eq!((away(0), away(60)), (0, 1));
+}
+
+/// Guards jobs of many tasks: they are planned like others.
+#[test]
+fn a_job_of_a_hundred_tasks_is_planned() {
+    let mut inputs = inputs();
+    for (id, crew) in [("dee", "crew-2"), ("eve", "crew-2")] {
+        inputs.workers.push(worker(id, crew));
+    }
+    let tasks = &mut inputs.jobs[0].tasks.0;
+    let blow = tasks.last().unwrap().clone();
+    for one in tasks.len()..100 {
+        tasks.push(Task {
+            task_id: format!("blow-{one}"),
+            agreed_minutes: Some(1.0),
+            ..blow.clone()
+        });
+    }
+    assert_eq!(left_out(&inputs), []);
+}
+
+/// Guards the day against amounts with digits too many: a wage, the price of a machine.
+#[test]
+fn a_slip_of_the_pen_in_an_amount_costs_no_day() {
+    let mut inputs = inputs();
+    inputs.workers[0].cost_per_hour_minor = Some(100_000_000_000);
+    inputs.units[4].purchase_price_minor = Some(90_000_000_000_000);
+    let told = left_out(&inputs);
+    assert!(told.len() < inputs.jobs.len(), "{told:?}");
+}
+
+/// Guards crews with many certificates among their people.
+#[test]
+fn seventy_skills_in_a_crew_are_not_too_many() {
+    let mut inputs = inputs();
+    inputs.workers[0].skills.0 = (0..70).map(|one| format!("skill-{one}")).collect();
+    assert_eq!(left_out(&inputs), []);
 }

@@ -224,6 +224,32 @@ pub enum Fault {
     },
 }
 
+impl Fault {
+    /// The item that it is about; the first where there are two.
+    pub const fn item(&self) -> Item {
+        match self {
+            Self::Empty { item, .. }
+            | Self::TooMany { item, .. }
+            | Self::OutOfRange { item, .. }
+            | Self::EndsBeforeStart { item, .. }
+            | Self::NotInOrder { item, .. }
+            | Self::PromiseOutsideWindows { item, .. }
+            | Self::Unknown { item, .. }
+            | Self::Twice { item, .. }
+            | Self::ServiceOutOfRange { item, .. }
+            | Self::UnknownPlace { item, .. } => *item,
+            Self::UnitInTwoPlaces { unit, .. } | Self::UnitNotAvailable { unit, .. } => {
+                Item::Unit(*unit)
+            }
+            Self::JobFrozenTwice { job, .. } => Item::Job(*job),
+            Self::FrozenOutOfOrder { crew, .. } | Self::AboardTooLarge { crew, .. } => {
+                Item::Crew(*crew)
+            }
+            Self::CostTooLarge => Item::Problem,
+        }
+    }
+}
+
 /// All faults found, at most 1,000.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Faults(pub Vec<Fault>);

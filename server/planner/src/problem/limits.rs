@@ -12,8 +12,8 @@ pub const JOBS_MAX: usize = 5_000;
 pub const UNITS_MAX: usize = 10_000;
 /// Classes of units.
 pub const CLASSES_MAX: usize = 250;
-/// Tasks in one job.
-pub const TASKS_MAX: usize = 32;
+/// Tasks in one job: more than a large site's areas make.
+pub const TASKS_MAX: usize = 2_000;
 /// Methods of one task.
 pub const METHODS_MAX: usize = 8;
 /// Windows of one job, quiet times of one job, or times one unit is available.
@@ -23,7 +23,7 @@ pub const CALLS_MAX: usize = 4;
 /// Breaks in one shift.
 pub const BREAKS_MAX: usize = 4;
 /// Skills of one crew or job.
-pub const SKILLS_MAX: usize = 64;
+pub const SKILLS_MAX: usize = 1_000;
 /// People in a crew.
 pub const CREW_SIZE_MAX: u8 = 12;
 /// Days of one problem.
@@ -42,10 +42,11 @@ pub const SERVICE_SECONDS_MAX: u32 = 36 * 3_600;
 pub const PACE_PERMILLE: std::ops::RangeInclusive<i64> = 400..=2_500;
 /// Load space of a crew or a unit, in the caller's unit.
 pub const SPACE_MAX: u32 = 1_000_000;
-/// A rate in minor units per hour or per kilometre.
-pub const RATE_MAX: i64 = 1_000_000;
-/// A sum in minor units.
-pub const MONEY_MAX: i64 = 100_000_000;
+/// A rate in minor units per hour or per kilometre. A crew's hour is some 10,000 minor units in one currency and some
+/// 20,000,000 in another.
+pub const RATE_MAX: i64 = 100_000_000;
+/// A sum in minor units. Weighed tenfold, as far as weights go, it is within 64 bits of [`Cost`](crate::Cost).
+pub const MONEY_MAX: i64 = 200_000_000_000;
 /// A weight in permille.
 pub const PERMILLE_MAX: i64 = 10_000;
 /// Exposure points of one task or limit.

@@ -76,6 +76,7 @@ impl Problem {
             return Err(faults);
         }
         let tools = Tools::new(&parts, service, &mut faults);
+        validate::cost_bound(&parts, tools.exposure_max(), &mut faults);
         if !faults.0.is_empty() {
             return Err(faults);
         }

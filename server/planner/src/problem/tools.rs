@@ -100,6 +100,13 @@ impl Tools {
         tools
     }
 
+    /// The most exposure points of any choice, also of those that gates and slopes forbid.
+    pub(super) fn exposure_max(&self) -> u32 {
+        let blocked = self.blocked.iter().map(|entry| &entry.4);
+        let choices = self.choices.iter().chain(blocked);
+        choices.map(|choice| choice.exposure).max().unwrap_or(0)
+    }
+
     pub(super) fn choices(&self, job: JobIx, task: usize, size: u8) -> &[ToolChoice] {
         let Ok(size_ix) = self.sizes.binary_search(&size) else {
             return &[];

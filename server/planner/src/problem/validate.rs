@@ -36,7 +36,6 @@ pub(super) fn parts(parts: &Parts, faults: &mut Faults) {
     }
     if faults.0.is_empty() {
         one_place_each(parts, faults);
-        cost_bound(parts, faults);
     }
 }
 
@@ -473,16 +472,19 @@ fn one_place_each(parts: &Parts, faults: &mut Faults) {
     }
 }
 
-/// The largest cost any plan could have must stay below [`Cost::MAX`].
-fn cost_bound(parts: &Parts, faults: &mut Faults) {
+/// The largest cost any plan could have must stay below [`Cost::MAX`], where no task has more than so many exposure points.
+pub(super) fn cost_bound(parts: &Parts, exposure: u32, faults: &mut Faults) {
     let weights = &parts.weights;
     let crews = parts.crews.iter();
     let mut bound: i128 = crews.map(|crew| crew_bound(parts, crew)).sum();
     let wear = parts.classes.iter().map(|class| class.wear_per_hour).max();
+    let most = Most {
+        wear: wear.unwrap_or(0),
+        exposure,
+        apart: longest_apart(parts),
+    };
     let jobs = parts.jobs.iter();
-    bound += jobs
-        .map(|job| job_bound(weights, job, wear.unwrap_or(0)))
-        .sum::<i128>();
+    bound += jobs.map(|job| job_bound(weights, job, &most)).sum::<i128>();
     bound += distance_bound(parts);
     bound += money(weights.load_unit) * wide(index(parts.units.len())) * wide(i64::from(DAYS_MAX));
     if bound > wide(Cost::MAX.0) {
@@ -539,10 +541,49 @@ fn distance_bound(parts: &Parts) -> i128 {
         * wide(index(drives))
 }
 
-/// What a job costs at the most beside the hours of its crew, with tools that wear by `wear` minor units an hour.
-fn job_bound(weights: &Weights, job: &Job, wear: i64) -> i128 {
-    // No instant differs from another by more than this, overtime and drives included.
-    let longest = wide(2 * INSTANT_MAX + 4 * SHIFT_SECONDS_MAX);
+/// What no job of the problem goes beyond.
+struct Most {
+    /// Wear of a unit, minor units per hour.
+    wear: i64,
+    /// Exposure points of a task.
+    exposure: u32,
+    /// Seconds by which an instant of a plan differs from another.
+    apart: Seconds,
+}
+
+/// Seconds between the first and the last instant that the problem speaks of, and what overtime and drives may add.
+fn longest_apart(parts: &Parts) -> Seconds {
+    let crews = parts.crews.iter().flat_map(|crew| {
+        let ready = match &crew.progress {
+            Progress::UnderWay(way) => way.ready_at,
+            Progress::NotStarted => crew.shift_start,
+        };
+        let breaks = crew
+            .breaks
+            .iter()
+            .flat_map(|rest| [rest.earliest, rest.latest]);
+        breaks.chain([crew.shift_start, crew.shift_end + crew.overtime_max, ready])
+    });
+    let jobs = parts.jobs.iter().flat_map(|job| {
+        let windows = job
+            .windows
+            .iter()
+            .flat_map(|window| [window.open, window.close]);
+        let promise = job.promise.iter();
+        windows
+            .chain(promise.flat_map(|promise| [promise.open, promise.close]))
+            .chain(job.due.map(|due| due.at))
+    });
+    let units = parts.units.iter().flat_map(|unit| &unit.available);
+    let units = units.flat_map(|window| [window.open, window.close]);
+    let instants = crews.chain(jobs).chain(units);
+    let (first, last) = instants.fold((0, 0), |(first, last), at| (at.min(first), at.max(last)));
+    last - first + 4 * SHIFT_SECONDS_MAX
+}
+
+/// What a job costs at the most beside the hours of its crew.
+fn job_bound(weights: &Weights, job: &Job, most: &Most) -> i128 {
+    let longest = wide(most.apart);
     let mut bound =
         wide(job.penalty) * wide(weights.unplanned_permille) * (wide(Cost::PER_MINOR_UNIT) / 1_000);
     if let Some(due) = job.due {
@@ -555,9 +596,10 @@ fn job_bound(weights: &Weights, job: &Job, wear: i64) -> i128 {
     bound += money(weights.moved_job) + money(weights.changed_crew);
     // A tool is bound no longer than its stop lasts, and each task has two at most.
     let tasks = wide(index(job.tasks.len()));
-    bound += 2 * wide(wear) * wide(weights.wear_permille) * wide(2 * SHIFT_SECONDS_MAX) * tasks;
+    bound +=
+        2 * wide(most.wear) * wide(weights.wear_permille) * wide(2 * SHIFT_SECONDS_MAX) * tasks;
     // Paced, a task's points are at most two and a half times as many.
-    bound + money(weights.exposure_point) * wide(i64::from(EXPOSURE_MAX)) * 3 * tasks
+    bound + money(weights.exposure_point) * wide(i64::from(most.exposure)) * 3 * tasks
 }
 
 fn place(parts: &Parts, item: Item, field: &'static str, place: PlaceIx, faults: &mut Faults) {

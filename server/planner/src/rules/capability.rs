@@ -5,10 +5,12 @@
 
 use crate::Seconds;
 use crate::index::JobIx;
-use crate::problem::limits::TASKS_MAX;
 use crate::rules::sharing::{self, Part};
 use crate::search::class_set::{Class, ClassSet, NO_CLASS};
 use crate::search::model::{Choice, Model};
+
+/// Tasks of most jobs: their parts are written down on the stack, which the search does in its inner loop.
+const USUAL_TASKS: usize = 32;
 
 /// What a stop takes with a given load-out.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -65,7 +67,15 @@ pub(crate) fn serve(model: &Model, job: JobIx, crew: usize, aboard: &ClassSet) -
     let mut served = Served::NOTHING;
     served.service.work = fixed;
     // Alone nobody waits for a tool, so that nothing need be written down.
-    let mut parts = [Part::<Class>::NOTHING; TASKS_MAX];
+    let mut usual = [Part::<Class>::NOTHING; USUAL_TASKS];
+    let mut more = Vec::new();
+    let tasks = model.problem.job(job).tasks.len();
+    let parts: &mut [Part<Class>] = if tasks <= USUAL_TASKS {
+        &mut usual
+    } else {
+        more.resize(tasks, Part::NOTHING);
+        &mut more
+    };
     let mut count = 0;
     for choices in model.tasks(job, crew) {
         let mut found: Option<&Choice> = None;

@@ -2,6 +2,7 @@
 
 use chrono::DateTime;
 use chrono_tz::Tz;
+use forenoon_desk::compose::TASKS_MAX;
 use forenoon_proto::v1;
 use forenoon_store::entity::{branch, job};
 use forenoon_store::value::{JobState, Tasks, UnitSystem, VisitWindows, Words};
@@ -13,8 +14,6 @@ use crate::work::{self, Error};
 
 use super::{part, window, word};
 
-/// The most tasks of a job.
-const TASKS_MAX: usize = 100;
 /// The most areas a site has.
 const AREAS_MAX: usize = 200;
 /// The most skills of a job.

@@ -1,6 +1,6 @@
 //! What ties a job to its site.
 
-use forenoon_desk::compose::{CannotCompose, composed};
+use forenoon_desk::compose::{CannotCompose, TASKS_MAX, composed};
 use forenoon_store::entity::{job, site};
 use forenoon_store::value::{Area, JobState, Task, TaskKind, Tasks};
 
@@ -31,7 +31,10 @@ pub fn fit_to_site(
     }
     if row.tasks.0.is_empty() {
         match composed(&row, site) {
-            Ok(tasks) => row.tasks = Tasks(tasks.tasks),
+            Ok(composed) if composed.tasks.len() > TASKS_MAX => {
+                return Err(vec![too_many(composed.tasks.len())]);
+            }
+            Ok(composed) => row.tasks = Tasks(composed.tasks),
             Err(causes) => {
                 found.extend(causes.iter().map(|cause| not_composed(cause, site)));
                 return Err(found);
@@ -101,6 +104,16 @@ fn whole_site_amiss(task: &Task, field: String) -> Option<Violation> {
             "is empty; edging and trimming are work on one area",
         )
     })
+}
+
+fn too_many(tasks: usize) -> Violation {
+    violation(
+        "job.area_ids",
+        Reason::TooMany,
+        format!(
+            "the areas make {tasks} tasks, a job has {TASKS_MAX} at most; name some of the areas here and the others in another job"
+        ),
+    )
 }
 
 fn not_composed(cause: &CannotCompose, site: &site::Model) -> Violation {
