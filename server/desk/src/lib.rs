@@ -34,6 +34,7 @@ mod breaks;
 mod fleet;
 mod places;
 mod progress;
+mod refused;
 mod roster;
 mod service;
 mod spells;
@@ -41,5 +42,6 @@ mod wanted;
 mod words;
 
 pub use inputs::DayInputs;
+pub use refused::{Record, Refusal};
 pub use roster::StaysIn;
 pub use stored_plan::StoredPlan;

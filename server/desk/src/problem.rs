@@ -21,6 +21,7 @@ use crate::inputs::DayInputs;
 use crate::lessons::Lessons;
 use crate::places::Places;
 use crate::progress::progress;
+use crate::refused::{Numbers, Refusal};
 use crate::roster::{Going, StaysIn, roster};
 use crate::service::ServiceTable;
 use crate::wanted::Wants;
@@ -73,9 +74,12 @@ pub enum NoProblem {
     /// The drives cannot be reckoned. The store holds what the edge should have refused.
     #[error("drives cannot be reckoned: {0:?}")]
     Travel(Vec<TravelFault>),
-    /// The planner refuses the problem. The store holds what the edge should have refused, or too much of it.
+    /// Records are beyond what the planner takes. The store holds what the edge should have refused, or too much of it.
+    #[error("records are beyond what can be planned: {0:?}")]
+    Refused(Vec<Refusal>),
+    /// The problem was built wrongly.
     #[error("the planner refuses the problem: {0}")]
-    Refused(#[from] Faults),
+    Unsound(Faults),
 }
 
 impl DayProblem {
@@ -152,7 +156,17 @@ impl DayProblem {
                 ..Weights::default()
             },
         };
-        let mut problem = Problem::new(parts, &mut |query| services.answer(query, &job_ids))?;
+        let numbers = Numbers {
+            crew_ids: &crew_ids,
+            unit_ids: &fleet.unit_ids,
+            job_ids: &job_ids,
+            samples: &fleet.samples,
+        };
+        let mut problem = Problem::new(parts, &mut |query| services.answer(query, &job_ids))
+            .map_err(|faults| match numbers.refusals(&faults) {
+                Some(refusals) => NoProblem::Refused(refusals),
+                None => NoProblem::Unsound(faults),
+            })?;
         if inputs.confidence_percent > MEDIAN_PERCENT {
             let share = f64::from(inputs.confidence_percent) / 100.0;
             problem = planned_for(&problem, deviations(share));

@@ -63,6 +63,7 @@ impl ObstacleKind {
             Self::CurrencyInUse => "CURRENCY_IN_USE",
             Self::NoCrew => "NO_CREW",
             Self::NoJob => "NO_JOB",
+            Self::NotPlannable => "NOT_PLANNABLE",
             Self::NoPublishedPlan => "NO_PUBLISHED_PLAN",
             Self::NotADraft => "NOT_A_DRAFT",
             Self::NotAProposal => "NOT_A_PROPOSAL",

@@ -150,6 +150,8 @@ pub enum ObstacleKind {
     NoCrew,
     /// No job may be done on the day.
     NoJob,
+    /// A record is beyond what can be planned.
+    NotPlannable,
     /// Nothing is published for the day.
     NoPublishedPlan,
     /// The plan is no draft.

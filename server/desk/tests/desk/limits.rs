@@ -1,11 +1,12 @@
 //! Records at the limits of what can be planned: each is told of by itself, and the rest of the day is planned.
 
 use chrono::TimeDelta;
-use forenoon_desk::problem::DayProblem;
+use forenoon_desk::problem::{DayProblem, NoProblem};
 use forenoon_desk::reasons::reasons;
-use forenoon_desk::DayInputs;
+use forenoon_desk::{DayInputs, Record};
 use forenoon_planner::Cancel;
 use forenoon_planner::problem::limits::CREW_SIZE_MAX;
+use forenoon_store::entity::unit;
 use forenoon_store::value::{Absence, Absences, Task};
 
 use crate::fixture::{inputs, worker};
@@ -137,4 +138,34 @@ fn seventy_skills_in_a_crew_are_not_too_many() {
     let mut inputs = inputs();
     inputs.workers[0].skills.0 = (0..70).map(|one| format!("skill-{one}")).collect();
     assert_eq!(left_out(&inputs), []);
+}
+
+/// Guards what is left beyond the planner's limits: the record is named.
+#[test]
+fn a_day_that_cannot_be_planned_names_the_record() {
+    let mut inputs = inputs();
+    inputs.jobs[1].tasks.0 = vec![inputs.jobs[1].tasks.0[0].clone(); 2_001];
+    let Err(NoProblem::Refused(refusals)) = DayProblem::new(&inputs) else {
+        panic!("2,001 tasks are too many");
+    };
+    assert_eq!(refusals.len(), 1);
+    assert_eq!(refusals[0].record, Record::Job("fir-mow".to_owned()));
+    assert!(refusals[0].words.contains("2001 tasks"), "{refusals:?}");
+}
+
+/// Guards the words for a fleet of more kinds of units than can be planned with.
+#[test]
+fn a_fleet_of_too_many_kinds_is_told_of() {
+    let mut inputs = inputs();
+    let mower = inputs.units[3].clone();
+    inputs.units.extend((0..260).map(|one| unit::Model {
+        id: format!("walk-{one}"),
+        cutting_width_millimetres: Some(400.0 + f64::from(one)),
+        ..mower.clone()
+    }));
+    let Err(NoProblem::Refused(refusals)) = DayProblem::new(&inputs) else {
+        panic!("260 kinds are too many");
+    };
+    assert_eq!(refusals[0].record, Record::Branch);
+    assert!(refusals[0].words.contains("kinds of units"), "{refusals:?}");
 }

@@ -7,8 +7,10 @@ use forenoon_desk::drives::Drives;
 use forenoon_desk::outcome::{Label, rows};
 use forenoon_desk::problem::{DayProblem, NoProblem};
 use forenoon_desk::reasons::reasons;
-use forenoon_desk::{DayInputs, StaysIn, StoredPlan};
+use forenoon_desk::{DayInputs, Record, Refusal, StaysIn, StoredPlan};
 use forenoon_planner::check::check;
+use forenoon_planner::problem::limits::PLACES_MAX;
+use forenoon_planner::travel::TravelFault;
 use forenoon_store::Database;
 use forenoon_store::entity::branch;
 use forenoon_store::lease::Lease;
@@ -134,8 +136,39 @@ pub(super) fn no_problem(branch: &str, error: NoProblem) -> Error {
                 })
                 .collect(),
         ),
+        NoProblem::Refused(refusals) => Error::Obstructed(
+            refusals
+                .into_iter()
+                .map(|refusal| not_plannable(branch, refusal))
+                .collect(),
+        ),
+        NoProblem::Travel(faults) if is_too_wide(&faults) => Error::obstacle(
+            ObstacleKind::NotPlannable,
+            format!("branches/{branch}"),
+            format!("crews' bases and jobs' sites are more than {PLACES_MAX} places in one day"),
+        ),
         NoProblem::Travel(faults) => Error::Internal(format!("drives of a day: {faults:?}")),
-        NoProblem::Refused(faults) => Error::Internal(format!("problem of a day: {faults}")),
+        NoProblem::Unsound(faults) => Error::Internal(format!("problem of a day: {faults}")),
+    }
+}
+
+/// Whether drives cannot be reckoned for the number of places alone.
+fn is_too_wide(faults: &[TravelFault]) -> bool {
+    matches!(faults, [TravelFault::TooManyPlaces { .. }])
+}
+
+/// A record that keeps the day from being planned.
+fn not_plannable(branch: &str, refusal: Refusal) -> Obstacle {
+    let subject = match refusal.record {
+        Record::Crew(id) => format!("branches/{branch}/crews/{id}"),
+        Record::Unit(id) => format!("branches/{branch}/units/{id}"),
+        Record::Job(id) => format!("branches/{branch}/jobs/{id}"),
+        Record::Branch => format!("branches/{branch}"),
+    };
+    Obstacle {
+        kind: ObstacleKind::NotPlannable,
+        subject,
+        description: format!("no day can be planned with it: {}", refusal.words),
     }
 }
 
@@ -175,5 +208,41 @@ impl Command for StorePlan {
         let answer = answer.into_iter().next();
         let answer = answer.ok_or_else(|| Error::Internal("nothing was stored".to_owned()))?;
         Ok(Accepted { answer, changes })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Guards the dispatcher's way out of a day that cannot be planned: the record is named, and nothing is a fault of the
+    /// server.
+    #[test]
+    fn a_record_beyond_what_can_be_planned_is_named() {
+        let refusal = |record| Refusal {
+            record,
+            words: "too much".to_owned(),
+        };
+        let error = NoProblem::Refused(vec![
+            refusal(Record::Crew("elm".to_owned())),
+            refusal(Record::Unit("m-1".to_owned())),
+            refusal(Record::Job("mow".to_owned())),
+            refusal(Record::Branch),
+        ]);
+        let Error::Obstructed(obstacles) = no_problem("north", error) else {
+            panic!("records stand in the way");
+        };
+        let subjects: Vec<&str> = obstacles.iter().map(|one| one.subject.as_str()).collect();
+        assert_eq!(
+            subjects,
+            [
+                "branches/north/crews/elm",
+                "branches/north/units/m-1",
+                "branches/north/jobs/mow",
+                "branches/north"
+            ]
+        );
+        let kinds = |one: &Obstacle| one.kind == ObstacleKind::NotPlannable;
+        assert!(obstacles.iter().all(kinds));
     }
 }
