@@ -36,6 +36,7 @@ mod places;
 mod progress;
 mod refused;
 mod roster;
+mod scale;
 mod service;
 mod spells;
 mod wanted;

@@ -23,6 +23,7 @@ use crate::places::Places;
 use crate::progress::progress;
 use crate::refused::{Numbers, Refusal};
 use crate::roster::{Going, StaysIn, roster};
+use crate::scale::money_scale;
 use crate::service::ServiceTable;
 use crate::wanted::Wants;
 use crate::words::SkillNumbers;
@@ -104,11 +105,13 @@ impl DayProblem {
             place: places.yard(),
             seconds: YARD_CALL,
         };
+        let scale = money_scale(inputs);
         let wants = Wants {
             inputs,
             places: &places,
             crew_ids: &crew_ids,
             free: &free,
+            scale,
         };
         let (jobs, job_ids) = wants.jobs(&services, &mut skills);
         if jobs.is_empty() {
@@ -149,12 +152,7 @@ impl DayProblem {
             share_units: true,
             plan_meetings: inputs.meetings,
             jobs,
-            weights: Weights {
-                exposure_point: POINT_COST,
-                moved_job: MOVED_JOB_MINOR,
-                changed_crew: CHANGED_CREW_MINOR,
-                ..Weights::default()
-            },
+            weights: weights(scale),
         };
         let numbers = Numbers {
             crew_ids: &crew_ids,
@@ -291,6 +289,22 @@ impl DayProblem {
     /// A skill in words.
     pub fn skill(&self, skill: SkillIx) -> &str {
         self.skills.word(skill)
+    }
+}
+
+/// What counts in a plan, in the branch's currency.
+fn weights(scale: i64) -> Weights {
+    let usual = Weights::default();
+    Weights {
+        exposure_point: POINT_COST * scale,
+        moved_job: MOVED_JOB_MINOR * scale,
+        changed_crew: CHANGED_CREW_MINOR * scale,
+        distance_per_km: usual.distance_per_km * scale,
+        load_unit: usual.load_unit * scale,
+        promise_broken: usual.promise_broken * scale,
+        promise_late_per_hour: usual.promise_late_per_hour * scale,
+        changed_promise: usual.changed_promise * scale,
+        ..usual
     }
 }
 

@@ -14,7 +14,7 @@ use crate::places::Places;
 use crate::service::ServiceTable;
 use crate::words::SkillNumbers;
 
-/// Cost of leaving a job of each priority out, minor units: from what can wait to what must not be missed. Each step is
+/// Cost of leaving a job of each priority out, minor units, here and below before they are scaled for the branch's currency: from what can wait to what must not be missed. Each step is
 /// well over the cost of a stop, so that a job is left out only where it does not fit or a weightier one would suffer.
 const PENALTY_BY_PRIORITY: [i64; 5] = [15_000, 25_000, 45_000, 100_000, 300_000];
 /// What it costs to leave out each minute of work, so that a long job is not dropped for a short one of its kind.
@@ -27,6 +27,8 @@ const PROMISE_FACTOR: i64 = 2;
 const BEGUN_FACTOR: i64 = 2;
 /// Cost of each hour after a deadline, as a share of the penalty.
 const DUE_DIVISOR: i64 = 8;
+/// The most that an hour after a deadline costs.
+const DUE_PER_HOUR_MAX: i64 = 1_000_000;
 /// The most that may be asked for.
 const PENALTY_MAX: i64 = 10_000_000;
 
@@ -40,6 +42,8 @@ pub(crate) struct Wants<'a> {
     pub(crate) crew_ids: &'a [String],
     /// Which of them can take work on.
     pub(crate) free: &'a [bool],
+    /// What worths are multiplied by for the branch's currency.
+    pub(crate) scale: i64,
 }
 
 impl Wants<'_> {
@@ -264,7 +268,7 @@ impl Wants<'_> {
             .get(step)
             .copied()
             .unwrap_or(PENALTY_BY_PRIORITY[2]);
-        let mut penalty = by_priority + seconds(minutes) * PENALTY_PER_MINUTE / 60;
+        let mut penalty = (by_priority + seconds(minutes) * PENALTY_PER_MINUTE / 60) * self.scale;
         let day = self.inputs.clock.day();
         let due_today = stored.deadline.is_some_and(|deadline| {
             self.inputs.clock.seconds(deadline) <= self.inputs.clock.length()
@@ -278,14 +282,16 @@ impl Wants<'_> {
         if stored.promise.is_some() {
             penalty *= PROMISE_FACTOR;
         }
-        penalty.min(PENALTY_MAX)
+        penalty.min(PENALTY_MAX * self.scale)
     }
 
     /// What it costs to be done late; from midnight on where the job was due before the day.
     fn due(&self, stored: &job::Model, worth: i64) -> Option<Due> {
         stored.deadline.map(|deadline| Due {
             at: self.inputs.clock.nearest(deadline).max(0),
-            cost_per_hour: (worth / DUE_DIVISOR).min(RATE_MAX),
+            cost_per_hour: (worth / DUE_DIVISOR)
+                .min(DUE_PER_HOUR_MAX * self.scale)
+                .min(RATE_MAX),
         })
     }
 

@@ -140,6 +140,43 @@ fn seventy_skills_in_a_crew_are_not_too_many() {
     assert_eq!(left_out(&inputs), []);
 }
 
+/// The day in a currency with so many times the figures.
+fn dearer(times: i64) -> DayInputs {
+    let mut inputs = inputs();
+    let labour = &mut inputs.branch.price.labour_per_hour_minor;
+    *labour = labour.map(|labour| labour * times);
+    // One job is late when it is left, one can wait, and one must not be missed.
+    inputs.jobs[0].deadline = Some(inputs.clock.instant(12 * 3_600));
+    inputs.jobs[1].priority = 1;
+    inputs.jobs[2].priority = 5;
+    inputs
+}
+
+/// Guards branches in currencies with large figures: the same work is worth doing there, and where figures are usual
+/// nothing is scaled.
+#[test]
+fn the_currency_does_not_tell_what_is_worth_doing() {
+    let penalties = |inputs: &DayInputs| -> Vec<i64> {
+        let day = DayProblem::new(inputs).expect("a problem");
+        day.problem.jobs().iter().map(|job| job.penalty).collect()
+    };
+    let usual = penalties(&dearer(1));
+    assert_eq!(penalties(&dearer(2)), usual, "48.00 an hour is usual still");
+    for times in [10, 100, 1_000] {
+        let dear = dearer(times);
+        assert_eq!(left_out(&dear), [], "{times}");
+        let scaled = penalties(&dear);
+        let ratio = scaled[1] / usual[1];
+        assert!((times * 7 / 10..=times).contains(&ratio), "{ratio}");
+    }
+    let mut by_wages = dearer(10);
+    for worker in &mut by_wages.workers {
+        worker.cost_per_hour_minor = Some(24_000);
+    }
+    by_wages.branch.price.labour_per_hour_minor = None;
+    assert_eq!(penalties(&by_wages), penalties(&dearer(10)));
+}
+
 /// Guards what is left beyond the planner's limits: the record is named.
 #[test]
 fn a_day_that_cannot_be_planned_names_the_record() {
