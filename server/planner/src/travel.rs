@@ -286,10 +286,11 @@ impl Travel {
                 let straight = coordinates[from].distance_metres(coordinates[to]);
                 let road_metres = straight * f64::from(road.road_permille) / 1_000.0;
                 let drive = road_metres * 3_600.0 / f64::from(road.metres_per_hour);
-                let drive = drive + f64::from(road.stop_seconds);
+                let drive = i64::from(whole(drive)) + i64::from(road.stop_seconds);
+                let metres_long = i64::from(whole(road_metres));
                 for cell in [from * places + to, to * places + from] {
-                    seconds[cell] = whole(drive.min(TRAVEL_SECONDS_MAX as f64));
-                    metres[cell] = whole(road_metres.min(TRAVEL_METRES_MAX as f64));
+                    seconds[cell] = at_most(drive, TRAVEL_SECONDS_MAX);
+                    metres[cell] = at_most(metres_long, TRAVEL_METRES_MAX);
                 }
             }
         }
@@ -488,6 +489,10 @@ fn find_detours(places: usize, seconds: &[u32], tolerance: u32, faults: &mut Vec
             }
         }
     }
+}
+
+fn at_most(value: i64, max: i64) -> u32 {
+    u32::try_from(value.min(max)).unwrap_or(0)
 }
 
 /// Nearest whole number; the inputs are bounded well below `u32::MAX`.
