@@ -15,7 +15,7 @@ use crate::exposure::tool_kind;
 use crate::heat::advice;
 use crate::inputs::{DayInputs, keeps_in};
 use crate::problem::DayProblem;
-use crate::trade_map::task_kind;
+use crate::trade_map::{Hindrance, task_kind};
 
 /// Causes told of one job: more would not be read.
 const CAUSES_TOLD_MAX: usize = 4;
@@ -328,21 +328,19 @@ impl Words<'_> {
 
     /// What the ground of a task asks of a machine, as ` that passes a gate of 30 in and may work on 40 %`.
     fn on_ground(&self, job: &job::Model, task: usize) -> String {
-        let area = job
+        let hindrance = job
             .tasks
             .0
             .get(task)
-            .and_then(|task| task.area_id.as_ref())
-            .and_then(|id| {
-                let site = self.inputs.sites.get(&job.site_id)?;
-                site.areas.0.iter().find(|area| area.area_id == *id)
-            });
-        let gate = area
-            .and_then(|area| area.narrowest_gate_millimetres)
+            .zip(self.inputs.sites.get(&job.site_id))
+            .map(|(task, site)| Hindrance::of(job, site, task.area_id.as_deref()));
+        let gate = hindrance
+            .and_then(|hindrance| hindrance.gate_millimetres)
             .map(|gate| format!("passes a gate of {}", self.width(gate)));
-        let slope = area
-            .filter(|area| area.slope_percent >= SLOPE_TOLD_PERCENT)
-            .map(|area| format!("may work on {:.0} %", area.slope_percent));
+        let slope = hindrance
+            .map(|hindrance| hindrance.slope_percent)
+            .filter(|slope| *slope >= SLOPE_TOLD_PERCENT)
+            .map(|slope| format!("may work on {slope:.0} %"));
         match (gate, slope) {
             (Some(gate), Some(slope)) => format!(" that {gate} and {slope}"),
             (Some(one), None) | (None, Some(one)) => format!(" that {one}"),

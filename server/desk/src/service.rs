@@ -231,6 +231,7 @@ impl<'a> ServiceTable<'a> {
         } else {
             Minutes::ZERO
         };
+        job_work.fits(task, tool).ok()?;
         let work = job_work.work(task, way, meeting);
         if !way.can_do(task_kind(task.kind)) {
             return None;

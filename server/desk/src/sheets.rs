@@ -8,6 +8,7 @@ use forenoon_store::value::{Clippings, Contact, PlannedTask, Severity, TaskKind,
 use crate::clock::DayClock;
 use crate::inputs::DayInputs;
 use crate::paper_tag::forbidden_words;
+use crate::trade_map::Hindrance;
 
 /// A stop in words.
 #[derive(Clone, Debug, PartialEq)]
@@ -179,20 +180,20 @@ fn deadline(clock: &DayClock, job: &job::Model) -> String {
 /// Usual cautions for a stop.
 fn stop_cautions(stop: &plan_stop::Model, job: &job::Model, site: &site::Model) -> Vec<String> {
     let tasks = stop.tasks.0.iter();
-    let kinds = tasks.clone().map(|task| task.kind).collect();
-    let areas = tasks.filter_map(|task| task.area_id.as_ref()).collect();
-    work_cautions(&kinds, &areas, job, site)
+    let tasks = tasks.map(|task| (task.kind, task.area_id.as_deref()));
+    work_cautions(&tasks.collect(), job, site)
 }
 
-/// Usual cautions for work on areas: what the work and the ground call for. Manuals and local codes decide.
+/// Usual cautions for kinds of work, each on an area or on the whole site: what the work and the ground call for. Manuals
+/// and local codes decide.
 pub(crate) fn work_cautions(
-    kinds: &BTreeSet<TaskKind>,
-    areas: &BTreeSet<&String>,
+    tasks: &BTreeSet<(TaskKind, Option<&str>)>,
     job: &job::Model,
     site: &site::Model,
 ) -> Vec<String> {
     let mut cautions = Vec::new();
-    if kinds.contains(&TaskKind::KnockDown) || kinds.contains(&TaskKind::CutBrush) {
+    let hides = |kind| matches!(kind, TaskKind::KnockDown | TaskKind::CutBrush);
+    if tasks.iter().any(|(kind, _)| hides(*kind)) {
         cautions.push(
             "Tall growth hides things: walk it before any machine goes in. Keep people and animals 15 m (50 ft) away."
                 .to_owned(),
@@ -201,13 +202,12 @@ pub(crate) fn work_cautions(
     if job.condition.wet {
         cautions.push("Wet ground: less grip, longer stopping distance.".to_owned());
     }
-    let steepest = site
-        .areas
-        .0
+    let steepest = tasks
         .iter()
-        .filter(|area| areas.contains(&area.area_id))
-        .map(|area| area.slope_percent)
-        .fold(0.0_f64, f64::max);
+        // A walk of the whole site takes no machine onto its slopes.
+        .filter(|(kind, area)| area.is_some() || !is_walk(*kind))
+        .map(|(_, area)| Hindrance::of(job, site, *area).slope_percent)
+        .fold(0.0, f64::max);
     if steepest >= STEEP_PERCENT {
         cautions.push(format!(
             "Slope up to {steepest:.0} %: keep to the machine manual's limit and direction."
@@ -217,6 +217,10 @@ pub(crate) fn work_cautions(
         cautions.push("Cars, glass or people near: blow off first, aim discharge away.".to_owned());
     }
     cautions
+}
+
+const fn is_walk(kind: TaskKind) -> bool {
+    matches!(kind, TaskKind::WalkBefore | TaskKind::WalkAfter)
 }
 
 /// A slope from which a sheet speaks of it (about 8.5 degrees). Common practice, no source.

@@ -8,6 +8,7 @@ use forenoon_store::value::{
 use forenoon_trade::compose::rules::trim_length;
 use forenoon_trade::equipment::Equipment;
 use forenoon_trade::estimate::Work;
+use forenoon_trade::fault::Fault;
 use forenoon_trade::rates::Rates;
 use forenoon_trade::site::{
     Area as TradeArea, AreaKind as TradeAreaKind, Condition, Density, Ground,
@@ -116,9 +117,21 @@ impl<'a> JobWork<'a> {
             ..described
         }
     }
+
+    /// Whether a tool may go where a task is. What the rules compose for the whole site, as blowing off, is timed on
+    /// level ground, so an estimate alone does not tell.
+    ///
+    /// # Errors
+    /// The gate or the slope that keeps the tool out.
+    pub(crate) fn fits(&self, task: &Task, tool: &Equipment) -> Result<(), Fault> {
+        if task.area_id.is_some() {
+            return Ok(());
+        }
+        tool.fits(&whole_ground(self.job, self.site, task))
+    }
 }
 
-/// A task that the rules did not compose, from its area alone.
+/// A task that the rules did not compose: from its area, or from all areas where it is for the whole site.
 fn described(job: &job::Model, site: &site::Model, task: &Task, rates: &Rates) -> Work {
     let area = task
         .area_id
@@ -129,13 +142,59 @@ fn described(job: &job::Model, site: &site::Model, task: &Task, rates: &Rates) -
         kind,
         method: Method::OnFoot,
         measure: measure(kind, site, area, rates),
-        ground: area.map_or_else(Ground::default, ground),
+        ground: area.map_or_else(|| whole_ground(job, site, task), ground),
         condition: Condition {
             laid: laid(job, task),
             ..condition(&job.condition)
         },
         passes: 1,
         meeting: Minutes::ZERO,
+    }
+}
+
+/// The ground of a task on the whole site: as steep as its steepest area, with the narrowest of its gates. On foot one
+/// goes round what is steep.
+fn whole_ground(job: &job::Model, site: &site::Model, task: &Task) -> Ground {
+    if task.capabilities.is_empty() {
+        return Ground::default();
+    }
+    let hindrance = Hindrance::of(job, site, None);
+    Ground {
+        slope: Degrees::from_grade_percent(hindrance.slope_percent),
+        narrowest_gate: hindrance
+            .gate_millimetres
+            .map(|gate| Metres::new(gate / MILLIMETRES_PER_METRE)),
+        ..Ground::default()
+    }
+}
+
+/// What stands in a machine's way.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Hindrance {
+    /// The steepest slope, rise over run.
+    pub(crate) slope_percent: f64,
+    /// The narrowest gate; none where all is open.
+    pub(crate) gate_millimetres: Option<f64>,
+}
+
+impl Hindrance {
+    /// On an area. Work without one is done on all the job's areas, or on the site's where the job names none, so
+    /// that the steepest slope and the narrowest gate among them count.
+    pub(crate) fn of(job: &job::Model, site: &site::Model, area_id: Option<&str>) -> Self {
+        let of_task = |area: &&Area| match area_id {
+            Some(id) => area.area_id == id,
+            None => job.area_ids.0.is_empty() || job.area_ids.0.contains(&area.area_id),
+        };
+        let areas = site.areas.0.iter().filter(of_task);
+        Self {
+            slope_percent: areas
+                .clone()
+                .map(|area| area.slope_percent)
+                .fold(0.0, f64::max),
+            gate_millimetres: areas
+                .filter_map(|area| area.narrowest_gate_millimetres)
+                .reduce(f64::min),
+        }
     }
 }
 

@@ -12,6 +12,7 @@ use crate::fleet::capability_number;
 use crate::inputs::DayInputs;
 use crate::places::Places;
 use crate::service::ServiceTable;
+use crate::trade_map::Hindrance;
 use crate::words::SkillNumbers;
 
 /// Cost of leaving a job of each priority out, minor units, here and below before they are scaled for the branch's currency: from what can wait to what must not be missed. Each step is
@@ -120,7 +121,7 @@ impl Wants<'_> {
                 .0
                 .iter()
                 .map(|task| PlannerTask {
-                    methods: methods(site, task),
+                    methods: methods(stored, site, task),
                 })
                 .collect(),
             previous: self.previous(stored),
@@ -336,15 +337,10 @@ impl Wants<'_> {
 }
 
 /// The ways to do a task: one for each capability that serves.
-fn methods(site: &site::Model, task: &Task) -> Vec<WayOfWork> {
-    let area = task
-        .area_id
-        .as_ref()
-        .and_then(|id| site.areas.0.iter().find(|area| area.area_id == *id));
-    let gate_mm = area
-        .and_then(|area| area.narrowest_gate_millimetres)
-        .map(millimetres_down);
-    let slope_permille = area.map_or(0, |area| permille_up(area.slope_percent));
+fn methods(stored: &job::Model, site: &site::Model, task: &Task) -> Vec<WayOfWork> {
+    let hindrance = Hindrance::of(stored, site, task.area_id.as_deref());
+    let gate_mm = hindrance.gate_millimetres.map(millimetres_down);
+    let slope_permille = permille_up(hindrance.slope_percent);
     if task.capabilities.is_empty() {
         return vec![WayOfWork {
             capability: None,

@@ -363,7 +363,9 @@ impl<'a> Desk<'_, 'a> {
         for tool in tools {
             let work = self.work.work(task, tool.method, self.meeting(task.kind));
             let learned = self.learned(tool.method, &work);
-            match estimate(&work, &tool.equipment, self.crew, self.rates, &learned) {
+            let fits = self.work.fits(task, &tool.equipment);
+            let timed = || estimate(&work, &tool.equipment, self.crew, self.rates, &learned);
+            match fits.and_then(|()| timed()) {
                 Ok(found) => {
                     if best.is_none_or(|(median, _)| found.median < median) {
                         best = Some((found.median, tool));

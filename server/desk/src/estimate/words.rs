@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use forenoon_store::entity::unit;
-use forenoon_store::value::{TaskKind, UnitSystem};
+use forenoon_store::value::UnitSystem;
 use forenoon_trade::estimate::{Effect, Line, Working};
 use forenoon_trade::learn::Learned;
 use forenoon_trade::source::Source;
@@ -120,13 +120,10 @@ pub(super) fn unused(chosen: &[&unit::Model], timed: &[Timed<'_>]) -> Vec<String
 
 /// Usual cautions for the work, and for the tools it is done with.
 pub(super) fn cautions(question: &Question<'_>, timed: &[Timed<'_>]) -> Vec<String> {
-    let kinds: BTreeSet<TaskKind> = timed.iter().map(|one| one.answer.task.kind).collect();
-    let areas: BTreeSet<&String> = timed
-        .iter()
-        .filter_map(|one| one.answer.task.area_id.as_ref())
-        .collect();
+    let tasks = timed.iter().map(|one| &one.answer.task);
+    let tasks = tasks.map(|task| (task.kind, task.area_id.as_deref()));
     let units = timed.iter().flat_map(|one| one.tool.units.iter().copied());
-    let mut cautions = work_cautions(&kinds, &areas, question.job, question.site);
+    let mut cautions = work_cautions(&tasks.collect(), question.job, question.site);
     cautions.extend(day_cautions(units));
     cautions
 }

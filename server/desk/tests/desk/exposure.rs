@@ -25,7 +25,7 @@ fn twice_as_long() -> Vec<PastVisit> {
 }
 
 /// The estimate of a planned stop: the same job, crew and units.
-fn estimated(inputs: &DayInputs, stored: &StoredPlan, job: &str) -> Answer {
+pub(crate) fn estimated(inputs: &DayInputs, stored: &StoredPlan, job: &str) -> Answer {
     let stop = stored.stop_of(job).expect("a stop");
     let job = inputs.jobs.iter().find(|one| one.id == job).expect("a job");
     let used: Vec<&unit::Model> = inputs

@@ -21,4 +21,5 @@ mod shared_units;
 mod sheets;
 mod stock;
 mod tasks;
+mod whole_site;
 mod yard_calls;
