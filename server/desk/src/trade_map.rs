@@ -23,6 +23,8 @@ const MILLIMETRES_PER_METRE: f64 = 1_000.0;
 /// An edge that is worked by area, as when the walk beside it is blown off, counts as so wide. Common
 /// practice, no source.
 const WALK_WIDTH: Metres = Metres::new(1.2);
+/// The steepest ground that is estimated, and so the most that a tool's limit may say.
+const STEEPEST: Degrees = Degrees::new(60.0);
 /// A site without areas is walked as if it had one of this size: a house lot. Common practice, no
 /// source.
 const WALKED_WITHOUT_AREAS: SquareMetres = SquareMetres::new(400.0);
@@ -297,30 +299,34 @@ pub fn condition(stored: &SiteCondition) -> Condition {
 /// A unit, or an attachment on its powerhead, as a tool for one method.
 pub fn equipment(unit: &unit::Model, method: Method) -> Equipment {
     let metres = |millimetres: f64| Metres::new(millimetres / MILLIMETRES_PER_METRE);
-    let Some(cut) = unit.cutting_width_millimetres.map(metres) else {
-        return Equipment::usual_for(method);
-    };
-    let mut mower = match unit.kind {
-        UnitKind::RideOnMower => Equipment::ride_mower(cut),
-        UnitKind::WalkMower
-        | UnitKind::Powerhead
-        | UnitKind::Attachment
-        | UnitKind::Blower
-        | UnitKind::HandTool
-        | UnitKind::Trailer
-        | UnitKind::Vehicle => match method {
-            Method::Mower | Method::CollectingMower => Equipment::walk_mower(cut),
-            _ => return Equipment::usual_for(method),
+    let cut = unit.cutting_width_millimetres.map(metres);
+    let mut tool = match (method, cut) {
+        (Method::Mower | Method::CollectingMower, Some(cut)) => match unit.kind {
+            UnitKind::RideOnMower => Equipment::ride_mower(cut),
+            UnitKind::WalkMower
+            | UnitKind::Powerhead
+            | UnitKind::Attachment
+            | UnitKind::Blower
+            | UnitKind::HandTool
+            | UnitKind::Trailer
+            | UnitKind::Vehicle => Equipment::walk_mower(cut),
         },
+        // A mower that cuts brush does so at the pace of a blade head; no rate is known of its own.
+        _ => Equipment::usual_for(method),
     };
-    mower.machine_width = unit.machine_width_millimetres.map_or(cut, metres);
+    // Whatever it does, it goes through the gate and up the slope as the machine it is.
+    if let Some(width) = unit.machine_width_millimetres.map(metres).or(cut) {
+        tool.machine_width = width;
+    }
     if unit.max_slope_percent > 0.0 {
-        mower.max_slope = Degrees::from_grade_percent(unit.max_slope_percent);
+        let told = Degrees::from_grade_percent(unit.max_slope_percent);
+        // No ground steeper than that is estimated, so it limits nothing.
+        tool.max_slope = told.min(STEEPEST);
     }
     if method == Method::CollectingMower && unit.bag_litres > 0.0 {
-        mower = mower.with_bag(Litres::new(unit.bag_litres));
+        tool = tool.with_bag(Litres::new(unit.bag_litres));
     }
-    mower
+    tool
 }
 
 /// Whether a unit that serves a method is too loud for quiet hours: all that has an engine or motor.

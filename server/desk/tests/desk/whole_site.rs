@@ -100,3 +100,36 @@ fn the_sheet_tells_the_steepest_slope() {
     let answer = estimated(&inputs, &stored, "elm-mow");
     assert!(answer.cautions.iter().any(|line| line.contains("40 %")));
 }
+
+/// Guards brush that a mower cuts: one with a blade head for it is sent where its slope and width let it, and nowhere else.
+#[test]
+fn a_mower_that_cuts_brush_cuts_it_where_it_may_go() {
+    let mut inputs = one_job();
+    inputs.jobs[0].tasks.0[0] = Task {
+        kind: TaskKind::CutBrush,
+        capabilities: vec![Capability::BladeHead],
+        ..mow_everywhere()
+    };
+    let ride = inputs.units.iter_mut().find(|unit| unit.id == "ride-60");
+    let ride = ride.expect("the ride-on mower");
+    ride.capabilities.0.push(Capability::BladeHead);
+    let with = |inputs: &DayInputs| {
+        let stored = planned(inputs, ITERATIONS);
+        let stop = stored.stop_of("elm-mow")?;
+        let answer = estimated(inputs, &stored, "elm-mow");
+        assert_eq!(answer.tasks[0].unit_ids, stop.tasks.0[0].unit_ids);
+        Some(stop.tasks.0[0].unit_ids.concat())
+    };
+    assert_eq!(with(&inputs).as_deref(), Some("ride-60"));
+    let lawn = |inputs: &mut DayInputs, edit: fn(&mut forenoon_store::value::Area)| {
+        edit(&mut inputs.sites.get_mut("elm").expect("the site").areas.0[0]);
+    };
+    let mut steep = inputs.clone();
+    lawn(&mut steep, |lawn| lawn.slope_percent = 40.0);
+    assert_eq!(with(&steep), None);
+    let mut gated = inputs;
+    lawn(&mut gated, |lawn| {
+        lawn.narrowest_gate_millimetres = Some(914.4);
+    });
+    assert_eq!(with(&gated), None);
+}
