@@ -40,7 +40,7 @@ pub struct Lessons {
 }
 
 impl Lessons {
-    /// Learns from past visits. `units` are those of the branch, `crew_size` tells how many people a crew has.
+    /// Learns from past visits. `units` are those of the branch, retired ones too, `crew_size` tells how many people a crew has.
     /// A report that cannot be learned from is passed over: it must not keep the day from being planned.
     pub fn from_visits(
         past: &[PastVisit],
@@ -171,7 +171,9 @@ fn record(
     })
 }
 
-/// The method and tool that were used: those of the units told, else the task's first choice with its usual tool.
+/// The method and tool that were used: those of the units told, or the task's first choice with its usual tool where none
+/// was told. Units that are not known, or did not do this work, tell of no tool: a usual one in their place would teach a
+/// rate that nobody worked at.
 fn used(task: &Task, actual: &TaskActual, units: &[unit::Model]) -> Option<(Method, Equipment)> {
     let told = actual
         .unit_ids
@@ -182,13 +184,15 @@ fn used(task: &Task, actual: &TaskActual, units: &[unit::Model]) -> Option<(Meth
             let method = method(capability)?;
             Some((method, equipment(unit, method)))
         });
-    told.or_else(|| {
-        let method = match task.capabilities.first() {
-            Some(capability) => method(*capability)?,
-            None => Method::OnFoot,
-        };
-        Some((method, Equipment::usual_for(method)))
-    })
+    if told.is_some() {
+        return told;
+    }
+    let method = match task.capabilities.first() {
+        None => Method::OnFoot,
+        Some(_) if !actual.unit_ids.is_empty() => return None,
+        Some(capability) => method(*capability)?,
+    };
+    Some((method, Equipment::usual_for(method)))
 }
 
 fn serving(task: &Task, unit: &unit::Model) -> Option<Capability> {

@@ -166,6 +166,19 @@ async fn what_is_kept_is_what_would_be_learned_anew() {
 
         api.tag("m-6").await.expect("tagged");
         assert!(!compared.moved("a tag").await);
+
+        let request = v1::UpdateUnitRequest {
+            unit: Some(v1::Unit {
+                name: used.clone(),
+                retired: true,
+                ..Default::default()
+            }),
+            update_mask: Some(only("retired")),
+            ..Default::default()
+        };
+        units.update_unit(request).await.expect("retired");
+        // What was mown with it was mown as wide as it is.
+        assert!(!compared.moved("a unit's retirement").await);
     })
     .await;
 }

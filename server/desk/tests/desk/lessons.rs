@@ -87,3 +87,21 @@ fn the_plan_learns_what_a_site_really_takes() {
     let spoilt = mowing_seconds(&spoilt);
     assert!(f64::from(spoilt) < f64::from(many) * 1.1, "{many} {spoilt}");
 }
+
+/// Guards the rates against units that are gone: what was mown with one that no record tells of teaches nothing, and what was
+/// mown with a retired one teaches what it did before.
+#[test]
+fn a_unit_that_is_gone_spoils_no_rate() {
+    let rate = mowing_seconds(&[]);
+    let long = i32::try_from(rate).expect("seconds") * 3 / 2;
+    let with = |unit: &str| -> Vec<PastVisit> {
+        let told = |week: i64| {
+            let mut past = visit_taking(long, week * 7);
+            past.visit.task_actuals.0[0].unit_ids = vec![unit.to_owned()];
+            past
+        };
+        (1..=12).map(told).collect()
+    };
+    assert_eq!(mowing_seconds(&with("long-gone")), rate);
+    assert!(mowing_seconds(&with("walk-21")) > rate);
+}

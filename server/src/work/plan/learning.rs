@@ -127,9 +127,9 @@ async fn learned(
     clock: &DayClock,
 ) -> Result<Kept, Error> {
     let past = past::visits(transaction, branch, clock).await?;
+    // Retired ones too: past work was done with them.
     let units = unit::Entity::find()
         .filter(unit::Column::BranchId.eq(branch))
-        .filter(unit::Column::Retired.eq(false))
         .all(transaction)
         .await?;
     let workers = worker::Entity::find()
