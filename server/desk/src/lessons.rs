@@ -5,8 +5,10 @@
 
 use std::collections::BTreeMap;
 
+use chrono::{DateTime, Utc};
+use chrono_tz::Tz;
 use forenoon_store::entity::{job, site, unit, visit};
-use forenoon_store::value::{Capability, Task, TaskActual};
+use forenoon_store::value::{Capability, Task, TaskActual, TaskKind};
 use forenoon_trade::equipment::Equipment;
 use forenoon_trade::estimate::{Crew, LARGEST_CREW, estimate};
 use forenoon_trade::learn::{
@@ -14,9 +16,10 @@ use forenoon_trade::learn::{
 };
 use forenoon_trade::rates::Rates;
 use forenoon_trade::site::Condition;
-use forenoon_trade::task::{Method, TaskKind};
+use forenoon_trade::task::{Method, TaskKind as TradeTask};
 use forenoon_trade::units::Minutes;
 
+use crate::service::{MEETING, promise_at};
 use crate::trade_map::{JobWork, equipment, method};
 
 /// A finished visit with what it was for.
@@ -40,12 +43,14 @@ pub struct Lessons {
 }
 
 impl Lessons {
-    /// Learns from past visits. `units` are those of the branch, retired ones too, `crew_size` tells how many people a crew has.
+    /// Learns from past visits. `units` are those of the branch, retired ones too, `crew_size` tells how many people a crew has,
+    /// `zone` where the branch's clock stands.
     /// A report that cannot be learned from is passed over: it must not keep the day from being planned.
     pub fn from_visits(
         past: &[PastVisit],
         units: &[unit::Model],
         crew_size: impl Fn(&str) -> usize,
+        zone: Tz,
         rates: &Rates,
     ) -> Self {
         let mut lessons = Self::default();
@@ -74,6 +79,7 @@ impl Lessons {
                     actual,
                     units,
                     (site, crew, people),
+                    meeting(one, task.kind, zone),
                     rates,
                 ));
             }
@@ -93,7 +99,7 @@ impl Lessons {
     /// What has been learned for a task. A crew that is not chosen yet has no share in it.
     pub fn learned(
         &self,
-        (kind, method): (TaskKind, Method),
+        (kind, method): (TradeTask, Method),
         site: &str,
         crew: Option<&str>,
         condition: &Condition,
@@ -145,6 +151,17 @@ fn fit(mut records: Vec<Record>) -> Option<Factors> {
     }
 }
 
+/// The meeting that a walk of a visit had in it: the one promised for its day. Without it the walk would seem slow.
+fn meeting(past: &PastVisit, kind: TaskKind, zone: Tz) -> Minutes {
+    let day = |instant: DateTime<Utc>| instant.with_timezone(&zone).date_naive();
+    let met = promise_at(&past.job, kind)
+        .zip(past.visit.start_time)
+        .is_some_and(|(promise, start)| {
+            (day(promise.start_time)..=day(promise.end_time)).contains(&day(start))
+        });
+    if met { MEETING } else { Minutes::ZERO }
+}
+
 /// What one task took beside its rate; none where the rate has no answer.
 fn record(
     work: &JobWork<'_>,
@@ -152,13 +169,14 @@ fn record(
     actual: &TaskActual,
     units: &[unit::Model],
     (site, crew, people): (SiteId, CrewId, Crew),
+    meeting: Minutes,
     rates: &Rates,
 ) -> Option<Record> {
     if task.agreed_minutes.is_some() {
         return None;
     }
     let (method, tool) = used(task, actual, units)?;
-    let work = work.work(task, method, Minutes::ZERO);
+    let work = work.work(task, method, meeting);
     let estimate = estimate(&work, &tool, people, rates, &Learned::NOTHING).ok()?;
     Some(Record {
         kind: work.kind,

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use forenoon_planner::problem::limits::SERVICE_SECONDS_MAX;
 use forenoon_planner::problem::{ServiceQuery, ServiceTime, Tool};
 use forenoon_store::entity::{job, unit};
-use forenoon_store::value::Task;
+use forenoon_store::value::{Promise, Task, TaskKind};
 use forenoon_trade::equipment::{Equipment, ToolKind};
 use forenoon_trade::estimate::{Crew, Estimate, LARGEST_CREW, estimate};
 use forenoon_trade::exposure::Limits;
@@ -244,21 +244,26 @@ impl<'a> ServiceTable<'a> {
 
     /// Whether the customer walks along.
     fn is_meeting(&self, job: &job::Model, task: &Task) -> bool {
-        use forenoon_store::value::TaskKind;
-        job.promise.as_ref().is_some_and(|promise| {
-            let walk = if promise.before_work {
-                TaskKind::WalkBefore
-            } else {
-                TaskKind::WalkAfter
-            };
-            task.kind == walk && self.inputs.clock.seconds(promise.end_time) >= 0
-        })
+        promise_at(job, task.kind)
+            .is_some_and(|promise| self.inputs.clock.seconds(promise.end_time) >= 0)
     }
 }
 
 /// Whether a task is longer than the planner takes one.
 fn is_too_long(time: &ServiceTime) -> bool {
     time.seconds.max(time.bound_seconds) > SERVICE_SECONDS_MAX
+}
+
+/// The promise that a walk keeps: the customer walks along.
+pub(crate) fn promise_at(job: &job::Model, kind: TaskKind) -> Option<&Promise> {
+    job.promise.as_ref().filter(|promise| {
+        let walk = if promise.before_work {
+            TaskKind::WalkBefore
+        } else {
+            TaskKind::WalkAfter
+        };
+        kind == walk
+    })
 }
 
 /// Minutes that people agreed on, for the whole crew: nothing shortens them, and the tool is bound for all of them.

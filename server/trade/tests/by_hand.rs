@@ -11,7 +11,7 @@
 use forenoon_trade::equipment::{Equipment, ToolKind};
 use forenoon_trade::estimate::{Crew, Work, estimate, explain};
 use forenoon_trade::fault::Fault;
-use forenoon_trade::learn::Learned;
+use forenoon_trade::learn::{Class, CrewId, Factors, Learned, Prior, Record, SiteId};
 use forenoon_trade::rates::Rates;
 use forenoon_trade::site::{Condition, Density, Ground, Obstacles, Shape};
 use forenoon_trade::task::{Measure, Method, TaskKind};
@@ -272,6 +272,41 @@ fn walking() {
         3,
         round + 5.0,
     );
+}
+
+/// A walk of `100 / 60 + 1` min that takes twice that here, and a meeting of 5 min that is as long as it was promised. A
+/// crew's own pace goes over both.
+#[test]
+fn a_meeting_after_what_is_learned() {
+    let after = with(work(TaskKind::WalkAfter, Method::OnFoot, 900.0), |w| {
+        w.meeting = Minutes::new(5.0);
+    });
+    let class = Class::of(&after.condition);
+    let record = Record {
+        kind: after.kind,
+        method: after.method,
+        site: SiteId(1),
+        crew: CrewId(1),
+        class,
+        rate: Minutes::new(3.0),
+        actual: Minutes::new(6.0),
+    };
+    let factors = Factors::fit(&[record; 20], &Prior::default()).unwrap();
+    let of = |crew| {
+        let learned = factors.learned(after.kind, after.method, SiteId(1), CrewId(crew), class);
+        let crew = Crew { size: 2 };
+        let on_foot = Equipment::ON_FOOT;
+        let (found, working) = explain(&after, &on_foot, crew, &rates(), &learned).unwrap();
+        assert!((working.replayed().value() - found.median.value()).abs() < 1e-9);
+        assert!((found.fixed.value() - found.median.value()).abs() < 1e-9);
+        (found.median.value(), learned)
+    };
+    let round = 100.0 / 60.0 + 1.0;
+    let (unknown, learned) = of(2);
+    assert!(learned.factor() > 1.5 && (unknown - round * learned.factor() - 5.0).abs() < 1e-9);
+    let (known, learned) = of(1);
+    assert!(learned.pace() > 1.02);
+    assert!((known - round * learned.factor() - 5.0 * learned.pace()).abs() < 1e-9);
 }
 
 #[test]

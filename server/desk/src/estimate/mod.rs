@@ -23,7 +23,7 @@ use forenoon_trade::units::Minutes;
 use crate::compose::{composed, rules_not_kept};
 use crate::exposure::{Use, exposure};
 use crate::lessons::Lessons;
-use crate::service::{AGREED_LOG_DEVIATION, MEETING, agreed};
+use crate::service::{AGREED_LOG_DEVIATION, MEETING, agreed, promise_at};
 use crate::trade_map::JobWork;
 use tools::{Tool, Toolbox};
 
@@ -294,7 +294,9 @@ impl<'a> Desk<'_, 'a> {
                 learned: if learned.parts().next().is_none() || task.agreed_minutes.is_some() {
                     String::new()
                 } else {
-                    learned.words(estimate.median / learned.factor())
+                    // The rate is that of the work: the meeting is no part of it.
+                    let of_work = estimate.median - work.meeting * learned.pace();
+                    learned.words(of_work / learned.factor())
                 },
             },
             tool,
@@ -397,19 +399,7 @@ impl<'a> Desk<'_, 'a> {
 
     /// The customer walks along where a meeting was promised.
     fn meeting(&self, kind: TaskKind) -> Minutes {
-        let met_at = |before_work: bool| {
-            if before_work {
-                TaskKind::WalkBefore
-            } else {
-                TaskKind::WalkAfter
-            }
-        };
-        self.question
-            .job
-            .promise
-            .as_ref()
-            .filter(|promise| met_at(promise.before_work) == kind)
-            .map_or(Minutes::ZERO, |_| MEETING)
+        promise_at(self.question.job, kind).map_or(Minutes::ZERO, |_| MEETING)
     }
 }
 

@@ -7,7 +7,7 @@ use forenoon_desk::lessons::PastVisit;
 use forenoon_desk::problem::DayProblem;
 use forenoon_store::entity::unit;
 use forenoon_store::value::{
-    ExposureRule, ExposureStanding, HeatForecast, NoiseCriterion, ReasonKind, Sun,
+    ExposureRule, ExposureStanding, HeatForecast, NoiseCriterion, Promise, ReasonKind, Sun,
 };
 use forenoon_trade::price::Currency;
 
@@ -68,6 +68,13 @@ fn an_estimate_and_a_plan_of_the_same_work_agree() {
         for crew in ["crew-1", "crew-2"] {
             let mut alone = inputs.clone();
             alone.crews.retain(|one| one.id == crew);
+            // A meeting is neither sped up nor slowed down by what the work takes, but by the crew's pace.
+            alone.jobs[0].promise = Some(Promise {
+                start_time: alone.clock.instant(8 * 3_600),
+                end_time: alone.clock.instant(14 * 3_600),
+                before_work: true,
+                contact: None,
+            });
             let stored = planned(&alone, ITERATIONS);
             assert!(!stored.parts.stops.is_empty());
             for stop in &stored.parts.stops {

@@ -341,6 +341,7 @@ pub(crate) fn lessons(inputs: &DayInputs, past: &[PastVisit]) -> Arc<Lessons> {
         past,
         &inputs.units,
         size,
+        inputs.clock.zone(),
         &Rates::default(),
     ))
 }

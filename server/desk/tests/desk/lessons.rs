@@ -5,7 +5,9 @@ use forenoon_desk::lessons::PastVisit;
 use forenoon_desk::problem::DayProblem;
 use forenoon_planner::JobIx;
 use forenoon_store::entity::visit;
-use forenoon_store::value::{Pauses, TaskActual, TaskActuals, Times, VisitState, Walkthroughs};
+use forenoon_store::value::{
+    Pauses, Promise, TaskActual, TaskActuals, TaskKind, Times, VisitState, Walkthroughs,
+};
 
 use crate::fixture::{inputs, lessons};
 
@@ -30,7 +32,7 @@ fn mow() -> String {
         .tasks
         .0
         .iter()
-        .find(|task| task.kind == forenoon_store::value::TaskKind::Mow);
+        .find(|task| task.kind == TaskKind::Mow);
     mow.expect("mowing").task_id.clone()
 }
 
@@ -104,4 +106,51 @@ fn a_unit_that_is_gone_spoils_no_rate() {
     };
     assert_eq!(mowing_seconds(&with("long-gone")), rate);
     assert!(mowing_seconds(&with("walk-21")) > rate);
+}
+
+/// Guards walks against meetings: a walk that took as long as it was planned, with a customer who came along, does not make
+/// walks longer; and one after the day of the promise had no meeting in it.
+#[test]
+fn a_meeting_is_no_part_of_what_a_walk_teaches() {
+    let mut plain = inputs();
+    plain.jobs.truncate(1);
+    let walk = plain.jobs[0].tasks.0[0].clone();
+    assert_eq!(walk.kind, TaskKind::WalkBefore);
+    let seconds = |past: &[PastVisit], promise: Option<Promise>| {
+        let mut inputs = plain.clone();
+        inputs.jobs[0].promise = promise;
+        inputs.lessons = lessons(&inputs, past);
+        let day = DayProblem::new(&inputs).expect("a problem");
+        day.problem.tool_choices(JobIx(0), 0, 2)[0].seconds
+    };
+    let promised = |days_ago: i64| Promise {
+        start_time: plain.clock.instant(9 * 3_600) - TimeDelta::days(days_ago),
+        end_time: plain.clock.instant(10 * 3_600) - TimeDelta::days(days_ago),
+        before_work: true,
+        contact: None,
+    };
+    let (rate, met) = (seconds(&[], None), seconds(&[], Some(promised(0))));
+    assert_eq!(met - rate, 480);
+    let past = |seconds: u32, promised_before: i64| -> Vec<PastVisit> {
+        let told = |week: i64| {
+            let seconds = i32::try_from(seconds).expect("seconds");
+            let mut past = visit_taking(seconds, week * 7);
+            past.visit.task_actuals.0[0].task_id = walk.task_id.clone();
+            past.visit.task_actuals.0[0].unit_ids.clear();
+            past.visit.start_time = Some(promised(week * 7).start_time);
+            past.job.promise = Some(promised(week * 7 + promised_before));
+            past
+        };
+        (1..=12).map(told).collect()
+    };
+    let taught = seconds(&past(met, 0), None);
+    assert!(taught.abs_diff(rate) <= 1, "{rate} {taught}");
+    let taught = seconds(&past(rate, 30), None);
+    assert!(taught.abs_diff(rate) <= 1, "{rate} {taught}");
+    // What is learned of walks leaves the meeting as long as it is.
+    let slow = past(2 * rate, 30);
+    assert_eq!(
+        seconds(&slow, Some(promised(0))) - seconds(&slow, None),
+        480
+    );
 }

@@ -142,7 +142,7 @@ async fn learned(
             .filter(|worker| worker.crew_id.as_deref() == Some(crew));
         of_crew.count()
     };
-    let lessons = Lessons::from_visits(&past, &units, crew_size, &Rates::default());
+    let lessons = Lessons::from_visits(&past, &units, crew_size, clock.zone(), &Rates::default());
     Ok(Kept {
         lessons: Arc::new(lessons),
         seq: 0,

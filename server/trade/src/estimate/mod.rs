@@ -1,13 +1,15 @@
 //! How long one task takes: a median and a spread.
 //!
 //! ```text
-//! median = (start x factors / effective crew + fixed parts) x learned factor
+//! median = ((start x factors / effective crew + fixed parts) x learned factor + meeting) x crew's pace
 //! ```
 //!
 //! The **start** is geometry: area over width times speed for a mower, length or area over a rate
 //! for the rest. The **factors** are the ground, the growth and the weather. The **fixed parts**
-//! (fetching and starting a tool, emptying bags, a meeting, the walk itself) no second pair of
-//! hands shortens. Each kind of work has its own module with its formula.
+//! (fetching and starting a tool, emptying bags, the walk itself) no second pair of hands shortens.
+//! A **meeting** is as long as it was promised: what was learned of the work and the site says
+//! nothing of it. Only the crew's own pace goes over all, as plans have one pace for a crew's day.
+//! Each kind of work has its own module with its formula.
 //!
 //! The spread is log-normal: `sigma` is the standard deviation of the logarithm of the minutes, so
 //! the median is the middle of it and the tail is long to the right, as it is in the field.
@@ -28,7 +30,7 @@ pub use working::{Effect, Line, Working};
 
 use crate::equipment::{Equipment, ToolKind};
 use crate::fault::{Fault, within};
-use crate::learn::Learned;
+use crate::learn::{Learned, Level};
 use crate::rates::{Rate, Rates};
 use crate::site::{Condition, Density, Ground, check_area, check_length};
 use crate::source::Source;
@@ -234,8 +236,8 @@ fn work_out<L: Ledger>(
     let shared = if on_foot { 0.0 } else { account.minutes() };
     account.plus(fixed.what, fixed.setup.value, fixed.setup.source);
     account.plus(fixed.extra_what, fixed.extra, fixed.extra_source);
-    account.plus("meeting", work.meeting.value(), Source::Given);
-    for part in learned.parts() {
+    let of_work = learned.parts().filter(|part| part.level != Level::Crew);
+    for part in of_work {
         account.times(part.level.words(), part.factor, Source::Learned);
     }
     account.times(
@@ -243,6 +245,8 @@ fn work_out<L: Ledger>(
         learned.held_back(),
         Source::Learned,
     );
+    account.plus("meeting", work.meeting.value(), Source::Given);
+    account.times(Level::Crew.words(), learned.pace(), Source::Learned);
     // Whatever was set or learned, nothing but a time leaves here.
     let median = within(
         "estimate.median_minutes",

@@ -1,7 +1,7 @@
 //! Walking the site, before and after.
 //!
 //! ```text
-//! minutes = 4 sqrt(area) / pace + area / search rate + fixed part + meeting
+//! minutes = 4 sqrt(area) / pace + area / search rate + fixed part
 //! ```
 //!
 //! One round of the site, as long as the outline of a square of its area. Where growth is too tall

@@ -124,6 +124,12 @@ impl Learned {
         self.parts.into_iter().flatten()
     }
 
+    /// The crew's own part of the factor, the same for all its work; 1 where no crew is known.
+    pub fn pace(&self) -> f64 {
+        let of_crew = self.parts().find(|part| part.level == Level::Crew);
+        of_crew.map_or(1.0, |part| part.factor)
+    }
+
     /// The factor over the product of its parts: 1, unless the bounds held it back.
     pub const fn held_back(&self) -> f64 {
         self.held_back
