@@ -32,6 +32,8 @@ pub struct PaperTag<'a> {
     pub code: &'a str,
 }
 
+/// The most characters of a name, an address or a serial number on a tag.
+const NAME_MAX: usize = 50;
 /// Usual cautions on every tag.
 const CAUTIONS: [&str; 4] = [
     "Leave this tag on. Only a mechanic takes it off, after an inspection.",
@@ -55,14 +57,20 @@ pub fn draw(paper: &PaperTag<'_>) -> Result<String, QrError> {
     sheet.banner(word, legend);
     sheet.number(&tag.id, paper.company);
     sheet.code(&modules(paper.code)?, paper.code);
+    let foot = sheet.cautions(&CAUTIONS);
+    // What nobody may miss comes first; the description takes what room is left.
+    sheet.lines(&lines(paper), &tag.description, foot);
+    Ok(sheet.finish())
+}
+
+/// What every tag must show.
+fn lines(paper: &PaperTag<'_>) -> Vec<Line> {
+    let tag = paper.tag;
     let mut lines = vec![
-        Line::big("Unit", &paper.unit.display_name),
-        Line::plain("Serial no.", &paper.unit.serial_number),
+        Line::big("Unit", &shortened(&paper.unit.display_name)),
+        Line::plain("Serial no.", &shortened(&paper.unit.serial_number)),
         Line::big("Symptom", symptom(tag.symptom)),
     ];
-    if !tag.description.is_empty() {
-        lines.push(Line::plain("", &tag.description));
-    }
     let forbidden = forbidden_words(tag);
     if !forbidden.is_empty() {
         lines.push(Line::big("Not to be used to", &forbidden));
@@ -74,20 +82,28 @@ pub fn draw(paper: &PaperTag<'_>) -> Result<String, QrError> {
         .to_string();
     let applied = paper
         .applied_by
-        .map_or_else(|| when.clone(), |who| format!("{who}, {when}"));
+        .map_or_else(|| when.clone(), |who| format!("{}, {when}", shortened(who)));
     lines.push(Line::plain("Applied by", &applied));
     let contact = tag.contact.as_ref().map_or_else(String::new, |contact| {
         [&contact.display_name, &contact.phone, &contact.email]
             .into_iter()
             .filter(|part| !part.is_empty())
-            .cloned()
+            .map(|part| shortened(part))
             .collect::<Vec<_>>()
             .join(", ")
     });
     lines.push(Line::plain("Ask", &contact));
-    sheet.lines(&lines);
-    sheet.cautions(&CAUTIONS);
-    Ok(sheet.finish())
+    lines
+}
+
+/// A name as it fits on a tag; the record has all of it.
+fn shortened(text: &str) -> String {
+    if text.chars().count() <= NAME_MAX {
+        return text.to_owned();
+    }
+    let mut short: String = text.chars().take(NAME_MAX - 1).collect();
+    short.push('\u{2026}');
+    short
 }
 
 /// The symptom in words.

@@ -13,6 +13,16 @@ const CODE_TOP: f64 = 47.0;
 /// Width of a usual character of a sans-serif face, as a share of its height. From memory; text is wrapped by it, with
 /// room to spare.
 const CHARACTER: f64 = 0.52;
+/// Letters of a text without a label.
+const REST_SIZE: f64 = 4.0;
+/// From one line to the next, as a share of the letters' height.
+const LINE_STEP: f64 = 1.05;
+/// White between the last line, whose letters reach below it, and the cautions.
+const GAP: f64 = 1.5;
+/// Sizes of letters that are tried, as shares of the usual one.
+const LETTER_SHARES: [f64; 5] = [1.0, 0.9, 0.8, 0.7, SMALLEST_SHARE];
+/// Letters of 2.4 mm can still be read at arm's length. Common practice, no source.
+const SMALLEST_SHARE: f64 = 0.6;
 
 /// A labelled line.
 pub(super) struct Line {
@@ -43,6 +53,16 @@ pub(super) struct Sheet {
     svg: String,
     /// Where the next line stands.
     at: f64,
+    /// Where the code and its text end.
+    code_foot: f64,
+}
+
+/// A line with its place.
+struct Drawn {
+    at: f64,
+    size: f64,
+    bold: bool,
+    text: String,
 }
 
 impl Sheet {
@@ -58,7 +78,11 @@ impl Sheet {
             "<rect x=\"2\" y=\"2\" width=\"101\" height=\"144\" rx=\"3\" fill=\"none\" stroke=\"#000\" \
              stroke-width=\"0.8\"/>\n",
         );
-        Self { svg, at: CODE_TOP }
+        Self {
+            svg,
+            at: CODE_TOP,
+            code_foot: CODE_TOP + CODE_SIDE,
+        }
     }
 
     /// The band on top, with a ring for the hole.
@@ -118,44 +142,96 @@ impl Sheet {
             self.text(left, y, size, false, &line);
             y += size * 1.2;
         }
+        self.code_foot = y;
     }
 
-    /// Labelled lines: beside the code as long as it is there, then across the sheet.
-    pub(super) fn lines(&mut self, lines: &[Line]) {
-        for line in lines {
-            if !line.label.is_empty() {
-                self.at += 3.0;
-                let at = self.at;
-                self.text(MARGIN, at, 2.6, false, &line.label.to_uppercase());
+    /// Labelled lines: beside the code as long as it is there, then across the sheet. Then a text without a label, cut where
+    /// the foot begins. Letters are made smaller where the lines would not fit.
+    pub(super) fn lines(&mut self, lines: &[Line], rest: &str, foot: f64) {
+        let (top, floor) = (self.at, foot - GAP);
+        for share in LETTER_SHARES {
+            let mut drawn = Vec::new();
+            let mut at = top;
+            for line in lines {
+                at = self.labelled(line, share, at, &mut drawn);
             }
-            let mut rest: Vec<String> = line.text.split_whitespace().map(str::to_owned).collect();
-            while !rest.is_empty() && self.at < 113.0 {
-                self.at = line.size.mul_add(1.05, self.at);
-                let beside = self.at - line.size < CODE_TOP + CODE_SIDE + 8.0;
-                let width = if beside {
-                    WIDTH - 2.0 * MARGIN - CODE_SIDE - QUIET
-                } else {
-                    WIDTH - 2.0 * MARGIN
-                };
-                let fitting = wrap(&rest.join(" "), width / (line.size * CHARACTER));
-                let Some(first) = fitting.first() else {
-                    break;
-                };
-                let at = self.at;
-                self.text(MARGIN, at, line.size, line.size > 5.0, first);
-                rest = fitting
-                    .iter()
-                    .skip(1)
-                    .flat_map(|line| line.split_whitespace())
-                    .map(str::to_owned)
-                    .collect();
+            // At least two lines are left for the text.
+            let told = if rest.is_empty() { 0.0 } else { 2.0 };
+            let needed = told * REST_SIZE * share * LINE_STEP;
+            if at + needed <= floor || share <= SMALLEST_SHARE {
+                self.cut(rest, share, (at, floor), &mut drawn);
+                for line in drawn {
+                    self.text(MARGIN, line.at, line.size, line.bold, &line.text);
+                }
+                return;
             }
-            self.at += 0.9;
         }
     }
 
-    /// Usual cautions at the foot.
-    pub(super) fn cautions(&mut self, cautions: &[&str]) {
+    /// Where the next line may stand below a labelled one.
+    fn labelled(&self, line: &Line, share: f64, at: f64, drawn: &mut Vec<Drawn>) -> f64 {
+        let mut at = at + 3.0 * share;
+        drawn.push(Drawn {
+            at,
+            size: 2.6 * share,
+            bold: false,
+            text: line.label.to_uppercase(),
+        });
+        let size = line.size * share;
+        let mut rest = line.text.clone();
+        while let Some((first, others)) = self.split(&rest, size, at) {
+            at += size * LINE_STEP;
+            drawn.push(Drawn {
+                at,
+                size,
+                bold: line.size > 5.0,
+                text: first,
+            });
+            rest = others;
+        }
+        at + 0.9 * share
+    }
+
+    /// As much of a text as there is room for.
+    fn cut(&self, text: &str, share: f64, (at, floor): (f64, f64), drawn: &mut Vec<Drawn>) {
+        let size = REST_SIZE * share;
+        let mut at = at;
+        let mut rest = text.to_owned();
+        while let Some((mut first, others)) = self.split(&rest, size, at) {
+            at += size * LINE_STEP;
+            if at > floor {
+                return;
+            }
+            if at + size * LINE_STEP > floor && !others.is_empty() {
+                // In place of the last letter, so that the line grows no longer.
+                first.pop();
+                first.push('\u{2026}');
+            }
+            drawn.push(Drawn {
+                at,
+                size,
+                bold: false,
+                text: first,
+            });
+            rest = others;
+        }
+    }
+
+    /// What of a text fits on a line below a place, and what is left; none where there is no text.
+    fn split(&self, text: &str, size: f64, at: f64) -> Option<(String, String)> {
+        let beside = size.mul_add(LINE_STEP - 1.0, at) < self.code_foot;
+        let width = if beside {
+            WIDTH - 2.0 * MARGIN - CODE_SIDE - QUIET
+        } else {
+            WIDTH - 2.0 * MARGIN
+        };
+        let mut lines = wrap(text, width / (size * CHARACTER)).into_iter();
+        let first = lines.next()?;
+        Some((first, lines.collect::<Vec<_>>().join(" ")))
+    }
+
+    /// Usual cautions at the foot, and where they begin.
+    pub(super) fn cautions(&mut self, cautions: &[&str]) -> f64 {
         let size = 2.7;
         let width = (WIDTH - 2.0 * MARGIN - 3.0) / (size * CHARACTER);
         let wrapped: Vec<Vec<String>> = cautions.iter().map(|text| wrap(text, width)).collect();
@@ -163,11 +239,11 @@ impl Sheet {
         let step = size * 1.22;
         let mut y =
             HEIGHT - 5.0 - step * (count as f64 - 1.0) - 0.6 * (cautions.len() as f64 - 1.0);
+        let foot = y - 4.0;
         add(
             &mut self.svg,
             format_args!(
-                "<path d=\"M{MARGIN} {0:.2}H{1}\" stroke=\"#000\" stroke-width=\"0.4\"/>\n",
-                y - 4.0,
+                "<path d=\"M{MARGIN} {foot:.2}H{}\" stroke=\"#000\" stroke-width=\"0.4\"/>\n",
                 WIDTH - MARGIN
             ),
         );
@@ -181,6 +257,7 @@ impl Sheet {
             }
             y += 0.6;
         }
+        foot
     }
 
     pub(super) fn finish(mut self) -> String {
