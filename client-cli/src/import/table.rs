@@ -361,7 +361,7 @@ pub const TASKS: Table = Table {
             "capabilities",
             "what does it, any one of several set off by ;",
         )),
-        may("passes", "passes over the area, 1 to 10"),
+        may("passes", "passes over the area, 1 to 12"),
         may(
             "agreed_minutes",
             "minutes agreed by people, in place of the estimate",

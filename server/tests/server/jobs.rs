@@ -86,6 +86,30 @@ async fn tasks_left_out_are_composed_from_the_site() {
     assert_eq!(with, [v1::Capability::FlatShovel]);
 }
 
+/// Stems of 17.8 mm want eleven passes of a line: what the rules compose may be written again.
+#[tokio::test]
+async fn as_many_passes_as_the_rules_compose_may_be_written() {
+    let house = House::on_sqlite().await;
+    open_with_site(&house).await;
+    let woody = v1::Job {
+        condition: Some(v1::SiteCondition {
+            stem_thickness: crate::yard::length(v1::length::Value::Millimetres(17.8)),
+            ..v1::SiteCondition::default()
+        }),
+        ..bare(day(4, 20), day(4, 20))
+    };
+    let stored = add_job(&house, "woody", woody).await.expect("created");
+    let most = stored.tasks.iter().map(|task| task.passes).max();
+    assert_eq!(most, Some(11), "{:?}", stored.tasks);
+    let noted = v1::Job {
+        note: "Ring first".into(),
+        ..stored
+    };
+    change_job(&house, noted, &["note", "tasks"])
+        .await
+        .expect("changed");
+}
+
 #[tokio::test]
 async fn a_site_without_areas_has_nothing_to_compose_from() {
     let house = House::on_sqlite().await;

@@ -58,18 +58,20 @@ impl ToolKind {
 pub struct Equipment {
     /// What it is.
     pub kind: ToolKind,
-    /// Cutting width, for mowers; 0.2 to 5 m.
+    /// Cutting width, for mowers; 0.2 to 6.1 m (20 ft and a little).
     pub working_width: Metres,
     /// Working speed on level, well-kept turf, for mowers; 0.2 to 6 m/s.
     pub speed: MetresPerSecond,
     /// Steepest ground its manual allows, 0 to 60 degrees. The manual decides, not this default.
     pub max_slope: Degrees,
-    /// Overall width with guards and chutes as it goes through a gate; 0.2 to 6 m.
+    /// Overall width with guards and chutes as it goes through a gate; 0.1 to 6.1 m.
     pub machine_width: Metres,
     /// Volume of its bag or hopper, if it collects; 5 to 5000 l.
     pub bag: Option<Litres>,
 }
 
+/// The widest machine: 20 ft, as units are recorded, and what rounding adds. Common practice, no source.
+const WIDEST: Metres = Metres::new(6.1);
 /// Room a machine needs in a gate beyond its own width. Common practice, no source.
 pub const GATE_CLEARANCE: Metres = Metres::new(0.05);
 /// Overhang of guards and chute beyond the cutting width. Common practice, no source.
@@ -221,7 +223,7 @@ impl Equipment {
                 "equipment.working_width_metres",
                 self.working_width.value(),
                 0.2,
-                5.0,
+                WIDEST.value(),
             )?;
             within(
                 "equipment.speed_metres_per_second",
@@ -232,8 +234,8 @@ impl Equipment {
             within(
                 "equipment.machine_width_metres",
                 self.machine_width.value(),
-                0.2,
-                6.0,
+                0.1,
+                WIDEST.value(),
             )?;
         }
         if let Some(bag) = self.bag {

@@ -274,6 +274,24 @@ fn walking() {
     );
 }
 
+/// Guards the widest mower that a branch may record: 20 ft, as narrow to a gate as 100 mm.
+#[test]
+fn the_widest_mower_on_record_mows() {
+    let widest = Equipment {
+        working_width: Metres::new(6.096),
+        machine_width: Metres::new(6.096),
+        ..mower(ToolKind::RideMower)
+    };
+    let mow = work(TaskKind::Mow, Method::Mower, 6_000.0);
+    for machine_width in [widest.machine_width, Metres::new(0.1)] {
+        let tool = Equipment {
+            machine_width,
+            ..widest
+        };
+        assert!(estimate(&mow, &tool, Crew::ALONE, &rates(), &Learned::NOTHING).is_ok());
+    }
+}
+
 /// A walk of `100 / 60 + 1` min that takes twice that here, and a meeting of 5 min that is as long as it was promised. A
 /// crew's own pace goes over both.
 #[test]

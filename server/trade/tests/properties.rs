@@ -265,7 +265,7 @@ proptest! {
         machines in proptest::collection::vec((0.0..1.0e4_f64, 0_i64..100_000), 0..6),
         bags in 0_u32..500,
         (wage, minimum, bag, step) in (0_i64..20_000, 0_i64..50_000, 0_i64..5_000, 0_i64..1_000),
-        (overhead, margin) in (0_i64..200, 0_i64..=95),
+        (overhead, margin) in (0_i64..200, 0_i64..=99),
     ) {
         let usd = |minor| Money::from_minor(minor, Currency::USD);
         let book = PriceBook {

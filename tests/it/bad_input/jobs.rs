@@ -171,7 +171,7 @@ const CASES: &[Case<CreateJobRequest>] = &[
         "too many passes",
         &[("job.tasks[0].passes", "OUT_OF_RANGE")],
         |request| {
-            of(request).tasks[0].passes = 11;
+            of(request).tasks[0].passes = 13;
         },
     ),
     Case::new(

@@ -20,7 +20,8 @@ const EDGE_OVERGROWTH_MILLIMETRES: RangeInclusive<f64> = 0.0..=1_000.0;
 const STEM_MILLIMETRES: RangeInclusive<f64> = 0.0..=200.0;
 /// A day.
 const AGREED_MINUTES: RangeInclusive<f64> = 0.0..=1_440.0;
-const PASSES: RangeInclusive<i32> = 1..=10;
+/// As many as the trade library composes.
+const PASSES: RangeInclusive<i32> = 1..=12;
 
 pub(super) fn condition_to_wire(condition: SiteCondition, system: UnitSystem) -> v1::SiteCondition {
     let SiteCondition {

@@ -20,7 +20,7 @@ pub struct PriceBook {
     pub labour_per_hour: Money,
     /// Overhead as a share of the cost, 0 to 10.
     pub overhead: Decimal,
-    /// Margin as a share of the price, 0 to 0.95.
+    /// Margin as a share of the price, 0 to 0.99.
     pub margin: Decimal,
     /// The least a visit is sold for.
     pub minimum: Money,
@@ -154,7 +154,7 @@ impl PriceBook {
             }
         };
         share("price.overhead", self.overhead, Decimal::TEN)?;
-        share("price.margin", self.margin, Decimal::new(95, 2))?;
+        share("price.margin", self.margin, Decimal::new(99, 2))?;
         for (field, money) in [
             ("price.labour_per_hour", self.labour_per_hour),
             ("price.minimum", self.minimum),
