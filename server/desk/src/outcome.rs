@@ -66,7 +66,7 @@ pub fn rows(
     parts.load_outs = load_outs(inputs, day, plan, &id);
     parts.unplanned = unplanned_rows(inputs, day, &id, plan, reasons);
     StoredPlan {
-        plan: plan_row(inputs, &id, plan, label),
+        plan: plan_row(inputs, &id, plan, &parts, label),
         parts: Arc::new(parts),
     }
 }
@@ -76,7 +76,13 @@ pub fn plan_id(day: NaiveDate, day_revision: i32) -> String {
     format!("{}-{day_revision}", day.format("%Y-%m-%d"))
 }
 
-fn plan_row(inputs: &DayInputs, id: &str, plan: &Plan, label: &Label) -> plan::Model {
+fn plan_row(
+    inputs: &DayInputs,
+    id: &str,
+    plan: &Plan,
+    parts: &PlanParts,
+    label: &Label,
+) -> plan::Model {
     let sum = |part: fn(&CrewPlan) -> i64| plan.crews.iter().map(part).sum::<i64>();
     let stops = plan.crews.iter().flat_map(|crew| &crew.stops);
     let fixed_work: i64 = stops
@@ -84,6 +90,9 @@ fn plan_row(inputs: &DayInputs, id: &str, plan: &Plan, label: &Label) -> plan::M
         .filter(|stop| stop.frozen)
         .map(|stop| stop.finish - stop.start)
         .sum();
+    // The planner's own sums are of what is still to come.
+    let fixed_stops = parts.stops.iter().filter(|stop| stop.fixed);
+    let fixed_drive: i64 = fixed_stops.map(|stop| i64::from(stop.drive_seconds)).sum();
     plan::Model {
         branch_id: inputs.branch.id.clone(),
         id: id.to_owned(),
@@ -94,7 +103,7 @@ fn plan_row(inputs: &DayInputs, id: &str, plan: &Plan, label: &Label) -> plan::M
         totals: PlanTotals {
             planned_jobs: count(stops.filter(|stop| stop.job().is_some()).count()),
             unplanned_jobs: count(plan.unplanned.len()),
-            travel_seconds: sum(|crew| crew.totals.drive_seconds),
+            travel_seconds: sum(|crew| crew.totals.drive_seconds) + fixed_drive,
             work_seconds: sum(|crew| crew.totals.work_seconds) + fixed_work,
             waiting_seconds: sum(|crew| crew.totals.wait_seconds),
             overtime_seconds: sum(|crew| crew.totals.overtime_seconds),

@@ -251,3 +251,27 @@ fn who_is_phoned_about_a_visit_that_has_begun_hears_when_it_goes_on() {
         "{told:?}"
     );
 }
+
+/// Guards what a proposal says of the day's drives: those that are over are part of the day still.
+#[test]
+fn drives_that_are_over_count_for_the_day() {
+    let base = published();
+    let last = base.parts.stops.iter().map(|stop| stop.start_time).max();
+    let now = last.expect("a stop") + minutes(1);
+    let day = later(now, |_| (), Disruptions::default());
+    for plan in proposals(&day) {
+        let drives: i64 = plan
+            .parts
+            .stops
+            .iter()
+            .map(|stop| i64::from(stop.drive_seconds))
+            .sum();
+        assert!(plan.parts.stops.iter().all(|stop| stop.fixed));
+        assert!(
+            plan.plan.totals.travel_seconds >= drives,
+            "{:?}",
+            plan.plan.totals
+        );
+        assert!(drives > 0);
+    }
+}
