@@ -74,6 +74,15 @@ fn refused<T: std::fmt::Debug>(answer: Result<Response<T>, Status>) -> Refusal {
     refusal::refused(answer, "with this key")
 }
 
+fn importing(branch: &str, records: Vec<ImportRecord>) -> ImportRecordsRequest {
+    ImportRecordsRequest {
+        parent: branch.to_owned(),
+        records,
+        validate_only: false,
+        request_id: request_id(),
+    }
+}
+
 fn is_not_permitted(refusal: &Refusal) -> bool {
     refusal.code == Code::PermissionDenied && refusal.reason == "NOT_PERMITTED"
 }
@@ -177,12 +186,7 @@ async fn who_plans_makes_nobody_a_mechanic(database: Database) {
     assert!(is_not_permitted(&refused(
         dispatcher.crews().update_worker(update).await
     )));
-    let import = ImportRecordsRequest {
-        parent: BRANCH.to_owned(),
-        records: vec![worker_record(worker)],
-        validate_only: false,
-        request_id: request_id(),
-    };
+    let import = importing(BRANCH, vec![worker_record(worker)]);
     assert!(is_not_permitted(&refused(
         dispatcher.imports().import_records(import).await
     )));
@@ -243,22 +247,18 @@ async fn a_key_is_good_for_its_branch_alone(database: Database) {
         office.days().watch_day(watch).await
     )));
     let import = ImportRecordsRequest {
-        parent: BRANCH.to_owned(),
-        records: records(),
         validate_only: true,
-        request_id: request_id(),
+        ..importing(BRANCH, records())
     };
     assert!(is_not_permitted(&refused(
         office.imports().import_records(import).await
     )));
     // What the office may not write by one call, it may not by another.
     let is_unit = |one: &ImportRecord| matches!(one.record, Some(Record::Unit(_)));
-    let import = ImportRecordsRequest {
-        parent: "branches/southgate".to_owned(),
-        records: records().into_iter().filter(is_unit).collect(),
-        validate_only: false,
-        request_id: request_id(),
-    };
+    let import = importing(
+        "branches/southgate",
+        records().into_iter().filter(is_unit).collect(),
+    );
     assert!(is_not_permitted(&refused(
         office.imports().import_records(import).await
     )));

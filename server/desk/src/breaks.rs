@@ -7,6 +7,7 @@ use forenoon_store::entity::plan_stop;
 use forenoon_store::value::PlannedBreak;
 
 use crate::inputs::DayInputs;
+use crate::visit::seconds_between;
 
 impl DayInputs {
     /// The breaks of the plan gone on from that are settled: a crew has begun them, or they are part of work that runs. Who
@@ -57,9 +58,8 @@ impl DayInputs {
 
     /// Seconds of a crew's breaks between two instants.
     pub(crate) fn rested(&self, crew: &str, from: DateTime<Utc>, until: DateTime<Utc>) -> i64 {
-        let within = |at: DateTime<Utc>| at.clamp(from, from.max(until));
         self.breaks_settled(crew)
-            .map(|one| (within(one.end_time) - within(one.start_time)).num_seconds())
+            .map(|one| seconds_between(from, until, one.start_time, one.end_time))
             .sum()
     }
 }

@@ -26,11 +26,20 @@ pub fn told(row: &visit::Model) -> Visit<DateTime<Utc>> {
 
 /// Seconds for which work stood still between two instants.
 pub(crate) fn stood_still(row: &visit::Model, from: DateTime<Utc>, until: DateTime<Utc>) -> i64 {
-    let within = |at: DateTime<Utc>| at.clamp(from, from.max(until));
     told(row)
         .pauses()
         .into_iter()
-        .map(|(begins, ends)| within(ends.unwrap_or(until)) - within(begins))
-        .map(|stretch| stretch.num_seconds())
+        .map(|(begins, ends)| seconds_between(from, until, begins, ends.unwrap_or(until)))
         .sum()
+}
+
+/// Seconds of a stretch that lie between two instants.
+pub(crate) fn seconds_between(
+    from: DateTime<Utc>,
+    until: DateTime<Utc>,
+    begins: DateTime<Utc>,
+    ends: DateTime<Utc>,
+) -> i64 {
+    let within = |at: DateTime<Utc>| at.clamp(from, from.max(until));
+    (within(ends) - within(begins)).num_seconds()
 }

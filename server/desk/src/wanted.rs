@@ -15,8 +15,9 @@ use crate::service::ServiceTable;
 use crate::trade_map::Hindrance;
 use crate::words::SkillNumbers;
 
-/// Cost of leaving a job of each priority out, minor units, here and below before they are scaled for the branch's currency: from what can wait to what must not be missed. Each step is
-/// well over the cost of a stop, so that a job is left out only where it does not fit or a weightier one would suffer.
+/// Cost of leaving a job of each priority out, from what can wait to what must not be missed: minor units, here and below
+/// before they are scaled for the branch's currency. Each step is well over the cost of a stop, so that a job is left out
+/// only where it does not fit or a weightier one would suffer.
 const PENALTY_BY_PRIORITY: [i64; 5] = [15_000, 25_000, 45_000, 100_000, 300_000];
 /// What it costs to leave out each minute of work, so that a long job is not dropped for a short one of its kind.
 const PENALTY_PER_MINUTE: i64 = 150;

@@ -12,7 +12,7 @@ use crate::edge::caller::Incoming;
 use crate::edge::checks::Checks;
 use crate::edge::name::in_branch;
 use crate::edge::services::State;
-use crate::edge::sign_in::signs;
+use crate::edge::sign_in::signer;
 use crate::edge::status::status;
 use crate::edge::{money, tag_out, time};
 use crate::work::bench::{
@@ -187,13 +187,7 @@ impl BenchApi {
         let ids = checks.name("unit", ["branches", "units"], &unit);
         let branch = ids.as_ref().map(|[branch, _]| branch.clone());
         let known = branch.clone().unwrap_or_default();
-        let mechanic = checks
-            .name("mechanic", ["branches", "workers"], &mechanic)
-            .and_then(|_| checks.reference("mechanic", &known, "workers", &mechanic))
-            .flatten();
-        if let Some(mechanic) = &mechanic {
-            signs(&mut checks, "mechanic", mechanic);
-        }
+        let mechanic = signer(&mut checks, "mechanic", &known, &mechanic);
         let work = checks.text("work", work, 1..=1_000);
         let when = match service_time {
             Some(when) => checks.instant("service_time", when).map(Some),

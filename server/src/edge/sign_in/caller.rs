@@ -63,16 +63,21 @@ pub(crate) fn refuse_to_write(kind: &str) -> Option<Error> {
     })
 }
 
-/// Notes where a worker signs for another: what a mechanic answers for is signed with their own key.
-pub(crate) fn signs(checks: &mut Checks, field: &str, worker: &str) {
-    let own = caller(|caller| caller.worker.as_deref().is_none_or(|own| own == worker));
+/// The worker of a branch who answers for something, by id. Where a worker's key is given, it must be their own.
+pub(crate) fn signer(checks: &mut Checks, field: &str, branch: &str, name: &str) -> Option<String> {
+    let worker = checks
+        .name(field, ["branches", "workers"], name)
+        .and_then(|_| checks.reference(field, branch, "workers", name))
+        .flatten()?;
+    let own = caller(|caller| caller.worker.as_ref().is_none_or(|own| *own == worker));
     if own == Some(false) {
-        checks.fault::<()>(
+        return checks.fault(
             field,
             Reason::Conflict,
             "is not the worker whose key this is",
         );
     }
+    Some(worker)
 }
 
 /// Waits until the caller's key is good no longer for the call that they made; without end where no keys are asked for.

@@ -4,5 +4,5 @@ mod access;
 mod caller;
 mod layer;
 
-pub(super) use caller::{gone, only_branch, refuse, refuse_to_write, signs};
+pub(super) use caller::{gone, only_branch, refuse, refuse_to_write, signer};
 pub use layer::SignIn;

@@ -13,7 +13,7 @@ use super::convert;
 use crate::edge::caller::Incoming;
 use crate::edge::checks::Checks;
 use crate::edge::services::State;
-use crate::edge::sign_in::signs;
+use crate::edge::sign_in::signer;
 use crate::edge::status::status;
 use crate::work::tag_out::{Advance, Step, TagOut, TagOutFilter};
 use crate::work::{self, Call, Error};
@@ -352,13 +352,7 @@ impl TagOutApi {
         let ids = checks.name("name", ["branches", "tagOuts"], common.name);
         let branch = ids.as_ref().map(|[branch, _]| branch.clone());
         let known = branch.clone().unwrap_or_default();
-        let mechanic = checks
-            .name("mechanic", ["branches", "workers"], common.mechanic)
-            .and_then(|_| checks.reference("mechanic", &known, "workers", common.mechanic))
-            .flatten();
-        if let Some(mechanic) = &mechanic {
-            signs(&mut checks, "mechanic", mechanic);
-        }
+        let mechanic = signer(&mut checks, "mechanic", &known, common.mechanic);
         let seen = checks.etag("etag", common.etag);
         let call = incoming.call(&mut checks, branch.as_deref(), common.request_id);
         let parts = ids.zip(mechanic).zip(seen).zip(call).zip(step);

@@ -2,6 +2,7 @@
 
 use chrono::{DateTime, Utc};
 use forenoon_desk::StoredPlan;
+use forenoon_desk::visit::told;
 use forenoon_store::Revisioned;
 use forenoon_store::entity::{job, visit};
 use forenoon_store::sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter};
@@ -53,12 +54,12 @@ pub(super) async fn hand_over(
 
 /// The latest time told of a visit. A telephone's clock may run ahead of ours, and no visit ends before what it consists of.
 fn told_until(visit: &visit::Model) -> Option<DateTime<Utc>> {
-    let pauses = visit.pauses.0.iter().map(|pause| pause.pause_time);
-    [visit.depart_time, visit.arrive_time, visit.start_time]
+    let told = told(visit);
+    let pauses = [told.paused.last(), told.resumed.last()];
+    [told.departed, told.arrived, told.started]
         .into_iter()
+        .chain(pauses.map(Option::<&_>::copied))
         .flatten()
-        .chain(pauses)
-        .chain(visit.resume_times.0.iter().copied())
         .max()
 }
 
