@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use forenoon_migrations::{Migrator, MigratorTrait, compatibility};
+use sea_orm::sqlx::Executor;
 use sea_orm::sqlx::sqlite::{SqliteJournalMode, SqliteSynchronous};
 use sea_orm::{
     ConnectOptions, ConnectionTrait, DatabaseConnection, DbErr, SqliteTransactionMode, Statement,
@@ -28,6 +29,10 @@ const STANDS_STILL: &str = "idle_in_transaction_session_timeout";
 /// A server that is frozen or cut off keeps what it has locked for so long, unless the database's address says otherwise. An
 /// export waits in its transaction for who reads it, so this is longer than any write takes.
 const STANDS_STILL_MAX: &str = "60s";
+/// The quicker way to store what is long, where the server was built with it and knows the setting: drafts, answers and audit
+/// entries take a fifth of the time of a call for proposals otherwise.
+const COMPRESS_QUICKLY: &str = "SELECT set_config(name, 'lz4', false) FROM pg_settings \
+     WHERE name = 'default_toast_compression' AND 'lz4' = ANY (enumvals)";
 /// Guards the migration of one PostgreSQL database against several servers that start at once.
 const MIGRATION_LOCK: i64 = 0x666f_7265_6e6f_6f6e;
 
@@ -211,6 +216,14 @@ async fn open_postgres(url: &str, options: &DatabaseOptions) -> Result<Database,
             } else {
                 options.options([(STANDS_STILL, STANDS_STILL_MAX)])
             }
+        })
+        .map_sqlx_postgres_pool_opts(|pool| {
+            pool.after_connect(|connection, _| {
+                Box::pin(async move {
+                    connection.execute(COMPRESS_QUICKLY).await?;
+                    Ok(())
+                })
+            })
         })
         .sqlx_logging(false);
     let pool =

@@ -180,31 +180,48 @@ async fn visits(
     jobs: &[job::Model],
 ) -> Result<BTreeMap<String, visit::Model>, Error> {
     let ids: Vec<String> = jobs.iter().map(|job| job.id.clone()).collect();
-    let of_the_day: BTreeSet<String> = plan::Entity::find()
-        .filter(plan::Column::BranchId.eq(branch))
-        .filter(plan::Column::Day.eq(clock.day()))
-        .select_only()
-        .column(plan::Column::Id)
-        .into_tuple::<String>()
-        .all(connection)
-        .await?
-        .into_iter()
-        .collect();
-    let mut visits = BTreeMap::new();
+    let mut all = Vec::new();
     for ids in ids.chunks(IDS_PER_QUERY_MAX) {
-        let some = visit::Entity::find()
-            .filter(visit::Column::BranchId.eq(branch))
-            .filter(visit::Column::JobId.is_in(ids.to_vec()))
-            .order_by_asc(visit::Column::Attempt)
-            .all(connection)
-            .await?;
-        visits.extend(
-            some.into_iter()
-                .filter(|visit| {
-                    visit.state != VisitState::NotDone || of_the_day.contains(&visit.plan_id)
-                })
-                .map(|visit| (visit.job_id.clone(), visit)),
+        all.extend(
+            visit::Entity::find()
+                .filter(visit::Column::BranchId.eq(branch))
+                .filter(visit::Column::JobId.is_in(ids.to_vec()))
+                .order_by_asc(visit::Column::Attempt)
+                .all(connection)
+                .await?,
         );
     }
-    Ok(visits)
+    let given_up = |visit: &&visit::Model| visit.state == VisitState::NotDone;
+    let plans = all.iter().filter(given_up).map(|visit| &visit.plan_id);
+    let of_the_day = of_day(connection, branch, clock, plans.cloned().collect()).await?;
+    Ok(all
+        .into_iter()
+        .filter(|visit| !given_up(&visit) || of_the_day.contains(&visit.plan_id))
+        .map(|visit| (visit.job_id.clone(), visit))
+        .collect())
+}
+
+/// Those of the plans that are of the day. Of few: a day that is planned again and again has thousands.
+async fn of_day(
+    connection: &impl ConnectionTrait,
+    branch: &str,
+    clock: &DayClock,
+    plans: BTreeSet<String>,
+) -> Result<BTreeSet<String>, Error> {
+    let plans: Vec<String> = plans.into_iter().collect();
+    let mut of_the_day = BTreeSet::new();
+    for ids in plans.chunks(IDS_PER_QUERY_MAX) {
+        of_the_day.extend(
+            plan::Entity::find()
+                .filter(plan::Column::BranchId.eq(branch))
+                .filter(plan::Column::Id.is_in(ids.to_vec()))
+                .filter(plan::Column::Day.eq(clock.day()))
+                .select_only()
+                .column(plan::Column::Id)
+                .into_tuple::<String>()
+                .all(connection)
+                .await?,
+        );
+    }
+    Ok(of_the_day)
 }

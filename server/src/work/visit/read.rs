@@ -5,6 +5,7 @@ use forenoon_store::entity::{crew_load, plan, visit};
 use forenoon_store::sea_orm::{
     ColumnTrait, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
+use forenoon_store::value::PlanState;
 
 use crate::work::Error;
 
@@ -60,7 +61,7 @@ pub async fn loads(
         .await?)
 }
 
-/// Ids of all plans of the day.
+/// Ids of the plans of the day that crews went by.
 async fn revisions(
     connection: &impl ConnectionTrait,
     branch: &str,
@@ -69,6 +70,7 @@ async fn revisions(
     Ok(plan::Entity::find()
         .filter(plan::Column::BranchId.eq(branch))
         .filter(plan::Column::Day.eq(day))
+        .filter(plan::Column::State.is_in([PlanState::Published, PlanState::Replaced]))
         .select_only()
         .column(plan::Column::Id)
         .into_tuple()
