@@ -134,22 +134,22 @@ fn comparison(ways: &Ways<'_>) -> Grid {
             |totals| totals.unplanned_jobs.to_string(),
         )
     });
-    row("cost points", &|proposal| {
-        let of = |totals: &PlanTotals| totals.cost_points;
-        let cost = proposal
-            .plan
-            .as_ref()
-            .and_then(|plan| plan.totals.as_ref())
-            .map(of);
-        let Some(cost) = cost else {
-            return "-".to_owned();
-        };
-        present.map_or_else(
-            || cost.to_string(),
-            |present| format!("{cost} ({:+})", cost - of(present)),
-        )
-    });
+    // Against each other: the present plan's cost is that of its whole day, theirs of what is left of it.
+    let least = ways.proposals.iter().filter_map(cost_points).min();
+    row(
+        "cost points",
+        &|proposal| match cost_points(proposal).zip(least) {
+            None => "-".to_owned(),
+            Some((cost, least)) if cost == least => cost.to_string(),
+            Some((cost, least)) => format!("{cost} ({:+})", cost - least),
+        },
+    );
     grid
+}
+
+fn cost_points(proposal: &Proposal) -> Option<i64> {
+    let totals = proposal.plan.as_ref()?.totals.as_ref()?;
+    Some(totals.cost_points)
 }
 
 /// Minutes of a proposal, with the difference to the present plan in brackets.

@@ -82,7 +82,7 @@ fn proposals_stand_side_by_side_with_their_cost_and_calls() {
         "change crew 1 0",
         "drive 1 h 35 (+15 min) 1 h 35 (+15 min)",
         "overtime 20 min (same) 20 min (same)",
-        "cost points 4350 (+150) 4900 (+700)",
+        "cost points 4350 4900 (+550)",
         "A forenoon accept 2027-04-20-3",
         "crew Hill school goes from Sedge to Bluestem",
         "PHONE Hill school: Mr Dale, 555-0107, now at 07:20",
