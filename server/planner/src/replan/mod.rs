@@ -29,7 +29,7 @@ use strategy::Strategy;
 /// the time where there are two cores.
 const FREE_SEARCHES: [Heat; 2] = [Heat::Gentle, Heat::Wide];
 /// Iterations of each of them, for one of each of the narrower ones.
-const FREE: u64 = 8;
+const FREE: u64 = 14;
 
 /// How to look for proposals.
 #[derive(Clone, Copy)]
@@ -37,7 +37,7 @@ pub struct ProposalSettings<'s> {
     /// Source of all chance.
     pub seed: u64,
     /// How long each kind of proposal is looked for, all of them side by side; whatever is cheapest
-    /// altogether, twice and eight times as long.
+    /// altogether, twice and fourteen times as long.
     pub budget_each: &'s dyn Budget,
     /// Stops early; the proposals found so far are returned.
     pub cancel: &'s Cancel,

@@ -25,7 +25,7 @@ use crate::work::{self, Call, Error, ObstacleKind};
 /// Most iterations one search may have.
 const ITERATIONS_MAX: i64 = 100_000_000;
 /// Iterations of each strategy of a re-plan where the caller does not say.
-const REPLAN_ITERATIONS: u64 = 100;
+const REPLAN_ITERATIONS: u64 = 80;
 /// Of a hundred tasks so many keep within what is planned for them: the median, and the most that can be asked for.
 const CONFIDENCE_PERCENT: (i32, i32) = (50, 95);
 /// Longest time one search may have.
