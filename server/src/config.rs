@@ -29,7 +29,7 @@ const DATABASE_DEFAULT: &str = "sqlite://data/forenoon.db";
 ///
 /// It stops on SIGTERM or SIGINT: running calls are finished, streams are ended. Exit codes: 0 stopped
 /// as asked; 2 wrong flags; 3 wrong settings; 4 the address cannot be listened on; 5 the database
-/// cannot be written; 6 the database was made by a later version; 7 the database cannot be reached;
+/// cannot be written; 6 the database was made by a later version; 7 the database cannot be reached, or others hold it;
 /// 8 the database is damaged or its schema could not be brought up to date; 9 calls had to be cut
 /// off when stopping; 10 no backup was made; 11 not all was archived; 12 the file of
 /// roads cannot be read; 13 no key was given out or ended; 1 anything else.

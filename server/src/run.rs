@@ -103,7 +103,7 @@ impl StartError {
             | Self::Serve(ServeError::Certificate(_))
             | Self::Backup(BackupError::Url(_) | BackupError::OtherTools { .. }) => 3,
             Self::Listen { .. } => 4,
-            Self::Database(OpenError::NotWritable { .. }) => 5,
+            Self::Database(OpenError::NotWritable { .. } | OpenError::TakesNoWrites { .. }) => 5,
             Self::Database(OpenError::SchemaNewer { .. }) | Self::Outdated => 6,
             Self::Database(OpenError::Unreachable { .. }) => 7,
             Self::Database(OpenError::NotADatabase { .. } | OpenError::Migration(_)) => 8,

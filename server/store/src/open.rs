@@ -4,18 +4,14 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use forenoon_migrations::{Migrator, MigratorTrait, compatibility};
+use forenoon_migrations::compatibility;
 use sea_orm::sqlx::Executor;
 use sea_orm::sqlx::sqlite::{SqliteJournalMode, SqliteSynchronous};
-use sea_orm::{
-    ConnectOptions, ConnectionTrait, DatabaseConnection, DbErr, SqliteTransactionMode, Statement,
-    TransactionOptions, TransactionTrait,
-};
-
-use tracing::warn;
+use sea_orm::{ConnectOptions, DatabaseConnection, DbErr};
 
 use crate::database::Database;
 use crate::error::StoreError;
+use crate::migrate::{MigrateFault, knows_schema, migrate};
 use crate::options::{DatabaseOptions, Location};
 use crate::write_ahead;
 
@@ -33,8 +29,6 @@ const STANDS_STILL_MAX: &str = "60s";
 /// entries take a fifth of the time of a call for proposals otherwise.
 const COMPRESS_QUICKLY: &str = "SELECT set_config(name, 'lz4', false) FROM pg_settings \
      WHERE name = 'default_toast_compression' AND 'lz4' = ANY (enumvals)";
-/// Guards the migration of one PostgreSQL database against several servers that start at once.
-const MIGRATION_LOCK: i64 = 0x666f_7265_6e6f_6f6e;
 
 /// Why a database cannot be used.
 #[derive(Debug, thiserror::Error)]
@@ -48,6 +42,12 @@ pub enum OpenError {
         /// The file.
         path: PathBuf,
         /// The system's or the database's words.
+        reason: String,
+    },
+    /// The server answers and takes no writes: it is a standby, or is out of room.
+    #[error("the database takes no writes now: {reason}")]
+    TakesNoWrites {
+        /// The database's words.
         reason: String,
     },
     /// The file is there and is no SQLite database.
@@ -84,14 +84,6 @@ fn needs(required: Option<&str>) -> String {
     })
 }
 
-/// The name of this build's schema: that of its last migration.
-pub fn schema() -> String {
-    Migrator::migrations()
-        .last()
-        .map(|migration| migration.name().to_owned())
-        .unwrap_or_default()
-}
-
 impl Database {
     /// Opens the database, creates it where it is an absent file, and brings it to this build's schema.
     ///
@@ -112,14 +104,8 @@ impl Database {
         let transaction = self.begin_read().await?;
         let required = compatibility::required(&transaction).await?;
         transaction.commit().await?;
-        Ok(required.is_none_or(|required| knows(&required)))
+        Ok(required.is_none_or(|required| knows_schema(&required)))
     }
-}
-
-fn knows(migration: &str) -> bool {
-    Migrator::migrations()
-        .iter()
-        .any(|known| known.name() == migration)
 }
 
 async fn open_sqlite(path: &Path, options: &DatabaseOptions) -> Result<Database, OpenError> {
@@ -131,14 +117,14 @@ async fn open_sqlite(path: &Path, options: &DatabaseOptions) -> Result<Database,
     }
     let write = connect_sqlite(path, 1, options.wait_max, false)
         .await
-        .map_err(|error| sqlite_fault(path, error))?;
+        .map_err(|error| sqlite_fault(path, error.into()))?;
     migrate(&write).await.map_err(|fault| match fault {
         MigrateFault::Newer { unknown, required } => OpenError::SchemaNewer { unknown, required },
-        MigrateFault::Database(error) => sqlite_fault(path, error),
+        MigrateFault::Store(error) => sqlite_fault(path, error),
     })?;
     let read = connect_sqlite(path, options.connections_max, options.wait_max, true)
         .await
-        .map_err(|error| sqlite_fault(path, error))?;
+        .map_err(|error| sqlite_fault(path, error.into()))?;
     Ok(Database::new(write, read, None))
 }
 
@@ -184,7 +170,7 @@ async fn connect_sqlite(
     sea_orm::Database::connect(connect).await
 }
 
-fn sqlite_fault(path: &Path, error: DbErr) -> OpenError {
+fn sqlite_fault(path: &Path, error: StoreError) -> OpenError {
     const NOT_A_DATABASE: &str = "file is not a database";
     let words = error.to_string();
     if words.contains(NOT_A_DATABASE) {
@@ -192,8 +178,10 @@ fn sqlite_fault(path: &Path, error: DbErr) -> OpenError {
             path: path.to_owned(),
         };
     }
-    match StoreError::from(error) {
+    match error {
         StoreError::Other(error) => OpenError::Migration(error),
+        // Another program writes to the file, and may be done when the server is started again.
+        StoreError::Contention { .. } => OpenError::Unreachable { reason: words },
         _ => OpenError::NotWritable {
             path: path.to_owned(),
             reason: words,
@@ -234,64 +222,25 @@ async fn open_postgres(url: &str, options: &DatabaseOptions) -> Result<Database,
             })?;
     migrate(&pool).await.map_err(|fault| match fault {
         MigrateFault::Newer { unknown, required } => OpenError::SchemaNewer { unknown, required },
-        MigrateFault::Database(error) => OpenError::Migration(error),
+        MigrateFault::Store(error) => postgres_fault(error),
     })?;
     Ok(Database::new(pool.clone(), pool, Some(url.to_owned())))
 }
 
-enum MigrateFault {
-    Newer {
-        unknown: Vec<String>,
-        required: Option<String>,
-    },
-    Database(DbErr),
-}
-
-impl From<DbErr> for MigrateFault {
-    fn from(error: DbErr) -> Self {
-        Self::Database(error)
-    }
-}
-
-/// Applies what is missing, all of it or nothing. A later build may have gone on before: where what it did only adds, all of
-/// this build's schema is there, and nothing is done.
-async fn migrate(connection: &DatabaseConnection) -> Result<(), MigrateFault> {
-    let transaction = connection
-        .begin_with_options(TransactionOptions {
-            sqlite_transaction_mode: Some(SqliteTransactionMode::Immediate),
-            ..TransactionOptions::default()
-        })
-        .await?;
-    if let sea_orm::DbBackend::Postgres = transaction.get_database_backend() {
-        transaction
-            .execute_raw(Statement::from_sql_and_values(
-                sea_orm::DbBackend::Postgres,
-                "SELECT pg_advisory_xact_lock($1)",
-                [MIGRATION_LOCK.into()],
-            ))
-            .await?;
-    }
-    let applied: Vec<String> = Migrator::get_migration_models(&transaction)
-        .await?
-        .into_iter()
-        .map(|applied| applied.version)
-        .collect();
-    let unknown: Vec<String> = applied.iter().filter(|one| !knows(one)).cloned().collect();
-    if !unknown.is_empty() {
-        let required = compatibility::required(&transaction).await?;
-        let all_applied = Migrator::migrations()
-            .iter()
-            .all(|known| applied.iter().any(|one| one == known.name()));
-        if !all_applied || !required.as_deref().is_some_and(knows) {
-            return Err(MigrateFault::Newer { unknown, required });
+/// A database that is away, busy or a standby for the moment is none that is damaged: whoever supervises the server is to
+/// start it again.
+fn postgres_fault(error: StoreError) -> OpenError {
+    let reason = error.to_string();
+    match error {
+        StoreError::Unavailable { .. } | StoreError::Contention { .. } => {
+            OpenError::Unreachable { reason }
         }
-        warn!(
-            unknown = unknown.join(", "),
-            "the schema is a later version's, which this one can work with"
-        );
-        return Ok(());
+        StoreError::NotWritable { .. } | StoreError::Full { .. } => {
+            OpenError::TakesNoWrites { reason }
+        }
+        StoreError::Other(error) => OpenError::Migration(error),
+        StoreError::Unique(_) | StoreError::ForeignKey { .. } | StoreError::Guard(_) => {
+            OpenError::Migration(DbErr::Custom(reason))
+        }
     }
-    Migrator::up(&transaction, None).await?;
-    transaction.commit().await?;
-    Ok(())
 }

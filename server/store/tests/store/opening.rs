@@ -7,12 +7,16 @@ use forenoon_migrations::{Migrator, MigratorTrait};
 use forenoon_store::entity::{plan, plan_load_out};
 use forenoon_store::sea_orm::{
     self, ConnectionTrait, DatabaseConnection, EntityTrait, IntoActiveModel, QueryOrder,
+    TransactionTrait,
 };
 use forenoon_store::value::{PlanState, Severity};
 use forenoon_store::{Database, DatabaseOptions, GuardRule, OpenError, StoreError};
 use tempfile::TempDir;
 
 use crate::bench::{Bench, document, on_both, spell_row, stop_with, tag_row, visit_row};
+
+/// What a server holds while it changes the schema, so that others which start at once wait for it.
+const MIGRATION_LOCK: i64 = 0x666f_7265_6e6f_6f6e;
 
 fn sqlite_at(path: &std::path::Path) -> DatabaseOptions {
     DatabaseOptions {
@@ -245,4 +249,100 @@ async fn a_server_that_is_not_there_is_unreachable() {
     .await
     .expect_err("nobody there");
     assert!(matches!(error, OpenError::Unreachable { .. }), "{error}");
+}
+
+/// The cluster's address with settings for each connection.
+fn with_settings(bench: &Bench, settings: &str) -> DatabaseOptions {
+    DatabaseOptions {
+        url: format!("{}&options={settings}", bench.options.url),
+        ..bench.options.clone()
+    }
+}
+
+/// Guards a start beside a database that has just gone over to a standby: that is no damaged database.
+#[tokio::test]
+async fn a_database_that_takes_no_writes_is_told_as_such() {
+    let bench = Bench::postgres().await;
+    let read_only = with_settings(&bench, "-c%20default_transaction_read_only%3Don");
+    let error = Database::open(&read_only).await.expect_err("read-only");
+    assert!(matches!(error, OpenError::TakesNoWrites { .. }), "{error}");
+}
+
+/// Guards a start during which the database goes away.
+#[tokio::test]
+async fn a_database_that_goes_away_meanwhile_is_unreachable() {
+    let bench = Bench::postgres().await;
+    let other = past_the_store(&bench).await;
+    let holder = other.begin().await.expect("a transaction");
+    let lock = format!("SELECT pg_advisory_xact_lock({MIGRATION_LOCK})");
+    holder.execute_unprepared(&lock).await.expect("locked");
+    let options = bench.options.clone();
+    let opening = tokio::spawn(async move { Database::open(&options).await });
+    let end = "SELECT pg_terminate_backend(pid) FROM pg_locks WHERE locktype = 'advisory' AND NOT granted";
+    let end = || sea_orm::Statement::from_string(sea_orm::DbBackend::Postgres, end);
+    while holder.query_all_raw(end()).await.expect("ended").is_empty() {
+        tokio::time::sleep(Duration::from_millis(20)).await;
+    }
+    let error = opening.await.expect("it ends").expect_err("cut off");
+    assert!(matches!(error, OpenError::Unreachable { .. }), "{error}");
+}
+
+#[tokio::test]
+async fn a_file_that_another_writes_to_is_unreachable_for_now() {
+    let bench = Bench::sqlite().await;
+    let other = past_the_store(&bench).await;
+    let holder = other.begin().await.expect("a transaction");
+    holder
+        .execute_unprepared("UPDATE schema_compatibility SET known_since = known_since")
+        .await
+        .expect("a write");
+    let mut options = bench.options.clone();
+    options.wait_max = Duration::from_millis(200);
+    let error = Database::open(&options).await.expect_err("busy");
+    assert!(matches!(error, OpenError::Unreachable { .. }), "{error}");
+    holder.rollback().await.expect("rolled back");
+    assert!(Database::open(&options).await.is_ok());
+}
+
+/// Guards the servers that serve while another brings a later schema: a backup that reads holds up the schema, and not them.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_migration_that_waits_for_a_backup_stops_nobody_else() {
+    const READ: &str = "SELECT count(*) FROM plan_crew_day";
+    let bench = Bench::postgres().await;
+    let backup = past_the_store(&bench).await;
+    let steps = Some(steps_since("m20261130_000001_access_key"));
+    Migrator::down(&backup, steps).await.expect("down");
+    let reading = backup.begin().await.expect("a transaction");
+    reading.execute_unprepared(READ).await.expect("read");
+    let options = bench.options.clone();
+    let opening = tokio::spawn(async move { Database::open(&options).await });
+    // Reads go on all the while, each within the moment that the migration waits for its locks.
+    for _ in 0..15 {
+        let read = bench.database.read().execute_unprepared(READ);
+        let read = tokio::time::timeout(Duration::from_secs(3), read).await;
+        read.expect("in time").expect("read");
+        tokio::time::sleep(Duration::from_millis(100)).await;
+    }
+    assert!(!opening.is_finished(), "there was nothing to wait for");
+    reading.rollback().await.expect("rolled back");
+    let open = opening.await.expect("it ends").expect("opened");
+    assert!(open.still_fits().await.expect("looked"));
+}
+
+/// What is long is stored the quicker way where the server was built with it.
+#[tokio::test]
+async fn connections_compress_quickly() {
+    let bench = Bench::postgres().await;
+    let show = |sql: &str| sea_orm::Statement::from_string(sea_orm::DbBackend::Postgres, sql);
+    let read = bench.database.read();
+    let can = "SELECT 1 FROM pg_settings WHERE name = 'default_toast_compression' AND 'lz4' = ANY (enumvals)";
+    let can = read
+        .query_one_raw(show(can))
+        .await
+        .expect("asked")
+        .is_some();
+    let set = "SELECT coalesce(current_setting('default_toast_compression', true), '')";
+    let set = read.query_one_raw(show(set)).await.expect("asked");
+    let set: String = set.expect("a row").try_get_by_index(0).expect("a word");
+    assert_eq!(set == "lz4", can, "{set}");
 }
