@@ -7,6 +7,7 @@
 
 mod bench;
 mod cluster;
+mod filling;
 mod guards;
 mod joined;
 mod opening;

@@ -5,8 +5,8 @@ use forenoon_store::sea_orm::{ConnectionTrait, DbBackend, Statement};
 
 use crate::bench::{Bench, on_both};
 
-/// Keys are of one database, so that what travels lets nobody in. A lease is of its servers, and of a moment. What `plan_stop_unit` has of earlier versions stands in
-/// the stops.
+/// Keys are of one database, so that what travels lets nobody in. A lease is of its servers, and of a moment. What
+/// `plan_stop_unit` has of earlier versions stands in the stops.
 const LEFT_BEHIND: [&str; 3] = ["access_key", "solve_lease", "plan_stop_unit"];
 
 /// A table added later is added to what travels, or named above with the reason.
