@@ -38,6 +38,11 @@ pub trait Command: Sync {
     /// What it answers.
     type Answer: Send + Sync;
 
+    /// Whether nobody else writes to the branch meanwhile ([`Write::is_without_rivals`]).
+    fn is_without_rivals(&self) -> bool {
+        false
+    }
+
     /// Checks and changes. May be run again from the start where others wrote at the same time.
     fn run(
         &self,
@@ -161,6 +166,10 @@ struct Attempt<'a, C: Command> {
 impl<C: Command> Write for Attempt<'_, C> {
     type Output = Outcome<C::Answer>;
     type Error = Error;
+
+    fn is_without_rivals(&self) -> bool {
+        self.command.is_without_rivals()
+    }
 
     async fn run(&self, transaction: &DatabaseTransaction) -> Result<Self::Output, Error> {
         let Self {

@@ -29,8 +29,8 @@ const FIRST_PAUSE_MAX: Duration = Duration::from_millis(4);
 const PAUSE_MAX: Duration = Duration::from_millis(32);
 /// Locks among which the branches of one server are spread.
 const LANES: usize = 64;
-/// Longest wait for one of them. They only spare writes that would meet in the database; a branch that is brought in whole has
-/// one for minutes, and others must not stand behind it.
+/// Longest wait for one of them. They only spare writes that would meet in the database; others must not stand behind one
+/// that takes long.
 const LANE_WAIT_MAX: Duration = Duration::from_secs(1);
 
 /// A database that is open and has this build's schema.
@@ -52,6 +52,14 @@ pub trait Write: Sync {
     type Output: Send;
     /// Why nothing came of it. Nothing is written then.
     type Error: From<StoreError> + Contended + Send;
+
+    /// Whether nobody else writes to the branch meanwhile, as where the whole branch is brought in. Such work may take
+    /// minutes: it neither stands in line with the branch's other writes nor ever keeps others out. Nobody sees what it
+    /// writes before it is done, and keys guard what it looked for, so that on PostgreSQL it need not be serializable: of
+    /// transactions that are, the longest is the first to be undone for what others read and write beside it.
+    fn is_without_rivals(&self) -> bool {
+        false
+    }
 
     /// Does the work. Everything goes through `transaction`; the pool would wait for it without end.
     fn run(
@@ -106,7 +114,7 @@ impl Database {
         begin(&self.read, options).await
     }
 
-    /// Does `work` in one transaction: serializable on PostgreSQL, immediate on SQLite.
+    /// Does `work` in one transaction: serializable on PostgreSQL where it has rivals, immediate on SQLite.
     ///
     /// Where others write at the same time, it is rolled back and done again, at most
     /// [`WRITE_ATTEMPTS_MAX`] times. Writes to one branch through one server queue in memory, so that
@@ -131,12 +139,14 @@ impl Database {
         branch: &str,
         work: &W,
     ) -> Result<W::Output, W::Error> {
-        let lane = self.lane(branch);
+        let has_rivals = !work.is_without_rivals();
+        let lane = self.lane(branch).filter(|_| has_rivals);
         let mut attempt = 1;
         loop {
             let error = {
                 let _turn = turn(lane).await;
-                match self.attempt(work, attempt > LOST_TURNS_MAX).await {
+                let alone = has_rivals && attempt > LOST_TURNS_MAX;
+                match self.attempt(work, alone).await {
                     Ok(output) => return Ok(output),
                     Err(error) => error,
                 }
@@ -170,8 +180,13 @@ impl Database {
     }
 
     async fn attempt<W: Write>(&self, work: &W, alone: bool) -> Result<W::Output, W::Error> {
+        let isolation = if work.is_without_rivals() {
+            IsolationLevel::RepeatableRead
+        } else {
+            IsolationLevel::Serializable
+        };
         let options = TransactionOptions {
-            isolation_level: self.is_postgres().then_some(IsolationLevel::Serializable),
+            isolation_level: self.is_postgres().then_some(isolation),
             sqlite_transaction_mode: Some(SqliteTransactionMode::Immediate),
             ..TransactionOptions::default()
         };

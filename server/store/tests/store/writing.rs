@@ -2,6 +2,7 @@
 //! Method: many tasks on two handles, as two servers would be; then the rows are counted.
 
 use std::collections::BTreeSet;
+use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
@@ -325,4 +326,57 @@ async fn an_emptied_log_leaves_all_in_the_file() {
     assert_eq!(branches_in_file().await, 0, "the log has it");
     bench.database.empty_log().await.expect("emptied");
     assert_eq!(branches_in_file().await, 1);
+}
+
+/// Loses its turn some times, and notes at each whether it keeps others out and how it is kept apart from them.
+struct Unlucky {
+    is_without_rivals: bool,
+    turns: Mutex<Vec<(bool, String)>>,
+}
+
+impl Write for Unlucky {
+    type Output = ();
+    type Error = StoreError;
+
+    fn is_without_rivals(&self) -> bool {
+        self.is_without_rivals
+    }
+
+    async fn run(&self, transaction: &DatabaseTransaction) -> Result<(), StoreError> {
+        let how = Statement::from_string(
+            DatabaseBackend::Postgres,
+            "SELECT EXISTS (SELECT 1 FROM pg_locks WHERE relation = 'branch_sequence'::regclass \
+             AND mode = 'ShareRowExclusiveLock' AND pid = pg_backend_pid()), \
+             current_setting('transaction_isolation')",
+        );
+        let row = transaction.query_one_raw(how).await?.expect("a row");
+        let turn = (row.try_get_by_index(0)?, row.try_get_by_index(1)?);
+        let mut turns = self.turns.lock().expect("the list");
+        turns.push(turn);
+        if turns.len() < 9 {
+            let detail = "lost its turn".to_owned();
+            return Err(StoreError::Contention { detail });
+        }
+        Ok(())
+    }
+}
+
+/// Guards the writes of all branches against one that takes minutes and that nobody gets in the way of, and that one
+/// against being undone for theirs.
+#[tokio::test]
+async fn what_has_no_rivals_never_keeps_others_out() {
+    let bench = Bench::postgres().await;
+    for (is_without_rivals, isolation) in [(false, "serializable"), (true, "repeatable read")] {
+        let unlucky = Unlucky {
+            is_without_rivals,
+            turns: Mutex::default(),
+        };
+        let written = bench.database.write("north", &unlucky).await;
+        written.expect("written in the end");
+        let turns = unlucky.turns.into_inner().expect("the list");
+        assert_eq!(turns.len(), 9);
+        assert!(turns.iter().all(|(_, one)| one == isolation), "{turns:?}");
+        let kept_others_out = turns.iter().any(|(alone, _)| *alone);
+        assert_eq!(kept_others_out, !is_without_rivals, "{turns:?}");
+    }
 }
