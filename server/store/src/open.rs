@@ -160,7 +160,8 @@ async fn connect_sqlite(
                 .pragma("cache_size", "-16384")
                 // What a statement with triggers notes, to be able to undo itself, would go through a file.
                 .pragma("temp_store", "MEMORY")
-                .pragma("wal_autocheckpoint", write_ahead::PAGES_MAX);
+                .pragma("wal_autocheckpoint", write_ahead::PAGES_MAX)
+                .pragma("journal_size_limit", write_ahead::BYTES_KEPT);
             if read_only {
                 sqlite.pragma("query_only", "ON")
             } else {

@@ -12,6 +12,9 @@ use crate::error::StoreError;
 const INTERVAL: Duration = Duration::from_secs(1);
 /// Pages of the log, of 4 KiB, at which a commit empties it after all: a bound where nothing tends it.
 pub(crate) const PAGES_MAX: &str = "16384";
+/// Bytes that the log's file keeps once it is begun anew, as many as these pages have. While something reads one state for
+/// long, as a backup or an export does, the log grows beyond; the room is given back after it.
+pub(crate) const BYTES_KEPT: &str = "67108864";
 
 impl Database {
     /// Empties the write-ahead log as it fills, without end. PostgreSQL does so itself.

@@ -380,3 +380,33 @@ async fn what_has_no_rivals_never_keeps_others_out() {
         assert_eq!(kept_others_out, !is_without_rivals, "{turns:?}");
     }
 }
+
+/// Guards the disk: what a long read made the log grow to is given back once it is over.
+#[tokio::test]
+async fn the_log_gives_room_back_after_a_long_read() {
+    const BYTES_KEPT: u64 = 64 << 20;
+    let bench = Bench::sqlite().await;
+    bench
+        .put(branch_row().into_active_model())
+        .await
+        .expect("branch");
+    let path = bench.options.url.trim_start_matches("sqlite://");
+    let log = || {
+        let file = std::fs::metadata(format!("{path}-wal"));
+        file.expect("the log").len()
+    };
+    let reading = bench.database.begin_read().await.expect("a transaction");
+    branch::Entity::find().all(&reading).await.expect("read");
+    for _ in 0..9 {
+        // Another text each time: what is as it was is not written again.
+        let write = "UPDATE branch SET display_name = printf('%.*c', 8388608, \
+                     CASE WHEN display_name LIKE 'x%' THEN 'y' ELSE 'x' END)";
+        bench.execute(write).await.expect("written");
+    }
+    assert!(log() > BYTES_KEPT, "{}", log());
+    reading.commit().await.expect("over");
+    bench.database.empty_log().await.expect("emptied");
+    let write = "UPDATE branch SET display_name = 'North yard'";
+    bench.execute(write).await.expect("written");
+    assert!(log() <= BYTES_KEPT, "{}", log());
+}
