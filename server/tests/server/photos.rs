@@ -5,12 +5,15 @@ use forenoon_proto::v1;
 use forenoon_proto::v1::upload_photo_request::Part;
 use forenoon_store::entity::{photo, photo_part, photo_subject};
 use forenoon_store::sea_orm::{EntityTrait, PaginatorTrait};
+use forenoon_store::value::JobState;
 use sha2::{Digest, Sha256};
 use tokio_stream::StreamExt;
 use tonic::Status;
 
+use crate::booking::job_client;
 use crate::house::{House, on_both};
-use crate::motion::{Word, at, furnish, job_name, report, visits, why};
+use crate::motion::{Word, at, cases, furnish, job_name, report, visits, why};
+use crate::rows;
 use crate::yard::NORTH;
 
 /// A JPEG by its marks, of a size that takes three parts.
@@ -238,6 +241,72 @@ async fn a_walk_makes_its_photographs_the_jobs_own() {
         let link = photo_subject::Entity::find_by_id(key).one(read).await;
         assert!(link.expect("read").is_some());
         assert_eq!(stored(house).await[2], 2);
+    })
+    .await;
+}
+
+async fn delete_job(house: &House, job: &str) {
+    let request = v1::DeleteJobRequest {
+        name: job_name(job),
+        ..Default::default()
+    };
+    job_client(house)
+        .delete_job(request)
+        .await
+        .expect("deleted");
+}
+
+/// Guards the database against photographs that nothing leads to any more: they go with the last that they are of.
+#[tokio::test]
+async fn photographs_of_a_deleted_job_go_with_it() {
+    on_both(async |house: &House| {
+        furnish(house).await;
+        for job in ["x-1", "x-2"] {
+            rows::store(house, rows::job(job, "mill", "back-lawn", JobState::Open)).await;
+        }
+        let shared = jpeg();
+        let mut named = jpeg();
+        named[20] = 0;
+        let mut own = jpeg();
+        own[20] = 1;
+        let mut sha256s = Vec::new();
+        for (job, bytes) in [
+            ("x-1", &shared),
+            ("x-2", &shared),
+            ("x-1", &named),
+            ("x-1", &own),
+        ] {
+            let header = v1::PhotoHeader {
+                subject: job_name(job),
+                ..header(bytes)
+            };
+            let sha256 = upload(house, parts(header, bytes)).await.expect("stored");
+            sha256s.push(sha256);
+        }
+        assert_eq!(stored(house).await, [3, 9, 4]);
+        let case = v1::OpenCaseRequest {
+            parent: NORTH.into(),
+            case: Some(v1::Case {
+                kind: v1::CaseKind::Complaint.into(),
+                job: job_name("j-1"),
+                description: "a rut in the lawn".into(),
+                photos: vec![sha256s[2].clone()],
+                ..Default::default()
+            }),
+            request_id: String::new(),
+        };
+        cases(house).open_case(case).await.expect("opened");
+
+        // What another job has, and what a case names, stays.
+        delete_job(house, "x-1").await;
+        assert_eq!(stored(house).await, [2, 6, 1]);
+        for sha256 in &sha256s[..3] {
+            download(house, sha256).await.expect("kept");
+        }
+        assert_eq!(why(download(house, &sha256s[3]).await), "NOT_FOUND");
+        delete_job(house, "x-2").await;
+        assert_eq!(stored(house).await, [1, 3, 0]);
+        download(house, &sha256s[2]).await.expect("kept");
     })
     .await;
 }

@@ -3,11 +3,11 @@
 use std::collections::BTreeSet;
 
 use chrono::{DateTime, NaiveDate, Utc};
-use forenoon_store::entity::{job, photo_subject, site_case, solve_lease};
+use forenoon_store::entity::{job, solve_lease};
 use forenoon_store::rows;
 use forenoon_store::sea_orm::sea_query::{Expr, ExprTrait as _};
 use forenoon_store::sea_orm::{
-    ColumnTrait, Condition, DatabaseTransaction, EntityTrait, QueryFilter, QuerySelect,
+    ColumnTrait, Condition, DatabaseTransaction, EntityTrait, QueryFilter,
 };
 use futures::StreamExt;
 use serde_json::json;
@@ -16,6 +16,7 @@ use super::Month;
 use super::days::{DayRows, PARTS, WITH_PLANS, chunks};
 use super::file::{Filed, of_jobs, photos_of};
 use super::record::Numbers;
+use crate::work::photo::unneeded;
 use crate::work::plan::{plan_scope, replan_scope};
 use crate::work::{Accepted, Change, Command, Error, branch as branches};
 
@@ -144,23 +145,8 @@ impl RemoveDay<'_> {
         let ids: Vec<String> = jobs.iter().cloned().collect();
         let which = of_jobs(branch, &ids);
         let mut count = rows::remove(transaction, "photo_subject", branch, which).await?;
-        let mut needed: BTreeSet<String> = photo_subject::Entity::find()
-            .select_only()
-            .column(photo_subject::Column::Sha256)
-            .filter(photo_subject::Column::BranchId.eq(branch))
-            .filter(photo_subject::Column::Sha256.is_in(photos.iter().cloned()))
-            .into_tuple::<String>()
-            .all(transaction)
-            .await?
-            .into_iter()
-            .collect();
-        let cases = site_case::Entity::find()
-            .filter(site_case::Column::BranchId.eq(branch))
-            .all(transaction)
-            .await?;
-        needed.extend(cases.into_iter().flat_map(|case| case.photos.0));
-        for sha256 in photos.difference(&needed) {
-            let which = Condition::all().add(Expr::col("sha256").eq(sha256.as_str()));
+        for sha256 in unneeded(transaction, branch, &photos).await? {
+            let which = Condition::all().add(Expr::col("sha256").eq(sha256));
             let parts = Counted::of(transaction, self, "photo_part", which.clone()).await?;
             if parts.filed == parts.rows {
                 count += parts.rows;

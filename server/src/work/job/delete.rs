@@ -1,4 +1,4 @@
-//! Deletes a job that nothing refers to.
+//! Deletes a job that nothing refers to, with its photographs.
 
 use chrono::{DateTime, Utc};
 use forenoon_store::entity::{job, plan_stop, plan_unplanned, site_case, visit};
@@ -7,7 +7,9 @@ use forenoon_store::sea_orm::{
 };
 
 use super::{KINDS, get, name};
-use crate::work::{Accepted, Change, Command, Error, Obstacle, Seen, referrers, refuse_stale};
+use crate::work::{
+    Accepted, Change, Command, Error, Obstacle, Seen, photo, referrers, refuse_stale,
+};
 
 /// Deletes a job.
 pub struct DeleteJob {
@@ -31,6 +33,7 @@ impl Command for DeleteJob {
         let name = name(&self.branch, &self.id);
         refuse_stale(self.seen, &row, &name)?;
         referrers::refuse(referrers_of(transaction, &row).await?)?;
+        photo::forget(transaction, &self.branch, &name).await?;
         let key = (self.branch.clone(), self.id.clone());
         job::Entity::delete_by_id(key).exec(transaction).await?;
         let change = Change::of(name, KINDS.deleted, Some(&row), None)?;

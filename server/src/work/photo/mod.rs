@@ -1,9 +1,11 @@
 //! Photographs: stored once by what their bytes are, inside the database.
 
+mod forget;
 mod kind;
 mod read;
 mod store;
 
+pub(crate) use forget::{forget, unneeded};
 pub use kind::what_it_is;
 pub use read::{get, part};
 pub use store::{StorePhoto, Subject};
