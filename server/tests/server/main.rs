@@ -17,6 +17,7 @@ mod clock_jumps;
 mod cluster;
 mod crews;
 mod crews_refused;
+mod deploying;
 mod empty_day;
 mod estimates;
 mod house;
