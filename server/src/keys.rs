@@ -1,11 +1,12 @@
 //! `forenoon-server key`: gives keys out, lists and ends them, and says so in lines.
 
 use chrono::{DateTime, SecondsFormat, Utc};
+use clap::ValueEnum;
 use forenoon_store::Database;
 use forenoon_store::entity::access_key;
 use forenoon_store::value::Role;
 
-use crate::config::KeyTask;
+use crate::config::{KeyRole, KeyTask};
 use crate::work::sign_in::{Issued, KeyError, Terms, end_key, issue_key, list_keys};
 
 /// Does what is asked, and answers with what to print.
@@ -71,12 +72,23 @@ fn line(key: &access_key::Model) -> String {
     .join("\t")
 }
 
-const fn word(role: Role) -> &'static str {
-    match role {
-        Role::Crew => "crew",
-        Role::CrewLead => "crew-lead",
-        Role::Dispatcher => "dispatcher",
-        Role::Mechanic => "mechanic",
-        Role::Office => "office",
+/// A role as `--role` takes it.
+fn word(role: Role) -> String {
+    let value = KeyRole::from(role).to_possible_value();
+    value.map_or_else(String::new, |value| value.get_name().to_owned())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What the list shows is what `--role` takes, for every role that a worker may have.
+    #[test]
+    fn roles_are_told_in_the_words_by_which_they_are_given() {
+        for role in KeyRole::value_variants() {
+            let word = word(Role::from(*role));
+            assert_eq!(KeyRole::from_str(&word, false), Ok(*role), "{word}");
+        }
+        assert_eq!(word(Role::CrewLead), "crew-lead");
     }
 }

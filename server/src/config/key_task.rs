@@ -61,3 +61,15 @@ impl From<KeyRole> for Role {
         }
     }
 }
+
+impl From<Role> for KeyRole {
+    fn from(role: Role) -> Self {
+        match role {
+            Role::Crew => Self::Crew,
+            Role::CrewLead => Self::CrewLead,
+            Role::Dispatcher => Self::Dispatcher,
+            Role::Mechanic => Self::Mechanic,
+            Role::Office => Self::Office,
+        }
+    }
+}
