@@ -186,10 +186,15 @@ async fn archive_all(
                 removed,
                 held,
             } = month;
-            let (month, file) = (first.format("%Y-%m"), file.display());
-            say(&format!(
-                "{branch} {month}: {filed} rows in {file}, {removed} rows gone from the database"
-            ))?;
+            let month = first.format("%Y-%m");
+            let told = match file {
+                Some(file) => format!(
+                    "{filed} rows in {}, {removed} rows gone from the database",
+                    file.display()
+                ),
+                None => "nothing may go now".to_owned(),
+            };
+            say(&format!("{branch} {month}: {told}"))?;
             for (day, reason) in held {
                 say(&format!("{branch} {day} stays: {reason}"))?;
             }

@@ -86,6 +86,7 @@ impl ObstacleKind {
             Self::NotFinished => "NOT_FINISHED",
             Self::NotPublished => "NOT_PUBLISHED",
             Self::CaseClosed => "CASE_CLOSED",
+            Self::RecordKept => "RECORD_KEPT",
         }
     }
 }

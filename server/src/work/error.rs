@@ -196,6 +196,8 @@ pub enum ObstacleKind {
     NotPublished,
     /// The case is closed.
     CaseClosed,
+    /// The record of what was deleted is kept under its id.
+    RecordKept,
 }
 
 impl Error {

@@ -21,6 +21,7 @@ use tonic::Code;
 use crate::actors::{Api, asking};
 use crate::house::{House, on_both};
 use crate::mowing_yard::{BRANCH, CREWS, MOWERS, furnish, name};
+use crate::rows::execute;
 
 const ID: &str = "larkmoor";
 const DAYS_KEPT: u32 = 401;
@@ -146,6 +147,17 @@ async fn run(house: &House, folder: &Path) -> Vec<ArchivedMonth> {
     archive(&house.database, &later, ID, DAYS_KEPT, folder)
         .await
         .expect("archived")
+}
+
+/// A run on April in which nothing goes, for these days stay.
+fn stays(held: &[(NaiveDate, String)]) -> ArchivedMonth {
+    ArchivedMonth {
+        first: NaiveDate::from_ymd_opt(2027, 4, 1).expect("a date"),
+        file: None,
+        filed: 0,
+        removed: 0,
+        held: held.to_vec(),
+    }
 }
 
 /// Every row of the history, as text, by table.
@@ -320,15 +332,14 @@ async fn old_days_go_whole_and_the_rest_is_as_it_was() {
         let removed: u64 = archived.iter().map(|month| month.removed).sum();
         assert!(removed > 50, "{archived:?}");
 
-        // A second run finds nothing more; once the case is closed the day goes, into a file of its own.
-        assert_eq!(run(house, folder.path()).await, []);
+        // A second run finds nothing more, and tells the day that stays and why; once the case is closed the day goes, into a
+        // file of its own.
+        assert_eq!(run(house, folder.path()).await, [stays(&archived[0].held)]);
         close_case(house).await;
         let again = run(house, folder.path()).await;
         assert_eq!(again.len(), 1);
-        assert!(
-            again[0].file.ends_with("larkmoor-2027-04-2.jsonl"),
-            "{again:?}"
-        );
+        let file = again[0].file.as_ref().expect("a file");
+        assert!(file.ends_with("larkmoor-2027-04-2.jsonl"), "{again:?}");
         assert_eq!(hours(&mut api).await, known.1);
         let plan = v1::GetPlanRequest {
             name: plans[1].clone(),
@@ -373,7 +384,7 @@ async fn an_archived_month_is_read_by_an_empty_server() {
         let before = told(&mut api).await;
         let archived = run(house, folder.path()).await;
         let empty = House::on_sqlite().await;
-        let answer = bring_in(&empty, &archived[1].file).await;
+        let answer = bring_in(&empty, archived[1].file.as_ref().expect("a file")).await;
         assert_eq!(u64::try_from(answer.rows), Ok(archived[1].filed));
         assert_eq!(told(&mut Api::of(&empty)).await, before);
         assert_eq!(before.2.visits.len(), 1);
@@ -396,6 +407,7 @@ async fn a_run_that_is_cut_off_anywhere_loses_nothing() {
             hours(&mut Api::of(house)).await,
         );
         let mut cut = 0;
+        let mut held = Vec::new();
         for attempt in 1.. {
             let limit = Duration::from_millis(attempt * 3);
             let whole = tokio::time::timeout(limit, run(house, folder.path())).await;
@@ -404,18 +416,41 @@ async fn a_run_that_is_cut_off_anywhere_loses_nothing() {
                 assert!(after.contains(row) || in_files.contains(row), "{row:?}");
             }
             assert_eq!(hours(&mut Api::of(house)).await, known.1);
-            if whole.is_ok() {
+            if let Ok(months) = whole {
+                held.extend(months.into_iter().flat_map(|month| month.held));
                 break;
             }
             cut += 1;
         }
         assert!(cut > 2, "{cut} runs were cut off");
         assert_eq!(recent(house, &plans[3]).await, known.0);
-        assert_eq!(run(house, folder.path()).await, []);
+        assert_eq!(held.len(), 1, "{held:?}");
+        assert_eq!(run(house, folder.path()).await, [stays(&held)]);
         let gone = before.difference(&history(house).await).count();
         assert!(gone > 50, "{gone} rows went");
     })
     .await;
+}
+
+/// Guards a run against a row that no server would take back: the reason names it, nothing goes, and no run leaves a file.
+#[tokio::test]
+async fn a_row_too_long_for_a_file_is_told_and_leaves_none() {
+    let house = House::on_sqlite().await;
+    let folder = TempDir::new().expect("a folder");
+    lived_in(&house).await;
+    execute(
+        &house,
+        "UPDATE outbox_event SET body = json_object('note', printf('%.*c', 40000000, 'x')) WHERE seq = 1",
+    )
+    .await;
+    let before = history(&house).await;
+    for _ in 0..2 {
+        let refused = archive(&house.database, &later, ID, DAYS_KEPT, folder.path()).await;
+        let refused = refused.expect_err("too long").to_string();
+        assert!(refused.contains("outbox_event with seq 1,"), "{refused}");
+        assert_eq!(files(folder.path()), Vec::<PathBuf>::new());
+    }
+    assert_eq!(history(&house).await, before);
 }
 
 #[tokio::test]

@@ -41,6 +41,7 @@ mod sites_refused;
 mod splitting;
 mod stale;
 mod tagged_units;
+mod transferring;
 mod units;
 mod units_refused;
 mod upkeep;

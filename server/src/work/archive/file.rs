@@ -12,7 +12,6 @@ use forenoon_store::sea_orm::{
     ColumnTrait, Condition, DatabaseTransaction, EntityTrait, QueryFilter, QuerySelect,
 };
 use futures::StreamExt;
-use serde::Serialize;
 use serde_json::Value;
 use sha2::{Digest, Sha256};
 
@@ -20,7 +19,7 @@ use super::days::{PARTS, WITH_PLANS, chunks};
 use super::{ArchiveError, Contents, Month, file_name};
 use crate::work::Error;
 use crate::work::digest::hexadecimal;
-use crate::work::transfer::lines::{End, Head, Last, Row};
+use crate::work::transfer::lines::{End, Head, Last, Row, written};
 use crate::work::transfer::read_through;
 
 /// Files of one month at most: each run that is cut off leaves one.
@@ -97,7 +96,9 @@ async fn fill(
         digest: Sha256::new(),
         rows: 0,
     };
-    lines.write(&Head::of(branch)).map_err(Fault::File)?;
+    lines
+        .write(&written(&Head::of(branch))?)
+        .map_err(Fault::File)?;
     for table in rows::TABLES {
         let parts: Vec<Option<Condition>> = match *table {
             "branch" | "unit" | "crew" | "worker" | "site" | "branch_sequence" => vec![None],
@@ -136,12 +137,13 @@ async fn fill(
             while let Some(row) = rows.next().await {
                 let table = (*table).to_owned();
                 let row = row?;
-                lines.write(&Row { table, row }).map_err(Fault::File)?;
+                let line = Row { table, row }.written()?;
+                lines.write(&line).map_err(Fault::File)?;
                 lines.rows += 1;
             }
         }
     }
-    lines.end().map_err(Fault::File)
+    lines.end()
 }
 
 /// The photographs of jobs.
@@ -178,21 +180,21 @@ struct Lines {
 }
 
 impl Lines {
-    fn write(&mut self, line: &impl Serialize) -> io::Result<()> {
-        let mut text = serde_json::to_vec(line)?;
-        text.push(b'\n');
-        self.digest.update(&text);
-        self.file.write_all(&text)
+    fn write(&mut self, text: &[u8]) -> io::Result<()> {
+        self.digest.update(text);
+        self.file.write_all(text)
     }
 
-    fn end(mut self) -> io::Result<()> {
+    fn end(mut self) -> Result<(), Fault> {
         let end = End {
             rows: self.rows,
             sha256: hexadecimal(&self.digest.clone().finalize()),
         };
-        self.write(&Last { end })?;
-        self.file.flush()?;
-        self.file.get_ref().sync_all()
+        let last = written(&Last { end })?;
+        self.write(&last)
+            .and_then(|()| self.file.flush())
+            .and_then(|()| self.file.get_ref().sync_all())
+            .map_err(Fault::File)
     }
 }
 
@@ -208,16 +210,36 @@ pub(super) struct Filed {
 }
 
 impl Filed {
-    /// Reads a file from its beginning to its end.
+    /// Reads a file from its beginning to its end. One that cannot be read is removed: nothing has gone for its sake, and
+    /// the next run would only leave another.
     pub(super) fn read_back(path: &Path, branch: &str) -> Result<Self, ArchiveError> {
+        let read = Self::read(path, branch);
+        if read.is_err() {
+            let _ = std::fs::remove_file(path);
+        }
+        read
+    }
+
+    fn read(path: &Path, branch: &str) -> Result<Self, ArchiveError> {
         let file = File::open(path).map_err(|cause| ArchiveError::File {
             path: path.to_owned(),
             cause,
         })?;
         let mut digests = HashSet::new();
-        let End { rows, sha256 } = read_through(&file, branch, |line| {
-            digests.insert(digest(&line.table, &line.row));
-        })?;
+        let each = |line: &str| {
+            let Row { table, row } = serde_json::from_str(line)
+                .map_err(|error| Error::Internal(format!("a line read back: {error}")))?;
+            digests.insert(digest(&table, &row));
+            Ok(())
+        };
+        let End { rows, sha256 } =
+            read_through(&file, branch, each).map_err(|error| match error {
+                Error::Invalid(faults) => ArchiveError::Unreadable {
+                    path: path.to_owned(),
+                    faults,
+                },
+                error => ArchiveError::Work(error),
+            })?;
         Ok(Self {
             name: path
                 .file_name()

@@ -29,7 +29,7 @@ use self::file::Filed;
 use self::record::Numbers;
 use self::remove::{RemoveDay, RemoveRecord};
 use crate::work::plan::clock;
-use crate::work::{Call, Clock, Error, Outcome, bench, branch as branches, run_command};
+use crate::work::{Call, Clock, Error, Outcome, Violation, bench, branch as branches, run_command};
 
 /// Estimates learn from visits of 400 days; the day itself is one more.
 pub const DAYS_KEPT_LEAST: u32 = 401;
@@ -53,6 +53,24 @@ pub enum ArchiveError {
         /// The system's words.
         cause: io::Error,
     },
+    /// A file was not read back as it was written.
+    #[error("{} was not read back whole and is removed; {}", path.display(), told(.faults))]
+    Unreadable {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it, line by line.
+        faults: Vec<Violation>,
+    },
+}
+
+fn told(faults: &[Violation]) -> String {
+    let words = faults.iter().map(|fault| {
+        let Violation {
+            field, description, ..
+        } = fault;
+        format!("{field} {description}")
+    });
+    words.collect::<Vec<_>>().join("; ")
 }
 
 impl From<StoreError> for ArchiveError {
@@ -66,8 +84,8 @@ impl From<StoreError> for ArchiveError {
 pub struct ArchivedMonth {
     /// Its first day.
     pub first: NaiveDate,
-    /// Where its rows are.
-    pub file: PathBuf,
+    /// Where its rows are; none where nothing of it may go now.
+    pub file: Option<PathBuf>,
     /// Rows in the file.
     pub filed: u64,
     /// Rows that have gone from the database.
@@ -194,7 +212,14 @@ async fn archive_month(
     let transaction = database.begin_read().await?;
     let contents = Contents::read(&transaction, month).await?;
     if contents.days.is_empty() && contents.numbers.is_none() {
-        return Ok(None);
+        // Days that stay for now are told, though nothing goes.
+        return Ok((!contents.held.is_empty()).then(|| ArchivedMonth {
+            first: month.first,
+            file: None,
+            filed: 0,
+            removed: 0,
+            held: contents.held,
+        }));
     }
     let path = file::write(&transaction, month, &contents, folder).await?;
     transaction
@@ -205,7 +230,7 @@ async fn archive_month(
     let mut archived = ArchivedMonth {
         first: month.first,
         filed: filed.rows,
-        file: path,
+        file: Some(path),
         removed: 0,
         held: contents.held,
     };

@@ -6,13 +6,12 @@ use bytes::Bytes;
 use forenoon_store::sea_orm::DatabaseTransaction;
 use forenoon_store::{Database, rows};
 use futures::StreamExt;
-use serde::Serialize;
 use sha2::{Digest, Sha256};
 use tokio::sync::mpsc;
 use tokio_util::sync::CancellationToken;
 
 use super::PART_BYTES_MAX;
-use super::lines::{End, Head, Last, Row};
+use super::lines::{End, Head, Last, Row, written};
 use crate::work::digest::hexadecimal;
 use crate::work::{Error, branch};
 
@@ -74,13 +73,13 @@ async fn write(
     id: &str,
     writer: &mut Writer,
 ) -> Result<(), Error> {
-    writer.line(&Head::of(id)).await?;
+    writer.line(written(&Head::of(id))?).await?;
     let mut count = 0;
     for table in rows::TABLES {
         let mut rows = rows::rows(transaction, table, id, None).await?;
         while let Some(row) = rows.next().await {
             let table = (*table).to_owned();
-            writer.line(&Row { table, row: row? }).await?;
+            writer.line(Row { table, row: row? }.written()?).await?;
             count += 1;
         }
     }
@@ -88,7 +87,7 @@ async fn write(
         rows: count,
         sha256: hexadecimal(&writer.digest.clone().finalize()),
     };
-    writer.line(&Last { end }).await?;
+    writer.line(written(&Last { end })?).await?;
     writer.send().await
 }
 
@@ -99,10 +98,7 @@ struct Writer {
 }
 
 impl Writer {
-    async fn line(&mut self, line: &impl Serialize) -> Result<(), Error> {
-        let mut text = serde_json::to_vec(line)
-            .map_err(|error| Error::Internal(format!("a line as JSON: {error}")))?;
-        text.push(b'\n');
+    async fn line(&mut self, text: Vec<u8>) -> Result<(), Error> {
         self.digest.update(&text);
         for piece in text.chunks(PART_BYTES_MAX) {
             if self.part.len() + piece.len() > PART_BYTES {

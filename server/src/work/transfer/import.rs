@@ -8,21 +8,20 @@ use std::io::{self, BufRead, BufReader, Read, Seek, SeekFrom, Write as _};
 use std::sync::{Mutex, PoisonError};
 
 use chrono::{DateTime, Utc};
-use forenoon_store::StoreError;
 use forenoon_store::entity::{audit_entry, branch};
 use forenoon_store::rows::{FillError, Filler};
 use forenoon_store::sea_orm::{
     ColumnTrait, DatabaseTransaction, EntityTrait, PaginatorTrait, QueryFilter,
 };
-use serde_json::{Value, json};
+use forenoon_store::{StoreError, UniqueRule};
+use serde::Deserialize;
+use serde::de::DeserializeOwned;
+use serde_json::json;
 use sha2::{Digest, Sha256};
 
-use super::lines::{End, Head, Last, Row};
+use super::lines::{End, Head, LINE_BYTES_MAX, Last, Row, RowOfWhom};
 use crate::work::digest::hexadecimal;
-use crate::work::{Accepted, Change, Command, Error, Reason, branch as branches};
-
-/// Longest line taken: a part of a photograph in base64, and some.
-const LINE_BYTES_MAX: u64 = 4 * 1024 * 1024;
+use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Reason, branch as branches};
 
 /// Lines that have come, unchecked.
 #[derive(Debug)]
@@ -67,7 +66,7 @@ impl Spool {
     /// # Errors
     /// A violation that names the line at fault.
     pub fn check(self, id: &str) -> Result<Spooled, Error> {
-        let End { rows, sha256 } = read_through(&self.0, id, |_| ())?;
+        let End { rows, sha256 } = read_through(&self.0, id, |_| Ok(()))?;
         Ok(Spooled {
             file: Mutex::new(self.0),
             rows,
@@ -77,14 +76,14 @@ impl Spool {
 }
 
 /// Reads the lines of a file from its beginning, checks that all are there and of the branch, and answers with what the
-/// last says.
+/// last says. `each` gets every line that has a row. One line at a time is in memory.
 ///
 /// # Errors
-/// A violation that names the line at fault.
+/// A violation that names the line at fault, and what `each` says.
 pub(in crate::work) fn read_through(
     mut file: &File,
     id: &str,
-    mut each: impl FnMut(&Row),
+    mut each: impl FnMut(&str) -> Result<(), Error>,
 ) -> Result<End, Error> {
     file.seek(SeekFrom::Start(0))
         .map_err(|error| no_room(&error))?;
@@ -110,19 +109,13 @@ pub(in crate::work) fn read_through(
             }
             break last;
         }
-        let row: Row = lines.parse(&line)?;
-        let owner = if row.table == "branch" {
-            "id"
-        } else {
-            "branch_id"
-        };
-        if row.row.get(owner).and_then(Value::as_str) != Some(id) {
+        if lines.parse::<RowOfWhom>(&line)?.branch() != Some(id) {
             return Err(lines.fault(
                 Reason::Conflict,
                 format!("is a row of another branch than {id}"),
             ));
         }
-        each(&row);
+        each(&line)?;
         rows += 1;
     };
     if lines.text()?.is_some() {
@@ -155,28 +148,36 @@ impl<R: Read> Lines<R> {
 
     /// The next line; none after the last.
     fn text(&mut self) -> Result<Option<String>, Error> {
-        let mut line = String::new();
+        let mut line = Vec::new();
         self.number += 1;
+        let unreadable = |cause: String| format!("cannot be read: {cause}");
+        let longest = u64::try_from(LINE_BYTES_MAX).unwrap_or(u64::MAX);
         let read = (&mut self.reader)
-            .take(LINE_BYTES_MAX)
-            .read_line(&mut line)
-            .map_err(|error| self.fault(Reason::Malformed, format!("cannot be read: {error}")))?;
+            .take(longest)
+            .read_until(b'\n', &mut line)
+            .map_err(|error| self.fault(Reason::Malformed, unreadable(error.to_string())))?;
         if read == 0 {
             return Ok(None);
         }
-        if !line.ends_with('\n') {
+        if !line.ends_with(b"\n") {
+            if read == LINE_BYTES_MAX {
+                let words = format!("has more than the {LINE_BYTES_MAX} bytes of a line");
+                return Err(self.fault(Reason::TooLong, words));
+            }
             return Err(self.cut_off());
         }
+        let line = String::from_utf8(line)
+            .map_err(|error| self.fault(Reason::Malformed, unreadable(error.to_string())))?;
         self.digest.update(line.as_bytes());
         Ok(Some(line))
     }
 
-    fn required<T: serde::de::DeserializeOwned>(&mut self) -> Result<T, Error> {
+    fn required<T: DeserializeOwned>(&mut self) -> Result<T, Error> {
         let line = self.text()?.ok_or_else(|| self.cut_off())?;
         self.parse(&line)
     }
 
-    fn parse<T: serde::de::DeserializeOwned>(&self, line: &str) -> Result<T, Error> {
+    fn parse<'a, T: Deserialize<'a>>(&self, line: &'a str) -> Result<T, Error> {
         serde_json::from_str(line).map_err(|error| {
             self.fault(
                 Reason::Malformed,
@@ -212,6 +213,11 @@ pub struct ImportBranch {
 impl Command for ImportBranch {
     type Answer = u64;
 
+    /// The branch is not there for others to write to.
+    fn is_without_rivals(&self) -> bool {
+        true
+    }
+
     async fn run(
         &self,
         transaction: &DatabaseTransaction,
@@ -231,7 +237,12 @@ impl Command for ImportBranch {
             .count(transaction)
             .await?;
         if recorded > 0 {
-            return Err(Error::AlreadyExists { name });
+            return Err(Error::obstacle(
+                ObstacleKind::RecordKept,
+                name,
+                "was on this database and was deleted; its audit is kept here, and the export's would stand in its \
+                 place. Import it into a database that never had it",
+            ));
         }
         self.fill(transaction).await?;
         let change = Change {
@@ -282,10 +293,34 @@ impl ImportBranch {
 
 fn refused(lines: &Lines<File>, error: FillError) -> Error {
     match error {
+        // A key may have been taken meanwhile, by the same branch brought in through another server. Any other rule is
+        // broken by the rows themselves: it would be broken again however often they came.
+        FillError::Store(StoreError::Unique(rule)) if rule != UniqueRule::Key => {
+            let words = format!("has, with those before it, {}", held_twice(rule));
+            lines.fault(Reason::Conflict, words)
+        }
         FillError::Store(error) => Error::Store(error),
         FillError::Table(_) | FillError::Row { .. } => {
             lines.fault(Reason::Malformed, error.to_string())
         }
+    }
+}
+
+/// What rows have that no two may have.
+fn held_twice(rule: UniqueRule) -> &'static str {
+    match rule {
+        UniqueRule::Key => "one key twice",
+        UniqueRule::UnitSerialNumber => "two units with one serial number",
+        UniqueRule::OpenTagOut => "two open tag-outs of one unit",
+        UniqueRule::TagOutNumber => "two tag-outs with one number",
+        UniqueRule::TagOutReopens => "two tag-outs that take up the same one",
+        UniqueRule::PublishedPlan => "two published plans for one day",
+        UniqueRule::PlanDayRevision => "two plans of a day with one revision",
+        UniqueRule::StopPosition => "two stops at one place in a crew's day",
+        UniqueRule::LoadOutUnit => "one spell of a unit twice",
+        UniqueRule::Visit => "two visits at a time to one job",
+        UniqueRule::CaseNumber => "two cases with one number",
+        UniqueRule::RequestId => "a request id under which this server keeps an answer already",
     }
 }
 
@@ -348,5 +383,19 @@ mod tests {
             };
             assert_eq!(faults[0].field, format!("lines[{line}]"), "{text}");
         }
+    }
+    #[test]
+    fn a_line_is_taken_up_to_its_bound_and_told_apart_from_a_cut_one() {
+        let frame = r#"{"table":"unit","row":{"branch_id":"north","note":""}}"#;
+        let line = |length: usize| frame.replace("\"\"", &format!("\"{}\"", "x".repeat(length)));
+        let longest = LINE_BYTES_MAX - frame.len() - 1;
+        assert_eq!(checked(&whole(&[&line(longest)])).expect("sound").rows, 1);
+        let Err(Error::Invalid(faults)) = checked(&whole(&[&line(longest + 1)])) else {
+            panic!("taken");
+        };
+        assert_eq!(
+            (faults[0].field.as_str(), faults[0].reason),
+            ("lines[1]", Reason::TooLong)
+        );
     }
 }

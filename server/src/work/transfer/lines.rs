@@ -1,13 +1,31 @@
 //! The lines of an exported branch, as `proto/forenoon/v1/transfer.proto` tells them.
 
-use forenoon_store::schema;
+use std::borrow::Cow;
+
+use forenoon_store::{knows_schema, schema};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
+
+use crate::work::Error;
 
 /// How the first line names the format.
 const FORMAT: &str = "forenoon-branch";
 /// The version of the format.
 const VERSION: u32 = 1;
+/// Longest line that is written or taken, its end included: 32 MiB. A part of a photograph has 1.4 MB in base64; the
+/// answers kept for proposals of a day of thousands of jobs, and the documents of such drafts, have several.
+pub(in crate::work) const LINE_BYTES_MAX: usize = 32 * 1024 * 1024;
+/// Columns that tell which row of its table one is, in words.
+const KEY_COLUMNS: [&str; 8] = [
+    "id",
+    "plan_id",
+    "job_id",
+    "sha256",
+    "position",
+    "seq",
+    "request_id",
+    "subject",
+];
 
 /// The first line.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -28,6 +46,80 @@ pub(in crate::work) struct Row {
     pub(in crate::work) table: String,
     /// The row.
     pub(in crate::work) row: Value,
+}
+
+/// A line for a row, read as far as is needed to see that it is one, and whose: nothing is made of its columns.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RowOfWhom<'a> {
+    /// The table.
+    #[serde(borrow)]
+    table: Cow<'a, str>,
+    /// The row.
+    #[serde(borrow)]
+    row: Whose<'a>,
+}
+
+#[derive(Debug, Deserialize)]
+struct Whose<'a> {
+    #[serde(borrow)]
+    id: Option<Cow<'a, str>>,
+    #[serde(borrow)]
+    branch_id: Option<Cow<'a, str>>,
+}
+
+impl RowOfWhom<'_> {
+    /// The branch it belongs to; none where the row does not say.
+    pub(super) fn branch(&self) -> Option<&str> {
+        let Whose { id, branch_id } = &self.row;
+        let branch = if self.table == "branch" {
+            id
+        } else {
+            branch_id
+        };
+        branch.as_deref()
+    }
+}
+
+impl Row {
+    /// The line as it is written.
+    ///
+    /// # Errors
+    /// [`Error::TooMuch`] where no server would take it back.
+    pub(in crate::work) fn written(&self) -> Result<Vec<u8>, Error> {
+        let text = written(self)?;
+        if text.len() <= LINE_BYTES_MAX {
+            return Ok(text);
+        }
+        Err(Error::TooMuch {
+            limit: format!(
+                "{LINE_BYTES_MAX} bytes for a line: the row of {} with {} takes {}",
+                self.table,
+                self.key(),
+                text.len()
+            ),
+        })
+    }
+
+    /// Which row of its table it is, in words.
+    fn key(&self) -> String {
+        let parts = KEY_COLUMNS.iter().filter_map(|column| {
+            let value = self.row.get(column)?;
+            Some(format!("{column} {value}"))
+        });
+        parts.collect::<Vec<_>>().join(", ")
+    }
+}
+
+/// A line as it is written, with its end.
+///
+/// # Errors
+/// Where it cannot be written as JSON, which is a fault of ours.
+pub(in crate::work) fn written(line: &impl Serialize) -> Result<Vec<u8>, Error> {
+    let mut text = serde_json::to_vec(line)
+        .map_err(|error| Error::Internal(format!("a line as JSON: {error}")))?;
+    text.push(b'\n');
+    Ok(text)
 }
 
 /// The last line.
@@ -67,13 +159,53 @@ impl Head {
                 self.format, self.version
             ));
         }
-        let schema = schema();
-        (self.schema != schema).then(|| {
+        // What came to the schema later has defaults, by which rows of an earlier one are whole.
+        (!knows_schema(&self.schema)).then(|| {
             format!(
-                "has the schema {}, and this server {schema}; bring it into a server of the version it came from, and \
-                 that up to date",
-                self.schema
+                "has the schema {}, which this server, whose own is {}, does not know; bring it into a server of the \
+                 version it came from, or of a later one",
+                self.schema,
+                schema()
             )
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use serde_json::json;
+
+    use super::*;
+
+    #[test]
+    fn every_schema_that_this_build_came_of_is_read() {
+        let head = Head::of("north");
+        assert_eq!(head.fault(), None);
+        let schema = |name: &str| Head {
+            schema: name.to_owned(),
+            ..head.clone()
+        };
+        assert_eq!(schema("m20261125_000030_solve_lease").fault(), None);
+        let fault = schema("m20990101_000001_later").fault().expect("a fault");
+        assert!(fault.contains("m20990101_000001_later"), "{fault}");
+        assert!(fault.contains("later one"), "{fault}");
+    }
+
+    #[test]
+    fn a_line_that_nobody_would_take_back_is_not_written() {
+        let row = |length: usize| Row {
+            table: "plan_draft".into(),
+            row: json!({ "plan_id": "2027-04-20-1", "parts": "x".repeat(length) }),
+        };
+        let frame = row(0).written().expect("short").len();
+        let longest = row(LINE_BYTES_MAX - frame).written().expect("long");
+        assert_eq!(longest.len(), LINE_BYTES_MAX);
+        let Err(Error::TooMuch { limit }) = row(LINE_BYTES_MAX - frame + 1).written() else {
+            panic!("it was written");
+        };
+        assert!(
+            limit.contains("plan_draft with plan_id \"2027-04-20-1\""),
+            "{limit}"
+        );
     }
 }
