@@ -1,16 +1,18 @@
 //! What the branch's recorded work says about the published rates.
 //!
 //! Every finished visit whose crew told what a task took is a record: the minutes, beside what the rates alone give for
-//! the same tool and crew. A crew counts as large as it is today, since the store keeps no history of who was in it.
+//! the same tool and crew, as its sheet would have told it (`rated.rs`). So a crew that keeps to its sheet teaches that the
+//! rates are right. A crew counts as large as it is today, since the store keeps no history of who was in it.
+
+mod rated;
 
 use std::collections::BTreeMap;
 
 use chrono::{DateTime, Utc};
 use chrono_tz::Tz;
 use forenoon_store::entity::{job, site, unit, visit};
-use forenoon_store::value::{Capability, Task, TaskActual, TaskKind};
-use forenoon_trade::equipment::Equipment;
-use forenoon_trade::estimate::{Crew, LARGEST_CREW, estimate};
+use forenoon_store::value::{HeatForecast, TaskKind};
+use forenoon_trade::estimate::{Crew, LARGEST_CREW};
 use forenoon_trade::learn::{
     Class, CrewId, FACTOR_HIGH, FACTOR_LOW, Factors, Learned, Prior, Record, SiteId,
 };
@@ -20,7 +22,7 @@ use forenoon_trade::task::{Method, TaskKind as TradeTask};
 use forenoon_trade::units::Minutes;
 
 use crate::service::{MEETING, promise_at};
-use crate::trade_map::{JobWork, equipment, method};
+use rated::rated;
 
 /// A finished visit with what it was for.
 #[derive(Clone, Debug)]
@@ -31,6 +33,8 @@ pub struct PastVisit {
     pub job: job::Model,
     /// Its site.
     pub site: site::Model,
+    /// The weather that its plan was made for; none where no weather was given.
+    pub heat: Option<HeatForecast>,
 }
 
 /// What has been learned, and the numbers by which sites and crews are known to it. At first nothing: the published rates
@@ -62,27 +66,22 @@ impl Lessons {
             let people = Crew {
                 size: heads.clamp(1, LARGEST_CREW),
             };
-            let work = JobWork::new(&one.job, &one.site, rates);
-            for actual in &one.visit.task_actuals.0 {
-                let Some(task) = one
-                    .job
-                    .tasks
-                    .0
-                    .iter()
-                    .find(|task| task.task_id == actual.task_id)
-                else {
-                    continue;
-                };
-                records.extend(record(
-                    &work,
-                    task,
-                    actual,
-                    units,
-                    (site, crew, people),
-                    meeting(one, task.kind, zone),
-                    rates,
-                ));
-            }
+            let told = rated(
+                one,
+                units,
+                people,
+                |task| meeting(one, task.kind, zone),
+                rates,
+            );
+            records.extend(told.into_iter().map(|one| Record {
+                kind: one.work.kind,
+                method: one.work.method,
+                site,
+                crew,
+                class: Class::of(&one.work.condition),
+                rate: one.rate,
+                actual: one.actual,
+            }));
         }
         lessons.factors = fit(records);
         lessons
@@ -160,62 +159,4 @@ fn meeting(past: &PastVisit, kind: TaskKind, zone: Tz) -> Minutes {
             (day(promise.start_time)..=day(promise.end_time)).contains(&day(start))
         });
     if met { MEETING } else { Minutes::ZERO }
-}
-
-/// What one task took beside its rate; none where the rate has no answer.
-fn record(
-    work: &JobWork<'_>,
-    task: &Task,
-    actual: &TaskActual,
-    units: &[unit::Model],
-    (site, crew, people): (SiteId, CrewId, Crew),
-    meeting: Minutes,
-    rates: &Rates,
-) -> Option<Record> {
-    if task.agreed_minutes.is_some() {
-        return None;
-    }
-    let (method, tool) = used(task, actual, units)?;
-    let work = work.work(task, method, meeting);
-    let estimate = estimate(&work, &tool, people, rates, &Learned::NOTHING).ok()?;
-    Some(Record {
-        kind: work.kind,
-        method,
-        site,
-        crew,
-        class: Class::of(&work.condition),
-        rate: estimate.median,
-        actual: Minutes::from_seconds(f64::from(actual.duration_seconds)),
-    })
-}
-
-/// The method and tool that were used: those of the units told, or the task's first choice with its usual tool where none
-/// was told. Units that are not known, or did not do this work, tell of no tool: a usual one in their place would teach a
-/// rate that nobody worked at.
-fn used(task: &Task, actual: &TaskActual, units: &[unit::Model]) -> Option<(Method, Equipment)> {
-    let told = actual
-        .unit_ids
-        .iter()
-        .filter_map(|id| units.iter().find(|unit| unit.id == *id))
-        .find_map(|unit| {
-            let capability = serving(task, unit)?;
-            let method = method(capability)?;
-            Some((method, equipment(unit, method)))
-        });
-    if told.is_some() {
-        return told;
-    }
-    let method = match task.capabilities.first() {
-        None => Method::OnFoot,
-        Some(_) if !actual.unit_ids.is_empty() => return None,
-        Some(capability) => method(*capability)?,
-    };
-    Some((method, Equipment::usual_for(method)))
-}
-
-fn serving(task: &Task, unit: &unit::Model) -> Option<Capability> {
-    task.capabilities
-        .iter()
-        .copied()
-        .find(|capability| unit.capabilities.0.contains(capability))
 }

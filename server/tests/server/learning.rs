@@ -9,7 +9,7 @@ use forenoon_proto::v1::site_service_client::SiteServiceClient;
 use forenoon_proto::v1::unit_service_client::UnitServiceClient;
 use prost_types::{Duration, FieldMask};
 
-use crate::actors::{Api, asking};
+use crate::actors::{Api, asking, date};
 use crate::house::{House, on_both};
 use crate::mowing_yard::{BRANCH, first_day, furnish, name};
 
@@ -66,10 +66,15 @@ impl<'h> Compared<'h> {
 
 /// Reports a stop: twice as long as planned, with the units planned.
 async fn finish(api: &mut Api, stop: &v1::Stop, crew: &str) {
+    finish_in(api, stop, crew, 2).await;
+}
+
+/// Reports a stop: so many times as long as planned, with the units planned.
+async fn finish_in(api: &mut Api, stop: &v1::Stop, crew: &str, times: i64) {
     let actuals = stop.tasks.iter().map(|task| v1::TaskActual {
         task_id: task.task_id.clone(),
         duration: Some(Duration {
-            seconds: 2 * task.duration.as_ref().expect("a time").seconds,
+            seconds: times * task.duration.as_ref().expect("a time").seconds,
             nanos: 0,
         }),
         units: task.units.clone(),
@@ -179,6 +184,52 @@ async fn what_is_kept_is_what_would_be_learned_anew() {
         units.update_unit(request).await.expect("retired");
         // What was mown with it was mown as wide as it is.
         assert!(!compared.moved("a unit's retirement").await);
+    })
+    .await;
+}
+
+/// Guards the loop from sheets to sheets: two people who share a mower through a hot day, with the rests that their plan has
+/// for them, and who report what it said, are expected to take as long as before.
+#[tokio::test]
+async fn a_hot_day_that_went_by_its_plan_teaches_nothing() {
+    on_both(async |house| {
+        furnish(&house.database, &[]).await;
+        let mut api = Api::of(house);
+        let before = estimates(house).await;
+        let request = v1::PlanDayRequest {
+            parent: BRANCH.into(),
+            day: Some(date(first_day())),
+            seed: 1,
+            iterations: 300,
+            heat: Some(v1::HeatForecast {
+                temperature: Some(v1::Temperature {
+                    value: Some(v1::temperature::Value::Fahrenheit(96.0)),
+                }),
+                relative_humidity_percent: 30.0,
+                sun: v1::Sun::PartlyCloudy.into(),
+            }),
+            ..Default::default()
+        };
+        let answer = api.plans.plan_day(asking(request)).await;
+        let plan = answer.expect("planned").into_inner().plan.expect("a plan");
+        api.publish(plan.name.clone()).await.expect("published");
+        house.set_clock("2027-04-20T23:10:00Z");
+        let mut done = 0;
+        for crew in &plan.crew_days {
+            for stop in &crew.stops {
+                api.start(&stop.job, &crew.crew).await.expect("started");
+                finish_in(&mut api, stop, &crew.crew, 1).await;
+                done += 1;
+            }
+        }
+        assert!(done > 3, "{done} stops");
+        house.set_clock("2027-04-21T11:00:00Z");
+        for (before, after) in before.iter().zip(estimates(house).await) {
+            let ratio = after.planned_minutes / before.planned_minutes;
+            assert!((ratio - 1.0).abs() < 0.005, "{ratio}");
+            // It was learned from, all the same.
+            assert!(after.tasks.iter().any(|task| !task.learned.is_empty()));
+        }
     })
     .await;
 }

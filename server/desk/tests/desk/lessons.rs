@@ -1,15 +1,17 @@
 //! What past visits teach the plan.
 
 use chrono::TimeDelta;
+use forenoon_desk::DayInputs;
 use forenoon_desk::lessons::PastVisit;
 use forenoon_desk::problem::DayProblem;
 use forenoon_planner::JobIx;
-use forenoon_store::entity::visit;
+use forenoon_store::entity::{plan_stop, visit};
 use forenoon_store::value::{
     Pauses, Promise, TaskActual, TaskActuals, TaskKind, Times, VisitState, Walkthroughs,
 };
 
 use crate::fixture::{inputs, lessons};
+use crate::planning::planned;
 
 /// Seconds the planner gives the mowing of the first job with the walk-behind mower and two people.
 pub(crate) fn mowing_seconds(past: &[PastVisit]) -> u32 {
@@ -66,7 +68,25 @@ pub(crate) fn visit_taking(seconds: i32, days_ago: i64) -> PastVisit {
             walkthroughs: Walkthroughs::default(),
         },
         job,
+        heat: None,
     }
+}
+
+/// Seconds that a plan of crew 1 gives the mowing of the first job, as its sheet tells them.
+pub(crate) fn sheet_seconds() -> i32 {
+    let stop = stop_of_two(&inputs());
+    let mowing = stop.tasks.0.iter().find(|task| task.kind == TaskKind::Mow);
+    mowing.expect("mowing").duration_seconds
+}
+
+/// The stop at the first job as two people do it with one walk-behind mower.
+pub(crate) fn stop_of_two(inputs: &DayInputs) -> plan_stop::Model {
+    let mut inputs = inputs.clone();
+    inputs.units.retain(|unit| unit.id != "ride-60");
+    inputs.crews.retain(|crew| crew.id == "crew-1");
+    inputs.jobs.truncate(1);
+    let plan = planned(&inputs, 300);
+    plan.stop_of("elm-mow").expect("a stop").clone()
 }
 
 /// Guards the loop from actuals to plans: a site that always takes half as long again is planned longer, the more so the
@@ -74,7 +94,7 @@ pub(crate) fn visit_taking(seconds: i32, days_ago: i64) -> PastVisit {
 #[test]
 fn the_plan_learns_what_a_site_really_takes() {
     let rate = mowing_seconds(&[]);
-    let long = i32::try_from(rate).expect("seconds") * 3 / 2;
+    let long = sheet_seconds() * 3 / 2;
     let one = mowing_seconds(&[visit_taking(long, 7)]);
     let many = mowing_seconds(
         &(1..=12)
@@ -95,7 +115,7 @@ fn the_plan_learns_what_a_site_really_takes() {
 #[test]
 fn a_unit_that_is_gone_spoils_no_rate() {
     let rate = mowing_seconds(&[]);
-    let long = i32::try_from(rate).expect("seconds") * 3 / 2;
+    let long = sheet_seconds() * 3 / 2;
     let with = |unit: &str| -> Vec<PastVisit> {
         let told = |week: i64| {
             let mut past = visit_taking(long, week * 7);

@@ -11,6 +11,7 @@ mod changes;
 mod exposure;
 mod fixture;
 mod lessons;
+mod lessons_kept;
 mod limits;
 mod meetings;
 mod paper_tag;

@@ -16,7 +16,7 @@ use forenoon_store::value::{Disruptions, JobState, TagOutState, VisitState};
 use crate::work::{Error, Reason, branch as branches};
 
 /// Most ids of one query: the databases bound their variables.
-const IDS_PER_QUERY_MAX: usize = 1_000;
+pub(super) const IDS_PER_QUERY_MAX: usize = 1_000;
 
 /// The branch's clock on a day.
 ///

@@ -1,17 +1,17 @@
 //! The finished visits that estimates learn from.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::TimeDelta;
 use forenoon_desk::clock::DayClock;
 use forenoon_desk::lessons::PastVisit;
-use forenoon_store::entity::visit;
+use forenoon_store::entity::{plan, visit};
 use forenoon_store::sea_orm::{
     ColumnTrait, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
-use forenoon_store::value::VisitState;
+use forenoon_store::value::{HeatForecast, VisitState};
 
-use super::day::{jobs_by_id, sites};
+use super::day::{IDS_PER_QUERY_MAX, jobs_by_id, sites};
 use crate::work::Error;
 
 /// Work of longer ago says little about a site that grows and is grown over.
@@ -39,10 +39,40 @@ pub(crate) async fn visits(
         .limit(VISITS_MAX)
         .all(connection)
         .await?;
-    past_of(connection, branch, visits).await
+    let mut past = past_of(connection, branch, visits).await?;
+    let plans = past.iter().map(|one| one.visit.plan_id.clone()).collect();
+    let heat = heat(connection, branch, plans).await?;
+    for one in &mut past {
+        one.heat = heat.get(&one.visit.plan_id).copied();
+    }
+    Ok(past)
 }
 
-/// Visits with what they were for, in their order.
+/// The weather that plans were made for.
+async fn heat(
+    connection: &impl ConnectionTrait,
+    branch: &str,
+    plans: BTreeSet<String>,
+) -> Result<BTreeMap<String, HeatForecast>, Error> {
+    let plans: Vec<String> = plans.into_iter().collect();
+    let mut known = BTreeMap::new();
+    for ids in plans.chunks(IDS_PER_QUERY_MAX) {
+        let some = plan::Entity::find()
+            .filter(plan::Column::BranchId.eq(branch))
+            .filter(plan::Column::Id.is_in(ids.to_vec()))
+            .filter(plan::Column::Heat.is_not_null())
+            .select_only()
+            .column(plan::Column::Id)
+            .column(plan::Column::Heat)
+            .into_tuple::<(String, Option<HeatForecast>)>()
+            .all(connection)
+            .await?;
+        known.extend(some.into_iter().filter_map(|(id, heat)| Some((id, heat?))));
+    }
+    Ok(known)
+}
+
+/// Visits with what they were for, in their order, and not with the weather: only what is learned from asks for it.
 ///
 /// # Errors
 /// Those of the database.
@@ -61,7 +91,12 @@ pub(crate) async fn past_of(
         .filter_map(|visit| {
             let job = jobs.get(&visit.job_id)?.clone();
             let site = sites.get(&job.site_id)?.clone();
-            Some(PastVisit { visit, job, site })
+            Some(PastVisit {
+                visit,
+                job,
+                site,
+                heat: None,
+            })
         })
         .collect())
 }

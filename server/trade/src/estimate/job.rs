@@ -35,6 +35,49 @@ pub struct Tooled {
     pub tools: [Option<u32>; 2],
 }
 
+impl Tooled {
+    fn is_on_foot(&self) -> bool {
+        self.tools == [None, None]
+    }
+}
+
+/// What the tasks of a visit wait for their scarcest tool, and the first task that is done with it: the one on which a
+/// plan tells the wait. None where nobody waits.
+///
+/// ```text
+/// wait = tasks on foot + all that the scarcest tool is bound by - the tasks one after the other
+/// ```
+pub fn wait(tasks: &[Tooled]) -> Option<(usize, Minutes)> {
+    let (tool, bound) = scarcest(tasks)?;
+    let first = tasks
+        .iter()
+        .position(|task| task.tools.contains(&Some(tool)))?;
+    let on_foot: Minutes = tasks
+        .iter()
+        .filter(|task| task.is_on_foot())
+        .map(|task| task.estimate.median)
+        .sum();
+    let medians: Minutes = tasks.iter().map(|task| task.estimate.median).sum();
+    let wait = on_foot + bound - medians;
+    (wait > Minutes::ZERO).then_some((first, wait))
+}
+
+/// The tool that is bound longest, the first of equals, and for how long.
+fn scarcest(tasks: &[Tooled]) -> Option<(u32, Minutes)> {
+    let mut longest: Option<(u32, Minutes)> = None;
+    for tool in tasks.iter().flat_map(|task| task.tools).flatten() {
+        let bound: Minutes = tasks
+            .iter()
+            .filter(|task| task.tools.contains(&Some(tool)))
+            .map(|task| task.estimate.bound(1))
+            .sum();
+        if longest.is_none_or(|(_, most)| bound > most) {
+            longest = Some((tool, bound));
+        }
+    }
+    longest
+}
+
 impl Job {
     /// Adds the tasks of a job.
     ///
@@ -69,22 +112,8 @@ impl Job {
     /// Adds the tasks of a job whose tools are chosen: the same as [`Job::of`], where each numbered
     /// tool is one tool, and an attachment waits for its powerhead too.
     pub fn with_tools(tasks: &[Tooled], crew: Crew, rates: &Rates) -> Self {
-        let bound_by = |tool: u32| {
-            tasks
-                .iter()
-                .filter(|task| task.tools.contains(&Some(tool)))
-                .map(|task| task.estimate.bound(1))
-                .sum::<Minutes>()
-        };
-        let scarcest = tasks
-            .iter()
-            .flat_map(|task| task.tools)
-            .flatten()
-            .map(bound_by)
-            .fold(Minutes::ZERO, Minutes::max);
-        let tasks = tasks
-            .iter()
-            .map(|task| (task.tools == [None, None], task.estimate));
+        let scarcest = scarcest(tasks).map_or(Minutes::ZERO, |(_, bound)| bound);
+        let tasks = tasks.iter().map(|task| (task.is_on_foot(), task.estimate));
         Self::assembled(tasks, scarcest, crew, rates)
     }
 

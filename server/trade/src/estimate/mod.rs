@@ -24,7 +24,7 @@ mod working;
 
 pub use clearing::cutting_passes;
 pub use edging::{FLAT_SHOVEL_FROM, gap_after_line_edging};
-pub use job::{Job, Tooled};
+pub use job::{Job, Tooled, wait};
 pub use mowing::{TALLEST_MOWABLE, clippings, field_capacity};
 pub use working::{Effect, Line, Working};
 

@@ -52,7 +52,8 @@ impl Class {
     }
 }
 
-/// What a task took, beside what the published rate gave for the same crew size and tool.
+/// What a task took, beside what the published rate gave for the same crew size and tool. Both have the same in them: where
+/// the time that was told has a wait for a shared tool, or rests in the heat, the rate's has them too.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Record {
     /// The kind of work.
@@ -65,7 +66,7 @@ pub struct Record {
     pub crew: CrewId,
     /// In what condition.
     pub class: Class,
-    /// The median that the rates alone gave, above 0, at most 100 000 min.
+    /// What the rates alone gave for it, above 0, at most 100 000 min.
     pub rate: Minutes,
     /// What it took, above 0, at most 100 000 min.
     pub actual: Minutes,
