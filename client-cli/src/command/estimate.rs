@@ -13,7 +13,8 @@ use crate::output::estimate::{grid, page};
 /// How `estimate` is written.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Takes a stored job, or a site with columns of jobs; a job with columns asks what if.\n\
+    after_help = "Takes a stored job, or a site with columns of jobs; a job with columns asks what if:\n\
+                        work that was composed is composed for it, and work that people wrote stays.\n\
                         `forenoon job add --columns` lists the columns. Stores nothing.\n\n\
                         Examples:\n  forenoon estimate j-weld\n  \
                         forenoon estimate j-weld --crew bluestem --unit m-36\n  \
@@ -102,7 +103,8 @@ async fn stored_job(desk: &BranchDesk, job: &str) -> Result<v1::Job, Failure> {
     Ok(desk.link.get_job(request).await?.job.unwrap_or_default())
 }
 
-/// A job as it would be with these columns. It goes without its name, so that it is taken as it stands here.
+/// A job as it would be with these columns. A stored one goes by its name, so that the server knows whether another state of
+/// the site asks for other work, or the work is as people wrote it.
 fn what_if(
     desk: &BranchDesk,
     stored: Option<v1::Job>,
@@ -110,18 +112,8 @@ fn what_if(
     words: &[String],
 ) -> Result<(String, v1::Job), Failure> {
     let mut job = stored.unwrap_or_default();
-    let changed = job.condition.is_some();
     let row = cells::row(&table::JOBS, words)?;
-    let fields = cells::apply(&row, &desk.context(), &mut job, read_job)?;
-    // Another state of the site may ask for other work: let it be composed anew.
-    if changed
-        && fields
-            .iter()
-            .any(|field| field == "condition" || field == "area_ids" || field == "site")
-    {
-        job.tasks.clear();
-    }
-    job.name = String::new();
+    cells::apply(&row, &desk.context(), &mut job, read_job)?;
     let title = if title.is_empty() {
         format!("ESTIMATE for {}", id(&job.site))
     } else {

@@ -92,6 +92,10 @@ pub(crate) trait Kind {
         fields: Vec<String>,
     ) -> Result<Self::Message, Failure>;
     async fn delete(desk: &BranchDesk, name: String) -> Result<(), Failure>;
+    /// What a change of these fields has not done, though somebody may think so.
+    fn remark(_stored: &Self::Message, _fields: &[String]) -> Option<&'static str> {
+        None
+    }
 }
 
 pub(super) async fn run<K: Kind>(desk: &Desk, verb: Verb<K::Filter>) -> Result<(), Failure> {
@@ -138,7 +142,10 @@ async fn set<K: Kind>(desk: &BranchDesk, args: CellArgs) -> Result<(), Failure> 
     // Changed as it was read: its etag goes back with it, so that a change in between is seen.
     let mut message = K::get(desk, name).await?;
     let fields = cells::apply(&row, &desk.context(), &mut message, K::read)?;
-    let stored = K::update(desk, message, fields).await?;
+    let stored = K::update(desk, message, fields.clone()).await?;
+    if let Some(remark) = K::remark(&stored, &fields) {
+        desk.screen.say(remark);
+    }
     tell::<K>(desk, &stored, "changed")
 }
 

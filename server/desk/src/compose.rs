@@ -1,7 +1,7 @@
 //! A job's tasks, composed by the trade's rules from the site's areas and the state they are in.
 
 use forenoon_store::entity::{job, site};
-use forenoon_store::value::{Capability, Clippings, Task, TaskKind};
+use forenoon_store::value::{Capability, Clippings, Task, TaskKind, Tasks};
 use forenoon_trade::compose::{
     Composition, Debris, Finish, Misdescribed, Step, Visit, breaches, compose,
 };
@@ -54,6 +54,28 @@ pub fn composed(job: &job::Model, site: &site::Model) -> Result<Composed, Vec<Ca
             .map(ToString::to_string)
             .collect(),
     })
+}
+
+/// Whether a change of a job touches what its tasks are composed from.
+pub fn asks_for_other_work(before: &job::Model, after: &job::Model) -> bool {
+    let of = |job: &job::Model| {
+        let meets_before = job.promise.as_ref().map(|promise| promise.before_work);
+        (job.deadline.is_some(), meets_before)
+    };
+    before.site_id != after.site_id
+        || before.area_ids != after.area_ids
+        || before.condition != after.condition
+        || of(before) != of(after)
+}
+
+/// Whether a job's tasks are as the rules compose them: by what was kept with them or, of those stored before it was kept,
+/// by what the rules compose at the site now.
+pub fn is_composed(job: &job::Model, site: Option<&site::Model>) -> bool {
+    if job.tasks.0.iter().any(|task| task.composed) {
+        return job.tasks.are_composed();
+    }
+    let composed = site.and_then(|site| composed(job, site).ok());
+    composed.is_some_and(|composed| Tasks(composed.tasks).is_same_work(&job.tasks))
 }
 
 /// What the trade's rules make of a job, and the places in the site's list of the areas it speaks of.
@@ -182,6 +204,7 @@ fn tasks(composition: &Composition, site: &site::Model, chosen: &[usize]) -> Vec
             capabilities: capabilities(planned.work.method),
             passes: i32::from(planned.work.passes),
             agreed_minutes: None,
+            composed: true,
         })
         .collect()
 }

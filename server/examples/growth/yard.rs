@@ -218,6 +218,7 @@ fn job_row(id: &str, lawn: usize, day: NaiveDate) -> job::Model {
         capabilities: vec![capability],
         passes: 1,
         agreed_minutes: None,
+        composed: false,
     };
     job::Model {
         branch_id: ID.into(),

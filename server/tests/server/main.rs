@@ -15,6 +15,7 @@ mod chances;
 mod clock_jumps;
 #[path = "../../store/tests/store/cluster.rs"]
 mod cluster;
+mod composing;
 mod crews;
 mod crews_refused;
 mod deploying;

@@ -247,6 +247,7 @@ fn job(
         capabilities: vec![capability],
         passes: 1,
         agreed_minutes: None,
+        composed: false,
     };
     job::Model {
         branch_id: ID.into(),

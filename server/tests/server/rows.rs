@@ -80,6 +80,7 @@ pub(crate) fn job(id: &str, site: &str, area: &str, state: JobState) -> job::Act
             capabilities: vec![],
             passes: 1,
             agreed_minutes: None,
+            composed: false,
         }]),
         area_ids: Words::default(),
         condition: SiteCondition::default(),

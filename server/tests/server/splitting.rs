@@ -34,6 +34,7 @@ impl Write for TrimFirst {
                     capabilities: Vec::new(),
                     passes: 1,
                     agreed_minutes: Some(20.0),
+                    composed: false,
                 },
             );
             let tasks = job.tasks.clone();

@@ -70,6 +70,7 @@ macro_rules! kind {
         all($all:ident): $narrow:expr,
         get: $get:ident($get_request:ident), create: $create:ident($create_request:ident),
         update: $update:ident($update_request:ident), delete: $delete:ident($delete_request:ident)
+        $(, remark: $remark:expr)?
     ) => {
         impl Kind for $kind {
             type Message = v1::$message;
@@ -152,6 +153,11 @@ macro_rules! kind {
                     .await?;
                 Ok(())
             }
+            $(
+                fn remark(stored: &v1::$message, fields: &[String]) -> Option<&'static str> {
+                    $remark(stored, fields)
+                }
+            )?
         }
     };
 }
@@ -228,5 +234,17 @@ kind! {
         })
     },
     get: get_job(GetJobRequest), create: create_job(CreateJobRequest),
-    update: update_job(UpdateJobRequest), delete: delete_job(DeleteJobRequest)
+    update: update_job(UpdateJobRequest), delete: delete_job(DeleteJobRequest),
+    remark: work_kept
+}
+
+/// Work that people wrote does not follow what work is composed from.
+fn work_kept(job: &v1::Job, fields: &[String]) -> Option<&'static str> {
+    let composed_from = ["site", "area_ids", "condition"];
+    let asked = fields
+        .iter()
+        .any(|field| composed_from.contains(&field.as_str()));
+    (asked && !job.tasks_composed).then_some(
+        "its tasks stay as they were: people wrote them, or a crew is at it; change them too if other work is wanted",
+    )
 }

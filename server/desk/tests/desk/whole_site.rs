@@ -19,6 +19,7 @@ fn mow_everywhere() -> Task {
         capabilities: vec![Capability::Mower],
         passes: 1,
         agreed_minutes: None,
+        composed: false,
     }
 }
 

@@ -25,7 +25,7 @@ updatable!(v1::Job {
     display_name, site, tasks, area_ids, condition, windows, priority, deadline, deadline_source,
     promise, skills, price, note,
 } fixed {
-    name, state, cancel_reason, etag, create_time, update_time,
+    name, state, cancel_reason, etag, create_time, update_time, tasks_composed,
 });
 
 /// The fields an update can name, and those it cannot.
@@ -91,6 +91,7 @@ pub(super) fn to_wire(row: job::Model, branch: &branch::Model) -> v1::Job {
         name: work::job::name(&branch_id, &id),
         display_name,
         site: work::site::name(&branch_id, &site_id),
+        tasks_composed: tasks.are_composed(),
         tasks: tasks.0.into_iter().map(part::task_to_wire).collect(),
         area_ids: area_ids.0,
         condition: Some(part::condition_to_wire(condition, branch.unit_system)),
@@ -137,6 +138,7 @@ pub(crate) fn from_wire(
         etag: _,
         create_time: _,
         update_time: _,
+        tasks_composed: _,
     } = wire;
     let display_name = checks.line("display_name", display_name, 1..=200);
     let site_id = checks.reference("site", &branch.id, "sites", &site);

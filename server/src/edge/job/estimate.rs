@@ -5,6 +5,7 @@ use forenoon_proto::v1;
 use forenoon_store::entity::branch;
 
 use crate::edge::checks::Checks;
+use crate::edge::name::parse;
 use crate::edge::{exposure, money, time};
 use crate::work;
 use crate::work::job::{EstimateJob, Estimated};
@@ -61,6 +62,7 @@ fn estimated(
             .reference("name", &branch.id, "jobs", &job.name)?
             .map(Estimated::Stored);
     }
+    let changed = stored_id(branch, &job.name);
     if job.display_name.is_empty() {
         UNNAMED.clone_into(&mut job.display_name);
     }
@@ -71,8 +73,19 @@ fn estimated(
             times: Vec::new(),
         });
     }
-    let row = convert::from_wire(checks, branch, UNNAMED.to_owned(), job)?;
-    Some(Estimated::Draft(Box::new(row)))
+    let id = changed.clone().unwrap_or_else(|| UNNAMED.to_owned());
+    let row = Box::new(convert::from_wire(checks, branch, id, job)?);
+    Some(if changed.is_some() {
+        Estimated::Changed(row)
+    } else {
+        Estimated::Draft(row)
+    })
+}
+
+/// The id in a job's name; none where it names no job of the branch, as a draft's may not.
+fn stored_id(branch: &branch::Model, job: &str) -> Option<String> {
+    let [of, id] = parse(["branches", "jobs"], job)?;
+    (of == branch.id).then_some(id)
 }
 
 /// The answer as the wire has it.

@@ -98,6 +98,7 @@ pub(super) fn task_to_wire(task: Task) -> v1::Task {
         capabilities,
         passes,
         agreed_minutes,
+        composed: _,
     } = task;
     v1::Task {
         task_id,
@@ -141,6 +142,7 @@ pub(super) fn task_from_wire(checks: &mut Checks, wire: v1::Task) -> Option<Task
         capabilities: capabilities?,
         passes: passes?,
         agreed_minutes: agreed_minutes.map(|minutes| (minutes > 0.0).then_some(minutes))?,
+        composed: false,
     })
 }
 

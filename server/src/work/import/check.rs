@@ -232,6 +232,9 @@ pub(super) fn jobs(cx: &Context<'_>, sink: &mut Sink) -> Vec<Numbered<job::Model
         match work::job::fit_to_site(row.clone(), site) {
             Ok(mut row) => {
                 if let Some(before) = cx.stored.jobs.get(&row.id) {
+                    if row.tasks.is_same_work(&before.tasks) {
+                        row.tasks.clone_from(&before.tasks);
+                    }
                     row.state = before.state;
                     row.cancel_reason.clone_from(&before.cancel_reason);
                     if let Some(words) = fixed(before, &row) {

@@ -11,12 +11,14 @@ use forenoon_store::value::TagOutState;
 use forenoon_trade::estimate::LARGEST_CREW;
 use forenoon_trade::price::Currency;
 
-use super::{fit_to_site, get};
+use super::{Changed, find, fit_changed, fit_to_site, get};
 use crate::work::plan::Learning;
 use crate::work::{self, Error, Reason, Violation};
 
 /// Workers on site where no crew is named.
 const CREW_SIZE_USUAL: u8 = 2;
+/// Said where a change leaves work alone that people wrote.
+const KEPT_WORK: &str = "the tasks are as they were before the change, and not composed for it; leave them empty to have that";
 
 /// What to estimate, and with whom and what.
 #[derive(Clone, Debug, PartialEq)]
@@ -36,6 +38,8 @@ pub struct EstimateJob {
 pub enum Estimated {
     /// A stored one, by its id.
     Stored(String),
+    /// A stored one as a change would make it; one as it would be created where there is none of its id.
+    Changed(Box<job::Model>),
     /// One as it would be created.
     Draft(Box<job::Model>),
 }
@@ -53,7 +57,7 @@ pub async fn estimate(
 ) -> Result<Answer, Error> {
     let branch = &asked.branch;
     let mut found = Vec::new();
-    let (job, site) = job_and_site(transaction, asked).await?;
+    let (job, site, kept_work) = job_and_site(transaction, asked).await?;
     let crew_size = crew_size(transaction, asked, &mut found).await?;
     let units = units(transaction, asked, &mut found).await?;
     work::refuse_violations(found)?;
@@ -78,6 +82,9 @@ pub async fn estimate(
                 .collect(),
         )
     })?;
+    if kept_work {
+        answer.notices.push(KEPT_WORK.to_owned());
+    }
     for unit in &units.chosen {
         if units.tagged.contains(&unit.id) {
             let words = format!(
@@ -93,15 +100,34 @@ pub async fn estimate(
 async fn job_and_site(
     transaction: &DatabaseTransaction,
     asked: &EstimateJob,
-) -> Result<(job::Model, site::Model), Error> {
-    let job = match &asked.job {
-        Estimated::Stored(id) => get(transaction, &asked.branch.id, id).await?,
-        Estimated::Draft(job) => job.as_ref().clone(),
+) -> Result<(job::Model, site::Model, bool), Error> {
+    let branch = &asked.branch.id;
+    let (job, before) = match &asked.job {
+        Estimated::Stored(id) => (get(transaction, branch, id).await?, None),
+        Estimated::Changed(job) => (
+            job.as_ref().clone(),
+            find(transaction, branch, &job.id).await?,
+        ),
+        Estimated::Draft(job) => (job.as_ref().clone(), None),
     };
-    let site = work::site::find(transaction, &asked.branch.id, &job.site_id).await?;
-    let job = fit_to_site(job, site.as_ref()).map_err(Error::Invalid)?;
+    let fitted = match before {
+        Some(before) => fit_changed(transaction, &before, job).await?,
+        None => {
+            let site = work::site::find(transaction, branch, &job.site_id).await?;
+            Changed {
+                job: fit_to_site(job, site.as_ref()).map_err(Error::Invalid)?,
+                site,
+                kept_work: false,
+            }
+        }
+    };
+    let Changed {
+        job,
+        site,
+        kept_work,
+    } = fitted;
     let site = site.ok_or_else(|| Error::Internal("a job fits a site that is not".to_owned()))?;
-    Ok((job, site))
+    Ok((job, site, kept_work))
 }
 
 async fn crew_size(

@@ -1,6 +1,7 @@
 //! Jobs: work wanted at a site.
 
 mod cancel;
+mod change;
 mod create;
 mod delete;
 mod estimate;
@@ -10,6 +11,7 @@ mod references;
 mod update;
 
 pub use cancel::CancelJob;
+use change::{Changed, fit_changed};
 pub use create::CreateJob;
 pub use delete::DeleteJob;
 pub(crate) use estimate::currency;

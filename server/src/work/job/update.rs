@@ -5,7 +5,7 @@ use forenoon_store::entity::{branch, job};
 use forenoon_store::sea_orm::DatabaseTransaction;
 use forenoon_store::value::JobState;
 
-use super::{KINDS, fit_to_site, get, name, refuse_moved_while_running};
+use super::{KINDS, fit_changed, get, name, refuse_moved_while_running};
 use crate::work::{self, Accepted, Command, Edit, Error, ObstacleKind, Seen, put, refuse_stale};
 
 /// Changes a job that is still to be done.
@@ -41,8 +41,7 @@ impl Command for UpdateJob {
         }
         let after = (self.edit)(&before)?;
         refuse_moved_while_running(&before, &after)?;
-        let site = work::site::find(transaction, &after.branch_id, &after.site_id).await?;
-        let after = fit_to_site(after, site.as_ref()).map_err(Error::Invalid)?;
+        let after = fit_changed(transaction, &before, after).await?.job;
         let put = put::<job::Entity>(transaction, Some(before), after, now).await?;
         let changes = put.change(name, KINDS)?.into_iter().collect();
         Ok(Accepted {

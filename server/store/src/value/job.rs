@@ -94,12 +94,53 @@ pub struct Task {
     pub passes: i32,
     /// Minutes agreed by people, in place of the estimate.
     pub agreed_minutes: Option<f64>,
+    /// Whether the trade's rules composed it, and nobody has changed it since. Tasks stored before this was kept have
+    /// nothing of it.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub composed: bool,
+}
+
+impl Task {
+    /// Whether it is the same work, whoever wrote it down.
+    pub fn is_same_work(&self, other: &Self) -> bool {
+        let as_mine = Self {
+            composed: self.composed,
+            ..other.clone()
+        };
+        as_mine == *self
+    }
 }
 
 json_list!(
     /// A job's tasks, in the order in which they are done.
     Tasks of Task
 );
+
+impl Tasks {
+    /// Whether they are the same work in the same order, whoever wrote it down.
+    pub fn is_same_work(&self, other: &Self) -> bool {
+        self.0.len() == other.0.len()
+            && self
+                .0
+                .iter()
+                .zip(&other.0)
+                .all(|(task, other)| task.is_same_work(other))
+    }
+
+    /// Whether the trade's rules composed all of them, as far as was kept.
+    pub fn are_composed(&self) -> bool {
+        !self.0.is_empty() && self.0.iter().all(|task| task.composed)
+    }
+
+    /// The same work as people's own: later changes of what tasks are composed from leave it alone.
+    #[must_use]
+    pub fn written(mut self) -> Self {
+        for task in &mut self.0 {
+            task.composed = false;
+        }
+        self
+    }
+}
 
 /// When a visit may be made: days, and times of day on each.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
