@@ -5,7 +5,8 @@ use forenoon_proto::google::r#type::Money;
 use forenoon_proto::v1;
 use forenoon_proto::v1::length::Value as Long;
 use forenoon_proto::v1::surface::Value as Wide;
-use forenoon_store::value::Severity;
+use forenoon_store::sea_orm::Set;
+use forenoon_store::value::{ForbiddenTasks, Severity, TaskKind};
 use prost_types::FieldMask;
 use tonic::{Code, Status};
 
@@ -333,6 +334,60 @@ async fn the_best_fit_units_are_taken_unless_others_are_named() {
         .expect("estimated");
     let tagged = |notice: &String| notice.contains("tagged out");
     assert!(named.notices.iter().any(tagged), "{:?}", named.notices);
+}
+
+/// Guards tags in estimates: what a tag forbids a unit is done with another, also where the unit was named; and a pair is as
+/// fit as its powerhead.
+#[tokio::test]
+async fn what_a_tag_forbids_is_not_estimated_with_its_unit() {
+    let house = House::on_sqlite().await;
+    open_with_site(&house).await;
+    add_fleet(&house).await;
+    let stored = add_job(&house, "mow", bare(day(4, 20), day(4, 20)))
+        .await
+        .expect("created");
+    let stored = v1::Job {
+        name: stored.name,
+        ..v1::Job::default()
+    };
+    for (number, unit, kind) in [(1, "narrow", TaskKind::Mow), (2, "head", TaskKind::Edge)] {
+        let mut tag = rows::tag(number, unit, Severity::Reduced);
+        tag.forbidden_tasks = Set(ForbiddenTasks(vec![kind]));
+        store(&house, tag).await;
+    }
+    let estimate = asked(&house, stored.clone(), "", &["narrow"])
+        .await
+        .expect("estimated");
+    assert_eq!(units_of(&estimate, v1::TaskKind::Mow), [unit_name("slim")]);
+    assert!(units_of(&estimate, v1::TaskKind::Edge).is_empty());
+    let limited: Vec<_> = estimate
+        .notices
+        .iter()
+        .filter(|notice| notice.contains("must not do"))
+        .collect();
+    assert_eq!(limited.len(), 1, "{:?}", estimate.notices);
+    assert!(limited[0].contains("\"mow\", by its tag"), "{limited:?}");
+    assert!(
+        !estimate
+            .notices
+            .iter()
+            .any(|notice| notice.contains("not needed"))
+    );
+}
+
+#[tokio::test]
+async fn a_pair_with_a_powerhead_that_is_out_is_no_tool() {
+    let house = House::on_sqlite().await;
+    open_with_site(&house).await;
+    add_fleet(&house).await;
+    let job = bare(day(4, 20), day(4, 20));
+    store(&house, rows::tag(1, "head", Severity::Unsafe)).await;
+    for named in [&[][..], &["edger"]] {
+        let estimate = asked(&house, job.clone(), "", named)
+            .await
+            .expect("estimated");
+        assert!(units_of(&estimate, v1::TaskKind::Edge).is_empty());
+    }
 }
 
 #[tokio::test]

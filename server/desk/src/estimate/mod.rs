@@ -7,7 +7,7 @@ mod price;
 mod tools;
 mod words;
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use forenoon_store::entity::{branch, job, site, unit};
 use forenoon_store::value::{Exposure, Task, TaskKind, UnitSystem};
@@ -53,6 +53,8 @@ pub struct Question<'a> {
     pub chosen: &'a [&'a unit::Model],
     /// Units of the branch that may go out, in order of id.
     pub fleet: &'a [&'a unit::Model],
+    /// What units must not do, by tags with which they go out.
+    pub forbidden: &'a BTreeMap<String, Vec<TaskKind>>,
     /// What has been learned from finished visits.
     pub lessons: &'a Lessons,
 }
@@ -158,7 +160,7 @@ pub fn answered(question: &Question<'_>) -> Result<Answer, Vec<CannotEstimate>> 
     let desk = Desk {
         question,
         work: JobWork::new(question.job, question.site, &rates),
-        toolbox: Toolbox::new(question.chosen, question.fleet),
+        toolbox: Toolbox::new(question.chosen, question.fleet, question.forbidden),
         rates: &rates,
         crew,
     };
@@ -186,7 +188,8 @@ pub fn answered(question: &Question<'_>) -> Result<Answer, Vec<CannotEstimate>> 
             waiting.value()
         ));
     }
-    notices.extend(words::unused(question.chosen, &timed));
+    notices.extend(words::limited(question));
+    notices.extend(words::unused(question, &timed));
     let priced = price::priced(question, &timed, &whole, &rates, &mut notices)
         .map_err(|fault| vec![CannotEstimate::Price(fault.to_string())])?;
     dedup(&mut notices);

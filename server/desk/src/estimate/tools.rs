@@ -1,7 +1,9 @@
 //! Which tools serve a task: units with the capability, an attachment on a powerhead of its coupling.
 
+use std::collections::BTreeMap;
+
 use forenoon_store::entity::unit;
-use forenoon_store::value::{Task, UnitKind};
+use forenoon_store::value::{Task, TaskKind, UnitKind};
 use forenoon_trade::equipment::Equipment;
 use forenoon_trade::task::Method;
 
@@ -28,18 +30,25 @@ impl Tool<'_> {
 
 /// The units at hand.
 pub(super) struct Toolbox<'a> {
+    /// What units must not do, by their tags.
+    forbidden: &'a BTreeMap<String, Vec<TaskKind>>,
     chosen: Vec<&'a unit::Model>,
     /// The chosen ones first, so that a chosen powerhead is taken before another.
     all: Vec<&'a unit::Model>,
 }
 
 impl<'a> Toolbox<'a> {
-    pub(super) fn new(chosen: &[&'a unit::Model], fleet: &[&'a unit::Model]) -> Self {
+    pub(super) fn new(
+        chosen: &[&'a unit::Model],
+        fleet: &[&'a unit::Model],
+        forbidden: &'a BTreeMap<String, Vec<TaskKind>>,
+    ) -> Self {
         let others = fleet
             .iter()
             .copied()
             .filter(|unit| chosen.iter().all(|one| one.id != unit.id));
         Self {
+            forbidden,
             chosen: chosen.to_vec(),
             all: chosen.iter().copied().chain(others).collect(),
         }
@@ -70,11 +79,11 @@ impl<'a> Toolbox<'a> {
         let mut tools = Vec::new();
         for (method, capability) in methods(task) {
             for unit in units {
-                if !unit.capabilities.0.contains(&capability) {
+                if !unit.capabilities.0.contains(&capability) || !self.may(unit, task.kind) {
                     continue;
                 }
                 let units = match unit.kind {
-                    UnitKind::Attachment => match self.powerhead(unit) {
+                    UnitKind::Attachment => match self.powerhead(unit, task.kind) {
                         Some(powerhead) => vec![*unit, powerhead],
                         None => continue,
                     },
@@ -95,11 +104,19 @@ impl<'a> Toolbox<'a> {
         tools
     }
 
-    fn powerhead(&self, attachment: &unit::Model) -> Option<&'a unit::Model> {
-        self.all
-            .iter()
-            .copied()
-            .find(|unit| unit.kind == UnitKind::Powerhead && unit.coupling == attachment.coupling)
+    fn powerhead(&self, attachment: &unit::Model, kind: TaskKind) -> Option<&'a unit::Model> {
+        self.all.iter().copied().find(|unit| {
+            unit.kind == UnitKind::Powerhead
+                && unit.coupling == attachment.coupling
+                && self.may(unit, kind)
+        })
+    }
+
+    /// Whether no tag forbids the unit this kind of work.
+    fn may(&self, unit: &unit::Model, kind: TaskKind) -> bool {
+        self.forbidden
+            .get(&unit.id)
+            .is_none_or(|kinds| !kinds.contains(&kind))
     }
 }
 

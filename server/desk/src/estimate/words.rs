@@ -3,13 +3,14 @@
 use std::collections::BTreeSet;
 
 use forenoon_store::entity::unit;
-use forenoon_store::value::UnitSystem;
+use forenoon_store::value::{TaskKind, UnitSystem};
 use forenoon_trade::estimate::{Effect, Line, Working};
 use forenoon_trade::learn::Learned;
 use forenoon_trade::source::Source;
 
 use super::{Factor, Question, Timed};
 use crate::sheets::{day_cautions, work_cautions};
+use crate::trade_map::task_kind;
 
 /// Feet in a metre, from the international foot (0.3048 m).
 const FEET_PER_METRE: f64 = 1.0 / 0.3048;
@@ -104,16 +105,41 @@ fn source(line: &Line, learned: &Learned) -> String {
     )
 }
 
+/// Units that were named and must not do some of the job's work.
+pub(super) fn limited(question: &Question<'_>) -> Vec<String> {
+    let chosen = question.chosen.iter();
+    chosen
+        .flat_map(|unit| {
+            let kinds = forbidden(question, unit).into_iter();
+            kinds.map(|kind| {
+                let kind = task_kind(kind);
+                format!(
+                    "{} must not do the work \"{kind}\", by its tag",
+                    unit.display_name
+                )
+            })
+        })
+        .collect()
+}
+
+/// Kinds of work of the job that a unit must not do, each once.
+fn forbidden(question: &Question<'_>, unit: &unit::Model) -> BTreeSet<TaskKind> {
+    let kinds = question.forbidden.get(&unit.id).into_iter().flatten();
+    let wanted = |kind: &&TaskKind| question.job.tasks.0.iter().any(|task| task.kind == **kind);
+    kinds.filter(wanted).copied().collect()
+}
+
 /// Units that were named and are of no use for the job.
-pub(super) fn unused(chosen: &[&unit::Model], timed: &[Timed<'_>]) -> Vec<String> {
+pub(super) fn unused(question: &Question<'_>, timed: &[Timed<'_>]) -> Vec<String> {
     let used: BTreeSet<&str> = timed
         .iter()
         .flat_map(|one| &one.tool.units)
         .map(|unit| unit.id.as_str())
         .collect();
-    chosen
+    question
+        .chosen
         .iter()
-        .filter(|unit| !used.contains(unit.id.as_str()))
+        .filter(|unit| !used.contains(unit.id.as_str()) && forbidden(question, unit).is_empty())
         .map(|unit| format!("{} is not needed for the job", unit.display_name))
         .collect()
 }

@@ -1,5 +1,7 @@
 //! Exposure, heat, a crew's pace, and the one duration of estimates and plans.
 
+use std::collections::BTreeMap;
+
 use forenoon_desk::DayInputs;
 use forenoon_desk::StoredPlan;
 use forenoon_desk::estimate::{Answer, Question, answered};
@@ -49,6 +51,7 @@ pub(crate) fn estimated(inputs: &DayInputs, stored: &StoredPlan, job: &str) -> A
         crew_size: u8::try_from(heads).expect("few"),
         chosen: &used,
         fleet: &fleet,
+        forbidden: &BTreeMap::new(),
         lessons: &inputs.lessons,
     })
     .expect("an estimate")

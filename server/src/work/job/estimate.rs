@@ -1,5 +1,7 @@
 //! Estimates a job, stored or not. Stores nothing.
 
+use std::collections::BTreeMap;
+
 use chrono::{DateTime, Utc};
 use forenoon_desk::estimate::{Answer, CannotEstimate, Question, answered};
 use forenoon_desk::inputs::keeps_in;
@@ -7,7 +9,7 @@ use forenoon_store::entity::{branch, job, site, tag_out, unit, worker};
 use forenoon_store::sea_orm::{
     ColumnTrait, DatabaseTransaction, EntityTrait, PaginatorTrait, QueryFilter, QueryOrder,
 };
-use forenoon_store::value::TagOutState;
+use forenoon_store::value::{TagOutState, TaskKind};
 use forenoon_trade::estimate::LARGEST_CREW;
 use forenoon_trade::price::Currency;
 
@@ -72,6 +74,7 @@ pub async fn estimate(
         crew_size,
         chosen: &units.chosen.iter().collect::<Vec<_>>(),
         fleet: &units.fleet.iter().collect::<Vec<_>>(),
+        forbidden: &units.forbidden,
         lessons: &lessons,
     });
     let mut answer = answer.map_err(|faults| {
@@ -97,6 +100,7 @@ pub async fn estimate(
     Ok(answer)
 }
 
+/// The job, its site, and whether a change left work alone that people wrote.
 async fn job_and_site(
     transaction: &DatabaseTransaction,
     asked: &EstimateJob,
@@ -174,6 +178,8 @@ struct Units {
     fleet: Vec<unit::Model>,
     /// Ids of those that must not.
     tagged: Vec<String>,
+    /// What some that may go out must not do, by id.
+    forbidden: BTreeMap<String, Vec<TaskKind>>,
 }
 
 async fn units(
@@ -182,14 +188,17 @@ async fn units(
     found: &mut Vec<Violation>,
 ) -> Result<Units, Error> {
     let branch = asked.branch.id.as_str();
-    let tagged: Vec<String> = tag_out::Entity::find()
+    let (kept_in, limited): (Vec<_>, Vec<_>) = tag_out::Entity::find()
         .filter(tag_out::Column::BranchId.eq(branch))
         .filter(tag_out::Column::State.ne(TagOutState::Released))
         .all(transaction)
         .await?
         .into_iter()
-        .filter(keeps_in)
-        .map(|tag| tag.unit_id)
+        .partition(keeps_in);
+    let tagged: Vec<String> = kept_in.into_iter().map(|tag| tag.unit_id).collect();
+    let forbidden = limited
+        .into_iter()
+        .map(|tag| (tag.unit_id, tag.forbidden_tasks.0))
         .collect();
     let all = unit::Entity::find()
         .filter(unit::Column::BranchId.eq(branch))
@@ -227,6 +236,7 @@ async fn units(
             .filter(|unit| !unit.retired && !tagged.contains(&unit.id))
             .collect(),
         tagged,
+        forbidden,
     })
 }
 
