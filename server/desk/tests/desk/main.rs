@@ -6,6 +6,7 @@
     reason = "a test that fails here has found something"
 )]
 
+mod bench_queue;
 mod breaks;
 mod changes;
 mod exposure;
