@@ -44,7 +44,7 @@ pub enum Verb<F: clap::Args> {
 #[command(after_help = "Examples:\n  \
     forenoon unit add m-36 display_name=\"Walk mower 36\" serial_number=WM-1 kind=walk-mower \\\n      \
     capabilities=mower cutting_width=\"36 in\"\n  \
-    forenoon unit set m-36 run_hours=412.5\n  \
+    forenoon unit set m-36 service_interval_hours=50\n  \
     forenoon worker set ada crew=bluestem phone=555-0101\n  \
     forenoon job add j-9 display_name=\"Storm limbs\" site=weld priority=5 window=2027-04-20\n  \
     forenoon job set j-9 deadline=\"2027-04-20 17:00\" deadline_source=\"county notice\"")]

@@ -118,7 +118,10 @@ pub const UNITS: Table = Table {
         may("carries", "space it offers, for vehicles and trailers"),
         may("bag", "bag or hopper, for collecting mowers"),
         may("purchase_price", "purchase price"),
-        may("run_hours", "hours run so far"),
+        may(
+            "run_hours",
+            "hours run before its work was recorded here; visits add to it",
+        ),
         may("service_interval_hours", "effective hours between services"),
         may(
             "noise_dba",

@@ -120,11 +120,13 @@ pub fn page(unit: &str, history: &GetUnitHistoryResponse, clock: Clock, width: u
         "failures",
         if history.failures == 0 {
             "none".to_owned()
-        } else {
+        } else if history.mean_hours_between_failures > 0.0 {
             format!(
-                "{}, one in {:.1} effective hours",
+                "{}, one in {:.1} effective hours recorded here",
                 history.failures, history.mean_hours_between_failures
             )
+        } else {
+            history.failures.to_string()
         },
     );
     if let Some(mean) = &history.mean_time_to_repair {

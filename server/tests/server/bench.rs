@@ -368,12 +368,101 @@ async fn a_history_counts_hours_failures_and_time_out() {
     let history = history.expect("a history").into_inner();
     assert_eq!(history.tag_outs.len(), 3);
     assert_eq!(history.failures, 2);
-    assert!((history.mean_hours_between_failures - 50.0).abs() < 1e-9);
+    // The hours it came with were run before anybody here counted failures.
+    assert!(history.mean_hours_between_failures.abs() < 1e-9);
+    assert!((history.effective_hours - 100.0).abs() < 1e-9);
     // Out 2, 4 and 9 hours.
     assert_eq!(
         history.mean_time_to_repair.expect("a mean").seconds,
         5 * 3_600
     );
+}
+
+/// A crew's first stop, done from 8 to 9 with an hour of work for each task; the unit of its first task.
+async fn work_an_hour(house: &House, api: &mut Api) -> String {
+    let plan = api.plan(first_day(), 300).await.expect("a plan");
+    api.publish(plan.name.clone()).await.expect("published");
+    let busy = plan.crew_days.iter().find(|crew| !crew.stops.is_empty());
+    let busy = busy.expect("a crew at work");
+    let stop = &busy.stops[0];
+    house.set_clock("2027-04-20T13:00:00Z");
+    api.start(&stop.job, &busy.crew).await.expect("started");
+    house.set_clock("2027-04-20T14:00:00Z");
+    let actuals = stop.tasks.iter().map(|task| v1::TaskActual {
+        task_id: task.task_id.clone(),
+        duration: Some(prost_types::Duration {
+            seconds: 3_600,
+            nanos: 0,
+        }),
+        units: task.units.clone(),
+    });
+    let request = v1::FinishJobRequest {
+        job: stop.job.clone(),
+        crew: busy.crew.clone(),
+        task_actuals: actuals.collect(),
+        ..Default::default()
+    };
+    api.visits
+        .finish_job(asking(request))
+        .await
+        .expect("finished");
+    stop.tasks[0].units[0].clone()
+}
+
+async fn history(api: &mut Api, unit: &str) -> v1::GetUnitHistoryResponse {
+    let request = v1::GetUnitHistoryRequest { unit: unit.into() };
+    let answer = api.bench.get_unit_history(asking(request)).await;
+    answer.expect("a history").into_inner()
+}
+
+/// Guards the mean: failures since records began are set against the hours since then, and not against those that the unit
+/// came with.
+#[tokio::test]
+async fn hours_before_the_records_keep_no_failures_apart() {
+    let house = House::on_sqlite().await;
+    furnish(&house.database, &[]).await;
+    let mut api = Api::of(&house);
+    let unit = work_an_hour(&house, &mut api).await;
+    let id = unit.rsplit('/').next().expect("an id");
+    for _ in 0..2 {
+        let tag = api.tag(id).await.expect("tagged").name;
+        api.mend(&tag).await.expect("mended");
+    }
+    let told = history(&mut api, &unit).await;
+    let run = told.effective_hours - 100.0;
+    assert!(run > 0.5, "{told:?}");
+    assert!((told.mean_hours_between_failures - run / 2.0).abs() < 1e-9);
+}
+
+/// Guards services told late: one of yesterday evening has none of this morning's hours, and one of now has them.
+#[tokio::test]
+async fn a_service_told_late_is_stored_with_the_hours_of_its_time() {
+    on_both(async |house| {
+        furnish(&house.database, &[]).await;
+        let mut api = Api::of(house);
+        let unit = work_an_hour(house, &mut api).await;
+        let run = history(&mut api, &unit).await.effective_hours;
+        for (time, hours) in [
+            (Some("2027-04-19T22:00:00Z"), 100.0),
+            (None, run),
+            (Some("2027-04-20T12:30:00Z"), 100.0),
+        ] {
+            let request = v1::RecordServiceRequest {
+                unit: unit.clone(),
+                mechanic: name("workers", "moss"),
+                work: "oil".into(),
+                service_time: time.map(|time| time.parse().expect("an instant")),
+                ..Default::default()
+            };
+            let done = api.bench.record_service(asking(request)).await;
+            let done = done.expect("serviced").into_inner().service.expect("one");
+            assert!(
+                (done.effective_hours - hours).abs() < 1e-9,
+                "{time:?} {done:?}"
+            );
+        }
+    })
+    .await;
 }
 
 /// Guards a re-plan with what no record tells: an absent crew gets nothing, the choice is told, and what happened is

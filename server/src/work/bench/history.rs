@@ -31,7 +31,7 @@ pub struct History {
     pub hours_since_service: f64,
     /// Failures: tags that take up no earlier one.
     pub failures: u32,
-    /// Mean effective hours between failures; none where it never failed.
+    /// Mean effective hours between failures, of work recorded here; none where it never failed, or no work is recorded.
     pub mean_hours_between_failures: Option<f64>,
     /// Mean time from tag to release; none where none was released.
     pub mean_time_to_repair: Option<TimeDelta>,
@@ -75,7 +75,8 @@ pub async fn history(
         .collect();
     let out: TimeDelta = outages.iter().sum();
     let record = Record {
-        operated: Hours::new(hours.life),
+        // Of the hours before its work was recorded here nobody knows how often it failed.
+        operated: Hours::new((hours.life - unit.run_hours).max(0.0)),
         failures,
         out: Hours::new(out.num_milliseconds() as f64 / 1_000.0 / SECONDS_PER_HOUR),
         repairs: count(outages.len()),
@@ -83,7 +84,11 @@ pub async fn history(
     // Figures out of the trade's bounds say nothing.
     let mean = |hours: Option<Hours>| hours.map(Hours::value);
     Ok(History {
-        mean_hours_between_failures: record.between_failures().ok().and_then(mean),
+        mean_hours_between_failures: record
+            .between_failures()
+            .ok()
+            .and_then(mean)
+            .filter(|mean| *mean > 0.0),
         mean_time_to_repair: record.to_repair().ok().and_then(mean).map(duration),
         unit,
         tags,

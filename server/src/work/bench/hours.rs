@@ -37,6 +37,22 @@ pub(super) async fn of_units(
     Ok(hours)
 }
 
+/// Effective hours of a unit over its life as they were at a moment: without those of visits that began after it.
+///
+/// # Errors
+/// Those of the database.
+pub(super) async fn life_at(
+    connection: &impl ConnectionTrait,
+    unit: &unit::Model,
+    moment: DateTime<Utc>,
+) -> Result<f64, Error> {
+    let since = BTreeMap::from([(unit.id.clone(), moment)]);
+    let units = std::slice::from_ref(unit);
+    let hours = at_visits(connection, &unit.branch_id, units, &since, None).await?;
+    let known = hours.get(&unit.id).copied().unwrap_or_default();
+    Ok(unit.run_hours + (known.life - known.since).max(0.0))
+}
+
 /// When each unit was last serviced.
 pub(super) async fn last_services(
     connection: &impl ConnectionTrait,

@@ -7,7 +7,7 @@ use forenoon_store::sea_orm::{
 };
 use forenoon_store::value::Role;
 
-use super::hours::of_units;
+use super::hours::life_at;
 use crate::work::visit::moment;
 use crate::work::{Accepted, Change, Command, Error, Reason, row};
 
@@ -54,7 +54,7 @@ impl Command for RecordService {
             });
         }
         let service_time = moment(self.service_time, "service_time", now)?;
-        let hours = of_units(transaction, &self.branch, std::slice::from_ref(&unit)).await?;
+        let effective_hours = life_at(transaction, &unit, service_time).await?;
         let known = unit_service::Entity::find()
             .filter(unit_service::Column::BranchId.eq(self.branch.as_str()))
             .filter(unit_service::Column::UnitId.eq(self.unit.as_str()))
@@ -66,7 +66,7 @@ impl Command for RecordService {
             unit_id: self.unit.clone(),
             mechanic_id: mechanic.id,
             work: self.work.clone(),
-            effective_hours: hours.get(&self.unit).map_or(0.0, |hours| hours.life),
+            effective_hours,
             service_time,
             create_time: now,
         };

@@ -42,7 +42,7 @@ pub struct Model {
     pub bag_litres: f64,
     /// Purchase price, minor units of the branch's currency.
     pub purchase_price_minor: Option<i64>,
-    /// Hours run so far.
+    /// Hours run before its work was recorded here; visits add to it.
     pub run_hours: f64,
     /// Effective hours between services; 0 means none is kept.
     pub service_interval_hours: f64,
