@@ -1,12 +1,15 @@
 //! The bench as mechanics and crews meet it: limits, reopening, the printed tag, the queue, services and history.
 
 use forenoon_proto::v1;
+use forenoon_proto::v1::crew_service_client::CrewServiceClient;
+use forenoon_proto::v1::unit_service_client::UnitServiceClient;
 use forenoon_server::work::bench::BenchRules;
 use tonic::Code;
 
 use crate::actors::{Api, asking, date};
 use crate::house::{House, faults, on_both, reason};
 use crate::mowing_yard::{BRANCH, MOWERS, first_day, furnish, name};
+use crate::yard::obstacles;
 
 async fn limited(
     api: &mut Api,
@@ -461,6 +464,40 @@ async fn a_service_told_late_is_stored_with_the_hours_of_its_time() {
                 "{time:?} {done:?}"
             );
         }
+    })
+    .await;
+}
+
+/// Guards deletes: a unit, and the mechanic who serviced it, are kept with the service, which is named.
+#[tokio::test]
+async fn who_serviced_what_is_kept_and_named() {
+    on_both(async |house| {
+        furnish(&house.database, &[]).await;
+        let mut api = Api::of(house);
+        let unit = name("units", "m-1");
+        let request = v1::RecordServiceRequest {
+            unit: unit.clone(),
+            mechanic: name("workers", "moss"),
+            work: "oil".into(),
+            ..Default::default()
+        };
+        let done = api.bench.record_service(asking(request)).await;
+        done.expect("serviced");
+        let still = [("STILL_REFERRED_TO".to_owned(), unit.clone())];
+        let mut crews = CrewServiceClient::new(house.channel());
+        let request = v1::DeleteWorkerRequest {
+            name: name("workers", "moss"),
+            ..Default::default()
+        };
+        let refused = crews.delete_worker(asking(request)).await;
+        assert_eq!(obstacles(refused.map(drop)), still);
+        let mut units = UnitServiceClient::new(house.channel());
+        let request = v1::DeleteUnitRequest {
+            name: unit,
+            ..Default::default()
+        };
+        let refused = units.delete_unit(asking(request)).await;
+        assert_eq!(obstacles(refused.map(drop)), still);
     })
     .await;
 }

@@ -3,6 +3,8 @@
 //! after refusals.
 
 use forenoon_proto::v1;
+use forenoon_store::sea_orm::Set;
+use forenoon_store::value::Severity;
 use tonic::Code;
 
 use crate::booking::{
@@ -11,7 +13,7 @@ use crate::booking::{
 };
 use crate::house::{House, on_both, reason};
 use crate::rows::{self, execute, store};
-use crate::yard::{NORTH, add_crew, add_site, crew, obstacles, refused_for, site};
+use crate::yard::{NORTH, add_crew, add_site, add_unit, crew, mower, obstacles, refused_for, site};
 
 #[tokio::test]
 async fn what_is_created_reads_back_the_same() {
@@ -405,6 +407,25 @@ async fn a_job_begun_or_done_is_not_called_off() {
         let noted = change_job(&house, noted, &["note"]).await;
         assert_eq!(noted.is_ok(), may_change, "{state}");
     }
+}
+
+/// Guards what is known of a failure: the job at which a unit failed is kept with its tag, and the tag is named.
+#[tokio::test]
+async fn a_job_at_which_a_unit_failed_stays() {
+    on_both(async |house| {
+        open_with_site(house).await;
+        add_job(house, "mow", job()).await.expect("created");
+        add_unit(house, "mower", mower("LG-1"))
+            .await
+            .expect("created");
+        let mut tag = rows::tag(1, "mower", Severity::Reduced);
+        tag.job_id = Set(Some("mow".into()));
+        store(house, tag).await;
+        let refused = obstacles(remove_job(house, JOB, "").await);
+        let tag = format!("{NORTH}/tagOuts/t-1");
+        assert_eq!(refused, [("STILL_REFERRED_TO".into(), tag)]);
+    })
+    .await;
 }
 
 #[tokio::test]

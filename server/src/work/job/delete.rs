@@ -1,7 +1,7 @@
 //! Deletes a job that nothing refers to, with its photographs.
 
 use chrono::{DateTime, Utc};
-use forenoon_store::entity::{job, plan_stop, plan_unplanned, site_case, visit};
+use forenoon_store::entity::{job, plan_stop, plan_unplanned, site_case, tag_out, visit};
 use forenoon_store::sea_orm::{
     ColumnTrait, Condition, DatabaseTransaction, EntityTrait, QueryFilter,
 };
@@ -101,5 +101,17 @@ async fn referrers_of(
     )
     .await?;
     found.extend(cases);
+    let tags = referrers::obstacles(
+        transaction,
+        branch,
+        "tagOuts",
+        tag_out::Entity::find()
+            .filter(tag_out::Column::BranchId.eq(branch))
+            .filter(tag_out::Column::JobId.eq(id)),
+        tag_out::Column::Id,
+        "says that its unit failed at the job, and keeps it; cancel the job instead",
+    )
+    .await?;
+    found.extend(tags);
     Ok(found)
 }

@@ -1,7 +1,7 @@
 //! Deletes a unit that nothing refers to.
 
 use chrono::{DateTime, Utc};
-use forenoon_store::entity::{crew, plan_load_out, tag_out, unit};
+use forenoon_store::entity::{crew, plan_load_out, tag_out, unit, unit_service};
 use forenoon_store::sea_orm::{
     ColumnTrait, Condition, DatabaseTransaction, EntityTrait, QueryFilter,
 };
@@ -73,6 +73,18 @@ async fn referrers_of(
     )
     .await?;
     found.extend(tags);
+    let services = referrers::obstacles(
+        transaction,
+        branch,
+        "units",
+        unit_service::Entity::find()
+            .filter(unit_service::Column::BranchId.eq(branch))
+            .filter(unit_service::Column::UnitId.eq(id)),
+        unit_service::Column::UnitId,
+        "has services on record; retire the unit instead",
+    )
+    .await?;
+    found.extend(services);
     // A unit on a stop is on a load-out of that plan, or of one that it replaced.
     let plans = referrers::obstacles(
         transaction,

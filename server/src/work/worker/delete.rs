@@ -1,7 +1,7 @@
 //! Deletes a worker that nothing refers to.
 
 use chrono::{DateTime, Utc};
-use forenoon_store::entity::{tag_out, worker};
+use forenoon_store::entity::{tag_out, unit_service, worker};
 use forenoon_store::sea_orm::{
     ColumnTrait, Condition, DatabaseTransaction, EntityTrait, QueryFilter,
 };
@@ -30,7 +30,9 @@ impl Command for DeleteWorker {
         let row = get(transaction, &self.branch, &self.id).await?;
         let name = name(&self.branch, &self.id);
         refuse_stale(self.seen, &row, &name)?;
-        referrers::refuse(tags_of(transaction, &row).await?)?;
+        let mut found = tags_of(transaction, &row).await?;
+        found.extend(services_of(transaction, &row).await?);
+        referrers::refuse(found)?;
         let key = (self.branch.clone(), self.id.clone());
         worker::Entity::delete_by_id(key).exec(transaction).await?;
         let change = Change::of(name, KINDS.deleted, Some(&row), None)?;
@@ -63,6 +65,25 @@ async fn tags_of(
         tags,
         tag_out::Column::Id,
         "names the worker; take the worker out of the crew instead",
+    )
+    .await
+}
+
+/// The units that the worker serviced: who serviced them stays known.
+async fn services_of(
+    transaction: &DatabaseTransaction,
+    worker: &worker::Model,
+) -> Result<Vec<Obstacle>, Error> {
+    let branch = worker.branch_id.as_str();
+    referrers::obstacles(
+        transaction,
+        branch,
+        "units",
+        unit_service::Entity::find()
+            .filter(unit_service::Column::BranchId.eq(branch))
+            .filter(unit_service::Column::MechanicId.eq(worker.id.as_str())),
+        unit_service::Column::UnitId,
+        "has a service on record that the worker did; take the worker out of the crew instead",
     )
     .await
 }
