@@ -217,12 +217,27 @@ impl Names<'_> {
     fn split(&self, old: &plan_stop::Model, split: &SplitJob) -> PlanChange {
         PlanChange {
             text: format!(
-                "{}: {} waits for another day, the rest of the work is done",
+                "{}: {} waits for another day, the rest of the work is done{}",
                 old.site_display_name,
-                left_words(self.inputs, split)
+                left_words(self.inputs, split),
+                self.priced_twice(split)
             ),
             from_crew_id: Some(old.crew_id.clone()),
             ..blank(PlanChangeKind::Split, Some(&old.job_id))
+        }
+    }
+
+    /// What a dispatcher should know of the price of a split job: each part has its own, where none is agreed.
+    fn priced_twice(&self, split: &SplitJob) -> &'static str {
+        let mut jobs = self.inputs.jobs.iter();
+        let job = jobs.find(|job| job.id == split.job_id);
+        let minimum = self.inputs.branch.price.minimum_charge_minor;
+        if job.is_some_and(|job| job.price_minor.is_none())
+            && minimum.is_some_and(|least| least > 0)
+        {
+            "; no price is agreed, so the minimum charge falls on both parts"
+        } else {
+            ""
         }
     }
 

@@ -100,6 +100,25 @@ impl DayInputs {
     }
 }
 
+/// Whether what is left of a job for another day is a first service too: it is one where it edges, as nobody has cut those
+/// edges before, or goes where nobody works today. The rest of what is worked on today was looked at and begun.
+#[must_use]
+pub fn is_first_service(job: &job::Model, parts: &SplitJob) -> bool {
+    let of = |ids: &[String]| -> Vec<&Task> {
+        let tasks = job.tasks.0.iter();
+        tasks.filter(|task| ids.contains(&task.task_id)).collect()
+    };
+    let (today, later) = (of(&parts.today), of(&parts.later));
+    let is_begun = |area: &String| {
+        let mut worked = today.iter().filter_map(|task| task.area_id.as_ref());
+        worked.any(|one| one == area)
+    };
+    job.condition.first_service
+        && later.iter().any(|task| {
+            task.kind == TaskKind::Edge || task.area_id.as_ref().is_some_and(|area| !is_begun(area))
+        })
+}
+
 /// What the work left for another day weighs, minor units: of what it costs to leave the whole job out, the share that
 /// its minutes have of the job's.
 #[must_use]

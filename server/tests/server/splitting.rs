@@ -3,7 +3,7 @@
 
 use chrono::NaiveDate;
 use forenoon_proto::v1;
-use forenoon_store::entity::job;
+use forenoon_store::entity::{branch, job};
 use forenoon_store::sea_orm::{
     ActiveModelTrait, DatabaseTransaction, EntityTrait, IntoActiveModel, Set,
 };
@@ -150,4 +150,72 @@ async fn a_job_with_nothing_else_to_do_is_not_split() {
             .iter()
             .all(|one| !one.changes.iter().any(is_split))
     );
+}
+
+/// As `TrimFirst` leaves the jobs, with no price agreed, at sites that nobody has worked on, in a branch with a minimum charge.
+struct NewCustomers;
+
+impl Write for NewCustomers {
+    type Output = ();
+    type Error = StoreError;
+
+    async fn run(&self, transaction: &DatabaseTransaction) -> Result<(), StoreError> {
+        for job in job::Entity::find().all(transaction).await? {
+            let mut condition = job.condition;
+            condition.first_service = true;
+            let mut row = job.into_active_model();
+            row.condition = Set(condition);
+            row.price_minor = Set(None);
+            row.update(transaction).await?;
+        }
+        for branch in branch::Entity::find().all(transaction).await? {
+            let mut price = branch.price;
+            price.minimum_charge_minor = Some(4_500);
+            let mut row = branch.into_active_model();
+            row.price = Set(price);
+            row.update(transaction).await?;
+        }
+        Ok(())
+    }
+}
+
+/// Guards what a dispatcher and the next crew go by: with no price agreed the minimum charge falls twice, which the change
+/// says; and the lawn that was trimmed today is no first service tomorrow, as it is today.
+#[tokio::test]
+async fn a_split_job_tells_of_its_second_price_and_of_what_is_begun() {
+    let house = House::on_sqlite().await;
+    furnish(&house.database, &[]).await;
+    house.database.write(ID, &TrimFirst).await.expect("written");
+    house
+        .database
+        .write(ID, &NewCustomers)
+        .await
+        .expect("written");
+    let mut api = Api::of(&house);
+    let plan = api.plan(first_day(), 300).await.expect("a plan");
+    api.publish(plan.name.clone()).await.expect("published");
+    house.set_clock(&format!("{}T13:10:00Z", first_day()));
+    for mower in MOWERS {
+        api.tag(mower).await.expect("tagged");
+    }
+    let proposals = api.propose(first_day(), 100).await.expect("proposals");
+    let split = proposals
+        .iter()
+        .find(|one| one.changes.iter().any(is_split))
+        .expect("a proposal that splits");
+    let change = split.changes.iter().find(|one| is_split(one)).expect("it");
+    assert!(
+        change.text.contains("minimum charge falls on both"),
+        "{}",
+        change.text
+    );
+    let plan = split.plan.as_ref().expect("its plan").name.clone();
+    api.accept(plan).await.expect("accepted");
+    let id = change.job.rsplit('/').next().expect("an id");
+    let today = stored(&house, id).await.expect("the job");
+    let rest = stored(&house, &format!("{id}-rest"))
+        .await
+        .expect("the rest");
+    assert!(today.condition.first_service && !rest.condition.first_service);
+    assert_eq!((today.price_minor, rest.price_minor), (None, None));
 }

@@ -21,6 +21,7 @@ mod problem;
 mod replan;
 mod shared_units;
 mod sheets;
+mod split;
 mod stock;
 mod tasks;
 mod whole_site;

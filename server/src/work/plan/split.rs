@@ -1,6 +1,7 @@
 //! A job of which a plan does a part: the rest becomes a job of its own.
 
 use chrono::{DateTime, NaiveDate, Utc};
+use forenoon_desk::split::is_first_service;
 use forenoon_store::Revisioned;
 use forenoon_store::entity::{job, plan};
 use forenoon_store::sea_orm::{DatabaseTransaction, EntityTrait};
@@ -49,6 +50,7 @@ pub(super) async fn split(
             .tasks
             .0
             .retain(|task| parts.today.contains(&task.task_id));
+        after.tasks = after.tasks.written();
         after.stamp_changed(&before, now);
         row::update(transaction, &before, &after).await?;
         changes.push(Change::of(
@@ -85,8 +87,9 @@ async fn rest(
             .to_owned(),
         NOTE_LENGTH_MAX,
     );
-    // It was looked at and begun.
-    row.condition.first_service = false;
+    row.condition.first_service = is_first_service(job, parts);
+    // What is left was chosen, and is not to be composed anew from all the areas.
+    row.tasks = row.tasks.written();
     let (_, changes) = create(transaction, row, later_windows(job, day)?, now).await?;
     Ok(changes)
 }
