@@ -47,8 +47,11 @@ pub fn cost_grid(cost: &GetUnitCostResponse) -> Grid {
     };
     let service = if cost.service_left_hours < 0.0 {
         format!("overdue by {:.1}", -cost.service_left_hours)
-    } else {
+    } else if cost.service_left_hours > 0.0 {
         hours(cost.service_left_hours)
+    } else {
+        // So the contract tells it.
+        "no interval is kept".to_owned()
     };
     for (what, figure) in [
         ("effective hours", hours(cost.effective_hours)),
@@ -170,6 +173,15 @@ mod tests {
         ] {
             assert!(plain.contains(line), "missing {line:?} in\n{plain}");
         }
+        let unkept = GetUnitCostResponse {
+            service_left_hours: 0.0,
+            ..cost
+        };
+        let plain = cost_grid(&unkept).plain();
+        assert!(
+            plain.contains("to the next service\tno interval is kept"),
+            "{plain}"
+        );
     }
 
     #[test]
