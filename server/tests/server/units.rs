@@ -356,6 +356,38 @@ async fn a_unit_aboard_from_today_on_is_not_retired() {
     .await;
 }
 
+/// Guards a unit that a plan of weeks ahead has, behind many that do not have it.
+#[tokio::test]
+async fn a_unit_aboard_in_weeks_is_not_retired() {
+    on_both(async |house| {
+        open(house).await;
+        add_crew(house, "elm", crew("Elm")).await.expect("created");
+        add_unit(house, "mower", mower("LG-1"))
+            .await
+            .expect("created");
+        for day in 1..=22 {
+            store(house, rows::plan(&format!("2027-05-{day:02}"))).await;
+        }
+        let last = "2027-05-22-1";
+        store(house, rows::crew_day(last, "elm")).await;
+        store(house, rows::aboard(last, "elm", "mower")).await;
+        execute(
+            house,
+            "UPDATE plan SET state = 'published', publish_time = '2027-04-19 11:00:00+00:00'",
+        )
+        .await;
+        let retired = v1::Unit {
+            name: unit_name("mower"),
+            retired: true,
+            ..v1::Unit::default()
+        };
+        let outcome = change_unit(house, retired, &["retired"]).await;
+        let plan = ("UNIT_ABOARD".to_owned(), format!("{NORTH}/plans/{last}"));
+        assert_eq!(obstacles(outcome), [plan]);
+    })
+    .await;
+}
+
 #[tokio::test]
 async fn a_unit_with_a_past_is_kept_and_one_without_goes() {
     on_both(async |house| {

@@ -5,6 +5,7 @@ use chrono_tz::Tz;
 use forenoon_store::entity::{branch, crew, plan, plan_load_out, unit};
 use forenoon_store::sea_orm::{
     ColumnTrait, Condition, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
+    QueryTrait,
 };
 use forenoon_store::value::{PlanState, UnitKind};
 
@@ -101,18 +102,18 @@ async fn plans(
         .filter(plan::Column::BranchId.eq(row.branch_id.as_str()))
         .filter(plan::Column::State.eq(PlanState::Published))
         .filter(plan::Column::Day.gte(today))
-        .order_by_asc(plan::Column::Id)
-        .limit(PLANS_MAX)
-        .all(transaction)
-        .await?;
+        .select_only()
+        .column(plan::Column::Id)
+        .into_query();
     let aboard: Vec<String> = plan_load_out::Entity::find()
         .filter(plan_load_out::Column::BranchId.eq(row.branch_id.as_str()))
         .filter(plan_load_out::Column::UnitId.eq(row.id.as_str()))
-        .filter(plan_load_out::Column::PlanId.is_in(published.iter().map(|plan| &plan.id)))
+        .filter(plan_load_out::Column::PlanId.in_subquery(published))
         .filter(plan_load_out::Column::Spell.eq(0))
         .select_only()
         .column(plan_load_out::Column::PlanId)
         .order_by_asc(plan_load_out::Column::PlanId)
+        .limit(PLANS_MAX)
         .into_tuple()
         .all(transaction)
         .await?;
