@@ -5,10 +5,10 @@ use std::fs;
 use std::io::{BufRead, BufReader};
 use std::process::{Child, Command, Stdio};
 
-use chrono::{Datelike, Days, NaiveDate, Utc};
+use chrono::{Datelike, Days, NaiveDate, Timelike, Utc};
 use forenoon_proto::google::r#type::Date;
 use forenoon_proto::v1::{
-    Capability, Crew, Job, Role, Site, Task, TaskKind, UnitKind, VisitWindow, Worker,
+    Branch, Capability, Crew, Job, Role, Site, Task, TaskKind, UnitKind, VisitWindow, Worker,
 };
 use forenoon_tests::actors::Api;
 use forenoon_tests::cli::{Run, forenoon};
@@ -35,9 +35,22 @@ fn wire(day: NaiveDate) -> Date {
     date(day.year(), part(day.month()), part(day.day()))
 }
 
+/// A time zone in which it is day: a day that has begun is planned from now on, and nothing is planned into the night.
+fn zone_at_day() -> &'static str {
+    match Utc::now().hour() {
+        0..8 => "Etc/GMT-8",
+        8..16 => "Etc/GMT",
+        _ => "Etc/GMT+8",
+    }
+}
+
 /// One crew that works around the clock, and two lawns to mow on the days around now.
 async fn prepare(api: &Api) {
-    api.create_branch(BRANCH_ID, branch()).await;
+    let branch = Branch {
+        time_zone: zone_at_day().to_owned(),
+        ..branch()
+    };
+    api.create_branch(BRANCH_ID, branch).await;
     let mower = forenoon_proto::v1::Unit {
         capabilities: vec![Capability::Mower.into()],
         cutting_width: Some(inches(30.0)),

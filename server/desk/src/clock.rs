@@ -89,6 +89,16 @@ impl DayClock {
             .to_string()
     }
 
+    /// The branch's date at an instant.
+    pub fn day_of(&self, instant: DateTime<Utc>) -> NaiveDate {
+        instant.with_timezone(&self.zone).date_naive()
+    }
+
+    /// A date, as `Mon 19 Apr`.
+    pub fn day_words(day: NaiveDate) -> String {
+        day.format("%a %-d %b").to_string()
+    }
+
     /// The wall clock at an instant, with its day where that is another: `08:12`, or `Mon 19 Apr 08:12`.
     pub fn words_with_day(&self, instant: DateTime<Utc>) -> String {
         let there = instant.with_timezone(&self.zone);

@@ -86,6 +86,7 @@ pub fn facts(
             .collect(),
         disruptions: inputs.disruptions.clone(),
         read_at: None,
+        published_then: None,
     }
 }
 

@@ -14,6 +14,7 @@ use forenoon_store::value::{
 
 use crate::clock::DayClock;
 use crate::drives::Drives;
+use crate::left_out::LeftOut;
 use crate::lessons::Lessons;
 use crate::stored_plan::StoredPlan;
 
@@ -34,6 +35,8 @@ pub struct DayInputs {
     pub tags: BTreeMap<String, tag_out::Model>,
     /// Jobs that may be done on the day, and those that the base plan has.
     pub jobs: Vec<job::Model>,
+    /// Jobs that are not planned, and that the plan tells of with the reason.
+    pub left_out: Vec<LeftOut>,
     /// The sites of those jobs, by id.
     pub sites: BTreeMap<String, site::Model>,
     /// The visits by job: the present one, or one given up on the day.
@@ -51,6 +54,8 @@ pub struct DayInputs {
     pub confidence_percent: i32,
     /// Crews may be planned to meet on the road.
     pub meetings: bool,
+    /// When it is, where a day that has begun is planned from scratch: no crew leaves before.
+    pub not_before: Option<DateTime<Utc>>,
     /// The published plan to disturb as little as can be, and from when on things may change.
     pub base: Option<(StoredPlan, DateTime<Utc>)>,
     /// Units that a service must come to before they go out again, where the company's rule is so.

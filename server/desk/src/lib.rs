@@ -16,6 +16,7 @@ pub mod facts;
 pub mod heat;
 pub mod hours;
 pub mod inputs;
+pub mod left_out;
 pub mod lessons;
 pub mod outcome;
 pub mod paper_tag;

@@ -102,7 +102,7 @@ fn plan_row(
         base_plan_id: inputs.base.as_ref().map(|(base, _)| base.plan.id.clone()),
         totals: PlanTotals {
             planned_jobs: count(stops.filter(|stop| stop.job().is_some()).count()),
-            unplanned_jobs: count(plan.unplanned.len()),
+            unplanned_jobs: count(plan.unplanned.len() + inputs.left_out.len()),
             travel_seconds: sum(|crew| crew.totals.drive_seconds) + fixed_drive,
             work_seconds: sum(|crew| crew.totals.work_seconds) + fixed_work,
             waiting_seconds: sum(|crew| crew.totals.wait_seconds),
@@ -356,7 +356,7 @@ fn planned_tasks(
     )
 }
 
-/// The unplanned jobs, most urgent first: by priority, then by how soon they must be done.
+/// The unplanned jobs and those left out, most urgent first: by priority, then by how soon they must be done.
 fn unplanned_rows(
     inputs: &DayInputs,
     day: &DayProblem,
@@ -373,6 +373,12 @@ fn unplanned_rows(
             let job = inputs.jobs.iter().find(|job| job.id == id)?;
             Some((job, reasons))
         })
+        .chain(
+            inputs
+                .left_out
+                .iter()
+                .map(|left| (&left.job, left.reasons.clone())),
+        )
         .collect();
     left.sort_by(|(a, _), (b, _)| {
         let urgency = |job: &job::Model| (-job.priority, job.deadline, job.last_day);

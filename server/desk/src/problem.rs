@@ -372,14 +372,19 @@ fn dead_litres(inputs: &DayInputs, crew: &str) -> u32 {
 /// A crew that has not left stands at the yard: it can leave from now on, and once its break is over, as long as its shift
 /// lasts.
 fn load_from_now(inputs: &DayInputs, crew_id: &str, crew: &mut Crew) {
-    let Some((_, from)) = &inputs.base else {
+    let goes_on_from = inputs.base.as_ref().map(|(_, from)| *from);
+    let Some(from) = goes_on_from.or(inputs.not_before) else {
         return;
     };
     let rested = inputs.breaks_settled(crew_id).map(|one| one.end_time).max();
-    let from = rested.map_or(*from, |rested| rested.max(*from));
+    let from = rested.map_or(from, |rested| rested.max(from));
     let now = inputs.clock.seconds(from);
     let taken = inputs.breaks_taken(crew_id, crew, now);
     crew.breaks.drain(..taken);
+    if goes_on_from.is_none() {
+        // No plan says when they were, and what had to begin by now was had in the yard.
+        crew.breaks.retain(|one| one.latest >= now);
+    }
     if now > crew.shift_start {
         crew.overtime_max = (crew.overtime_max - (now - crew.shift_end).max(0)).max(0);
         crew.shift_start = now;

@@ -56,6 +56,7 @@ impl Words<'_> {
         if causes.is_empty() {
             return Reasons(vec![Reason {
                 kind: ReasonKind::Outranked,
+                later_kind: None,
                 text: "fits nowhere beside the jobs that come first".to_owned(),
                 subjects: Vec::new(),
             }]);
@@ -94,6 +95,7 @@ impl Words<'_> {
         };
         Reason {
             kind: ReasonKind::SkillMissing,
+            later_kind: None,
             text,
             subjects: crews.iter().map(|crew| self.crew_name(*crew)).collect(),
         }
@@ -102,6 +104,7 @@ impl Words<'_> {
     fn outranked(&self, crew: CrewIx) -> Reasons {
         Reasons(vec![Reason {
             kind: ReasonKind::Outranked,
+            later_kind: None,
             text: format!(
                 "would fit with {}, but at more than it is worth beside the jobs that come first; raise its priority to force it",
                 self.crew(crew)
@@ -113,6 +116,7 @@ impl Words<'_> {
     fn over_exposure(&self, crew: CrewIx) -> Reasons {
         Reasons(vec![Reason {
             kind: ReasonKind::ExposureLimit,
+            later_kind: None,
             text: format!(
                 "would fit with {}, but its people would pass the branch's limit for noise or vibration; give it another day or \
                  quieter tools, or raise its priority to force it",
@@ -321,6 +325,7 @@ impl Words<'_> {
         };
         Reason {
             kind,
+            later_kind: None,
             text,
             subjects,
         }
@@ -366,6 +371,7 @@ impl Words<'_> {
         };
         Reason {
             kind: ReasonKind::UnitAbsent,
+            later_kind: None,
             text: format!("{} {text}", self.unit(unit)),
             subjects: vec![self.unit_name(unit)],
         }
@@ -383,6 +389,7 @@ impl Words<'_> {
         let name = known.map_or(unit, |unit| unit.display_name.as_str());
         Reason {
             kind: ReasonKind::UnitTaggedOut,
+            later_kind: None,
             text: format!("{name} {what} by {} since {since}{ask}", tag.id),
             subjects: vec![self.name("units", unit), self.name("tagOuts", &tag.id)],
         }

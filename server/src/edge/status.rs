@@ -69,6 +69,7 @@ impl ObstacleKind {
             Self::NotAProposal => "NOT_A_PROPOSAL",
             Self::BaseReplaced => "BASE_REPLACED",
             Self::DayChanged => "DAY_CHANGED",
+            Self::DayUnderWay => "DAY_UNDER_WAY",
             Self::UnitTaggedOut => "UNIT_TAGGED_OUT",
             Self::UnitLimited => "UNIT_LIMITED",
             Self::JobCancelled => "JOB_CANCELLED",

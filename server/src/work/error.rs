@@ -158,10 +158,12 @@ pub enum ObstacleKind {
     NotADraft,
     /// The plan was made from scratch.
     NotAProposal,
-    /// Another plan is published than the one this was made from.
+    /// Another plan is published than when this was made.
     BaseReplaced,
-    /// The day has changed since the proposal was made.
+    /// What the plan was made from has changed since.
     DayChanged,
+    /// Crews are at work by the day's published plan.
+    DayUnderWay,
     /// A unit is tagged out.
     UnitTaggedOut,
     /// A unit is limited by its tag, and wanted for what it must not do.

@@ -57,7 +57,8 @@ async fn a_clock_that_jumps_under_load_breaks_nothing() {
         api.publish(plan.name).await.expect("published");
         for seed in [10, 20, 30] {
             let done = work_while_it_jumps(house, seed).await;
-            assert!(done > 8, "too little was accepted: {done}");
+            // A day under way is not planned from scratch, so that many steps are refused.
+            assert!(done > 4, "too little was accepted: {done}");
             assert_eq!(breaches(&house.database).await, Vec::<String>::new());
         }
         let numbers: Vec<i64> = house.events().await.iter().map(|one| one.seq).collect();

@@ -30,6 +30,7 @@ mod learning;
 mod meeting;
 mod motion;
 mod mowing_yard;
+mod other_days;
 mod photos;
 mod program;
 mod protocol;

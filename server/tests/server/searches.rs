@@ -28,7 +28,8 @@ async fn proposals_do_not_wait_for_plans() {
         ..SearchLimits::default()
     }))
     .await;
-    furnish(&house.database, &[]).await;
+    let tomorrow = first_day() + Days::new(1);
+    furnish(&house.database, &[tomorrow]).await;
     let mut api = Api::of(&house);
     let plan = api.plan(first_day(), 100).await.expect("a plan");
     api.publish(plan.name).await.expect("published");
@@ -36,7 +37,6 @@ async fn proposals_do_not_wait_for_plans() {
     let mut other = api.clone();
     let ended = AtomicBool::new(false);
     let long = async {
-        let tomorrow = first_day() + Days::new(1);
         let request = v1::PlanDayRequest {
             parent: BRANCH.into(),
             day: Some(date(tomorrow)),

@@ -121,3 +121,22 @@ fn a_break_before_the_crew_leaves_is_not_given_again() {
     assert!(crew.breaks.is_empty(), "{:?}", crew.breaks);
     assert_eq!(inputs.clock.instant(crew.shift_start), pause.end_time);
 }
+
+/// Guards a day that is planned from scratch once it has begun: no crew leaves before, and a break that had to begin by then
+/// is not given any more.
+#[test]
+fn a_day_that_has_begun_is_planned_from_then_on() {
+    for hour in [10, 13] {
+        let mut inputs = day();
+        let now = inputs.clock.instant(hour * 3_600);
+        inputs.not_before = Some(now);
+        let plan = planned(&inputs, 500);
+        assert!(!plan.parts.stops.is_empty());
+        let departs = plan.parts.crew_days.iter();
+        for depart in departs.filter_map(|day| day.depart_time) {
+            assert!(depart >= now, "{depart} is before {now}");
+        }
+        let given = breaks(&plan);
+        assert!(given.iter().all(|one| one.start_time >= now), "{given:?}");
+    }
+}

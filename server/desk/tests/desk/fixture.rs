@@ -78,6 +78,7 @@ pub(crate) fn inputs_on(day: NaiveDate) -> DayInputs {
             .into_iter()
             .map(|site| (site.id.clone(), site))
             .collect(),
+        left_out: Vec::new(),
         visits: BTreeMap::new(),
         lessons: Arc::default(),
         drives: forenoon_desk::drives::Drives::default(),
@@ -85,6 +86,7 @@ pub(crate) fn inputs_on(day: NaiveDate) -> DayInputs {
         heat: None,
         confidence_percent: 0,
         meetings: false,
+        not_before: None,
         base: None,
         service_first: BTreeSet::new(),
         disruptions: Disruptions::default(),

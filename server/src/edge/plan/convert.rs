@@ -241,10 +241,13 @@ fn unplanned(row: &plan_unplanned::Model) -> v1::UnplannedJob {
             .map(
                 |Reason {
                      kind,
+                     later_kind,
                      text,
                      subjects,
                  }| v1::Reason {
-                    kind: words::reason_kind(*kind).into(),
+                    kind: later_kind
+                        .map_or(words::reason_kind(*kind), words::later_reason_kind)
+                        .into(),
                     text: text.clone(),
                     subjects: subjects.clone(),
                 },
@@ -266,6 +269,7 @@ pub(super) fn proposal(stored: &StoredPlan, branch: &branch::Model) -> v1::Propo
         split: _,
         disruptions: _,
         read_at: _,
+        published_then: _,
     } = plan.proposal.clone().unwrap_or_default();
     let jobs = |ids: Vec<String>| {
         ids.iter()

@@ -1,7 +1,7 @@
 //! Enumerations of plans, between wire and domain.
 
 use forenoon_proto::v1;
-use forenoon_store::value::{PlanChangeKind, PlanState, ReasonKind};
+use forenoon_store::value::{LaterReasonKind, PlanChangeKind, PlanState, ReasonKind};
 
 /// A plan's state as the wire has it.
 pub(super) const fn state(state: PlanState) -> v1::PlanState {
@@ -42,6 +42,15 @@ pub(super) const fn reason_kind(kind: ReasonKind) -> v1::ReasonKind {
         ReasonKind::Outranked => v1::ReasonKind::Outranked,
         ReasonKind::ExposureLimit => v1::ReasonKind::ExposureLimit,
         ReasonKind::TooHot => v1::ReasonKind::TooHot,
+    }
+}
+
+/// A later kind of cause as the wire has it.
+pub(super) const fn later_reason_kind(kind: LaterReasonKind) -> v1::ReasonKind {
+    match kind {
+        LaterReasonKind::OnAnotherDay => v1::ReasonKind::OnAnotherDay,
+        LaterReasonKind::Unfinished => v1::ReasonKind::Unfinished,
+        LaterReasonKind::WindowOver => v1::ReasonKind::WindowOver,
     }
 }
 

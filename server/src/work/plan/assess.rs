@@ -12,6 +12,7 @@ use forenoon_store::value::Disruptions;
 
 use super::KnownRoads;
 use super::day;
+use super::elsewhere::leave_out;
 use super::learning::Learning;
 use super::make::no_problem;
 use super::propose::LATE_MAX;
@@ -102,6 +103,7 @@ pub(super) async fn standing_in_its_day(
     let stored = load(&transaction, branch, plan).await?;
     let base = Some((stored.clone(), now));
     let mut inputs = day::inputs(&transaction, branch, stored.plan.day, base).await?;
+    leave_out(&transaction, &mut inputs, now).await?;
     inputs.lessons = learning
         .lessons(&transaction, branch, &inputs.clock)
         .await?;

@@ -76,6 +76,8 @@ pub(crate) async fn inputs(
             .collect(),
         sites: sites(connection, branch_id, site_ids).await?,
         visits: visits(connection, branch_id, &clock, &jobs).await?,
+        left_out: Vec::new(),
+        not_before: None,
         lessons: Arc::default(),
         service_first: BTreeSet::new(),
         disruptions: Disruptions::default(),

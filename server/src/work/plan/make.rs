@@ -3,6 +3,7 @@
 use std::slice::from_ref;
 
 use chrono::{DateTime, NaiveDate, Utc};
+use forenoon_desk::clock::DayClock;
 use forenoon_desk::drives::Drives;
 use forenoon_desk::outcome::{Label, rows};
 use forenoon_desk::problem::{DayProblem, NoProblem};
@@ -12,20 +13,27 @@ use forenoon_planner::check::check;
 use forenoon_planner::problem::limits::PLACES_MAX;
 use forenoon_planner::travel::TravelFault;
 use forenoon_store::Database;
-use forenoon_store::entity::branch;
+use forenoon_store::entity::{branch, plan};
 use forenoon_store::lease::Lease;
 use forenoon_store::sea_orm::DatabaseTransaction;
-use forenoon_store::value::HeatForecast;
+use forenoon_store::value::{HeatForecast, ProposalFacts};
 
-use super::KnownRoads;
-use super::day;
+use super::elsewhere::leave_out;
 use super::learning::Learning;
 use super::lease::settle;
+use super::propose::LATE_MAX;
+use super::read::published_row;
 use super::solve::{SearchSettings, Searches, Turn, Wanted};
+use super::under_way::under_way;
+use super::unfinished::unfinished;
 use super::write::{Draft, insert, next_revision};
+use super::{KnownRoads, day, name};
 use crate::work::bench::serviced_first;
 use crate::work::branch::refuse_moved;
-use crate::work::{Accepted, Command, Error, Obstacle, ObstacleKind};
+use crate::work::{Accepted, Command, Error, Obstacle, ObstacleKind, job, row};
+
+/// Jobs that are told where they are all there is, and none is to be planned.
+const LEFT_OUT_TOLD_MAX: usize = 20;
 
 /// What to plan.
 #[derive(Clone, Debug)]
@@ -53,7 +61,8 @@ pub struct PlanRequest {
 /// Plans a day from how things stand. Stores nothing.
 ///
 /// # Errors
-/// [`Error::NotFound`] where the branch is not there; obstacles where no crew goes out.
+/// [`Error::NotFound`] where the branch is not there; obstacles where no crew goes out, where no job is to be planned, and
+/// where crews are at work by the day's published plan.
 pub async fn make(
     database: &Database,
     (searches, learning, roads): (&Searches, &Learning, &KnownRoads),
@@ -61,8 +70,17 @@ pub async fn make(
     request: &PlanRequest,
 ) -> Result<Draft, Error> {
     let transaction = database.begin_read().await?;
+    let read_at = row::last_event(&transaction, &request.branch).await?;
     let revision = next_revision(&transaction, &request.branch, request.day).await?;
+    let published = published_row(&transaction, &request.branch, request.day).await?;
     let mut inputs = day::inputs(&transaction, &request.branch, request.day, None).await?;
+    if let Some(published) = &published {
+        refuse_under_way(&transaction, &inputs.clock, published, now).await?;
+    }
+    inputs.left_out = leave_out(&transaction, &mut inputs, now).await?;
+    let unfinished = unfinished(&transaction, &inputs, now).await?;
+    inputs.left_out.extend(unfinished);
+    inputs.not_before = running(&inputs, now);
     inputs.lessons = learning
         .lessons(&transaction, &request.branch, &inputs.clock)
         .await?;
@@ -78,9 +96,46 @@ pub async fn make(
     let request = request.clone();
     searches
         .turn(Wanted::Plan, request.settings, move |turn| {
-            Draft::new(searched(turn, now, &request, &inputs)?, revision)
+            let mut stored = searched(turn, now, &request, &inputs)?;
+            stored.plan.proposal = Some(ProposalFacts {
+                read_at: Some(read_at),
+                published_then: published.map(|plan| plan.id),
+                ..ProposalFacts::default()
+            });
+            Draft::new(stored, revision)
         })
         .await
+}
+
+/// When it is, where the day has begun and is not over: what is over is planned as it may have been, for the record.
+fn running(inputs: &DayInputs, now: DateTime<Utc>) -> Option<DateTime<Utc>> {
+    let clock = &inputs.clock;
+    (0..clock.length())
+        .contains(&clock.seconds(now))
+        .then_some(now)
+}
+
+/// Refuses to plan a day from nothing while crews are at work by its published plan: what they have done and what they
+/// have aboard would not be in it.
+async fn refuse_under_way(
+    transaction: &DatabaseTransaction,
+    clock: &DayClock,
+    published: &plan::Model,
+    now: DateTime<Utc>,
+) -> Result<(), Error> {
+    let Some(words) = under_way(transaction, published, now).await? else {
+        return Ok(());
+    };
+    let instead = if clock.seconds(now) > clock.length() + LATE_MAX {
+        "its day is over: plan what is left of it on another"
+    } else {
+        "ask for proposals (ProposeReplan), which go on from how the day stands"
+    };
+    Err(Error::obstacle(
+        ObstacleKind::DayUnderWay,
+        name(&published.branch_id, &published.id),
+        format!("{words}; {instead}"),
+    ))
 }
 
 fn searched(
@@ -89,7 +144,7 @@ fn searched(
     request: &PlanRequest,
     inputs: &DayInputs,
 ) -> Result<StoredPlan, Error> {
-    let day = DayProblem::new(inputs).map_err(|error| no_problem(&request.branch, error))?;
+    let day = DayProblem::new(inputs).map_err(|error| no_plan(inputs, error))?;
     let solved = turn.plan(&day.problem);
     turn.is_awaited()?;
     verified(&day, &solved.plan)?;
@@ -111,6 +166,26 @@ pub(super) fn verified(day: &DayProblem, plan: &forenoon_planner::Plan) -> Resul
     check(&day.problem, plan)
         .map(drop)
         .map_err(|violations| Error::Internal(format!("the plan breaks its rules: {violations:?}")))
+}
+
+/// Why there is nothing to plan, in a dispatcher's words: with the jobs that could be done and are another day's.
+fn no_plan(inputs: &DayInputs, error: NoProblem) -> Error {
+    let is_no_job = matches!(error, NoProblem::NoJob);
+    let error = no_problem(&inputs.branch.id, error);
+    let Error::Obstructed(mut obstacles) = error else {
+        return error;
+    };
+    if is_no_job {
+        let told = inputs.left_out.iter().take(LEFT_OUT_TOLD_MAX);
+        obstacles.extend(told.filter_map(|left| {
+            Some(Obstacle {
+                kind: ObstacleKind::NoJob,
+                subject: job::name(&inputs.branch.id, &left.job.id),
+                description: left.reasons.0.first()?.text.clone(),
+            })
+        }));
+    }
+    Error::Obstructed(obstacles)
 }
 
 /// Why there is nothing to plan, in a dispatcher's words.

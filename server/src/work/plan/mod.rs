@@ -4,6 +4,7 @@ mod accept;
 mod assess;
 mod day;
 mod discard;
+mod elsewhere;
 mod hand_over;
 mod learning;
 mod lease;
@@ -18,6 +19,8 @@ mod sheets;
 mod solve;
 mod split;
 mod try_change;
+mod under_way;
+mod unfinished;
 mod write;
 
 pub use accept::AcceptProposal;

@@ -23,6 +23,7 @@ use tracing::{debug, error};
 
 use super::KnownRoads;
 use super::day;
+use super::elsewhere::leave_out;
 use super::learning::Learning;
 use super::lease::settle;
 use super::make::{no_problem, verified};
@@ -275,6 +276,7 @@ async fn gather(
         Some((base, from)),
     )
     .await?;
+    leave_out(&transaction, &mut inputs, now).await?;
     if inputs.clock.seconds(from) > inputs.clock.length() + LATE_MAX {
         return Err(Error::violation(
             "from_time",

@@ -53,16 +53,27 @@ pub async fn published(
     branch: &str,
     day: NaiveDate,
 ) -> Result<Option<StoredPlan>, Error> {
-    let plan = plan::Entity::find()
+    match published_row(connection, branch, day).await? {
+        Some(plan) => with_parts(connection, plan).await.map(Some),
+        None => Ok(None),
+    }
+}
+
+/// The own row of a day's published plan, if there is one.
+///
+/// # Errors
+/// Those of the database.
+pub(super) async fn published_row(
+    connection: &impl ConnectionTrait,
+    branch: &str,
+    day: NaiveDate,
+) -> Result<Option<plan::Model>, Error> {
+    Ok(plan::Entity::find()
         .filter(plan::Column::BranchId.eq(branch))
         .filter(plan::Column::Day.eq(day))
         .filter(plan::Column::State.eq(PlanState::Published))
         .one(connection)
-        .await?;
-    match plan {
-        Some(plan) => with_parts(connection, plan).await.map(Some),
-        None => Ok(None),
-    }
+        .await?)
 }
 
 /// The published plan in which the crew has the job at about that time: on the branch's day of `at`, or on the day

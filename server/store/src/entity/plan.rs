@@ -42,7 +42,7 @@ pub struct Model {
     #[sea_orm(column_type = "JsonBinary", nullable)]
     #[serde(default)]
     pub heat: Option<HeatForecast>,
-    /// What a proposal says beside its stops; none for other plans.
+    /// What it was read from, and what a proposal says beside its stops; none in plans made from scratch before that was kept.
     #[sea_orm(column_type = "JsonBinary", nullable)]
     #[serde(default)]
     pub proposal: Option<ProposalFacts>,

@@ -35,9 +35,9 @@ pub use job::{
 pub use photo::MediaType;
 pub use place::Place;
 pub use plan::{
-    PlanChange, PlanChangeKind, PlanChanges, PlanState, PlanTotals, PlannedBreak, PlannedBreaks,
-    PlannedTask, PlannedTasks, ProposalFacts, Reason, ReasonKind, Reasons, SiteCall, YardStop,
-    YardStops,
+    LaterReasonKind, PlanChange, PlanChangeKind, PlanChanges, PlanState, PlanTotals, PlannedBreak,
+    PlannedBreaks, PlannedTask, PlannedTasks, ProposalFacts, Reason, ReasonKind, Reasons, SiteCall,
+    YardStop, YardStops,
 };
 pub use rule::{PriceRule, TravelRule, UnitSystem};
 pub use site::{Area, AreaKind, AreaShape, Areas, Clippings, Hazard, Hazards, Obstacles};

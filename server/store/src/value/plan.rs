@@ -115,11 +115,27 @@ words!(
     }
 );
 
+words!(
+    /// Kinds of causes that servers of the version before do not know. A reason stored with one of them has a kind beside it
+    /// that they can read.
+    LaterReasonKind {
+        /// Another day's published plan has the job.
+        OnAnotherDay,
+        /// A crew has had it under way since an earlier day.
+        Unfinished,
+        /// Its last day has passed.
+        WindowOver,
+    }
+);
+
 /// One cause for which a job does not fit.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Reason {
-    /// Its kind.
+    /// Its kind; the nearest one where a later kind says it better.
     pub kind: ReasonKind,
+    /// A kind that goes before it, where there is one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub later_kind: Option<LaterReasonKind>,
     /// In a dispatcher's words.
     pub text: String,
     /// Resource names of what it speaks of.
@@ -186,7 +202,7 @@ pub struct SiteCall {
     pub text: String,
 }
 
-/// What a proposal says beside its stops. Ids are within the branch.
+/// What a draft goes by, and what a proposal says beside its stops. Ids are within the branch.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, FromJsonQueryResult)]
 pub struct ProposalFacts {
     /// What it is, in a few words.
@@ -208,9 +224,12 @@ pub struct ProposalFacts {
     /// What happened that no record tells; it holds for the plans made from this one.
     #[serde(default)]
     pub disruptions: Disruptions,
-    /// The number of the branch's last event when the day was read for it; none in proposals made before that was kept.
+    /// The number of the branch's last event when the day was read for it; none in drafts made before that was kept.
     #[serde(default)]
     pub read_at: Option<i64>,
+    /// The day's published plan when the day was read for a plan made from scratch; none where nothing was published.
+    #[serde(default)]
+    pub published_then: Option<String>,
 }
 
 /// A crew's break.
