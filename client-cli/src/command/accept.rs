@@ -3,7 +3,7 @@
 use chrono::NaiveDate;
 use forenoon_proto::v1;
 
-use super::show_plan::latest_draft;
+use super::show_plan::{latest_draft, published};
 use crate::desk::{BranchDesk, Desk};
 use crate::failure::Failure;
 use crate::names::{Collection, request_id};
@@ -12,7 +12,10 @@ use crate::output::records::{plan_line, plans};
 /// How `publish` is written.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  forenoon publish 2027-04-20-1\n  forenoon publish --day tomorrow"
+    after_help = "Without PLAN it takes the day's latest draft, if that is newer than what is published.\n\
+                        Refused (exit code 5) where another plan was published since the draft was made, where crews are out by \
+                        then, and where what it plans with has changed.\n\n\
+                        Examples:\n  forenoon publish 2027-04-20-1\n  forenoon publish --day tomorrow"
 )]
 pub struct PublishArgs {
     /// The draft, by id [default: the day's latest draft]
@@ -55,9 +58,9 @@ pub(super) async fn publish(desk: &Desk, args: &PublishArgs) -> Result<(), Failu
         desk.name(Collection::Plans, plan)
     } else {
         let day = desk.day(&args.day)?;
-        latest_draft(&desk, day)
-            .await?
-            .ok_or_else(|| no_draft(day))?
+        let present = published(&desk, day).await?;
+        let draft = latest_draft(&desk, day).await?;
+        newer(draft, present.as_ref()).ok_or_else(|| no_draft(&desk, day, present.as_ref()))?
     };
     let request = v1::PublishPlanRequest {
         name,
@@ -90,10 +93,27 @@ pub(super) async fn accept(desk: &Desk, args: &AcceptArgs) -> Result<(), Failure
     tell(&desk, plan)
 }
 
+/// The draft's name, if it was made since the day's published plan was published: an older one does not know of that.
+fn newer(draft: Option<v1::Plan>, present: Option<&v1::Plan>) -> Option<String> {
+    let at = |time: Option<&prost_types::Timestamp>| time.map(|time| (time.seconds, time.nanos));
+    let is_newer = |draft: &v1::Plan| {
+        present.is_none_or(|plan| at(draft.create_time.as_ref()) > at(plan.publish_time.as_ref()))
+    };
+    draft.filter(is_newer).map(|draft| draft.name)
+}
+
 /// There is nothing to publish for a day.
-fn no_draft(day: NaiveDate) -> Failure {
+fn no_draft(desk: &BranchDesk, day: NaiveDate, present: Option<&v1::Plan>) -> Failure {
+    let Some(present) = present else {
+        return Failure::NotFound(format!(
+            "there is no draft for {day}; make one with `forenoon plan {day}`, or accept a proposal by its id"
+        ));
+    };
+    let (_, id) = present.name.rsplit_once('/').unwrap_or_default();
     Failure::NotFound(format!(
-        "there is no draft for {day}; make one with `forenoon plan {day}`, or accept a proposal by its id"
+        "{id} is published for {day} since {}, and there is no newer draft; make one with `forenoon plan {day}`, or \
+         `forenoon replan {day}` where crews are at work",
+        desk.clock.day_hm(present.publish_time.as_ref())
     ))
 }
 
@@ -104,4 +124,32 @@ fn tell(desk: &BranchDesk, plan: Option<v1::Plan>) -> Result<(), Failure> {
         || plans(std::slice::from_ref(&plan), desk.clock),
         |_| plan_line(&plan),
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use prost_types::Timestamp;
+
+    use super::*;
+
+    /// Guards `publish` typed twice: the draft that was made before the published plan is not put over it.
+    #[test]
+    fn a_draft_older_than_what_is_published_is_not_taken() {
+        let at = |seconds| Some(Timestamp { seconds, nanos: 0 });
+        let draft = |create_time| {
+            Some(v1::Plan {
+                name: "branches/north/plans/2027-04-20-2".to_owned(),
+                create_time,
+                ..v1::Plan::default()
+            })
+        };
+        let present = v1::Plan {
+            publish_time: at(100),
+            ..v1::Plan::default()
+        };
+        assert!(newer(draft(at(90)), Some(&present)).is_none());
+        assert!(newer(draft(at(110)), Some(&present)).is_some());
+        assert!(newer(draft(at(90)), None).is_some());
+        assert!(newer(None, Some(&present)).is_none());
+    }
 }

@@ -100,7 +100,7 @@ pub(super) async fn find(
         return Ok(plan);
     }
     match latest_draft(desk, day).await? {
-        Some(name) => get(desk, name).await,
+        Some(draft) => get(desk, draft.name).await,
         None => Err(no_plan(day)),
     }
 }
@@ -121,12 +121,12 @@ pub(super) async fn published(
     }
 }
 
-/// The resource name of the latest draft of a day that was planned from nothing. Which proposal is wanted is for somebody to
+/// The latest draft of a day, without its stops, that was planned from nothing. Which proposal is wanted is for somebody to
 /// say: the latest is not the best.
 pub(super) async fn latest_draft(
     desk: &BranchDesk,
     day: NaiveDate,
-) -> Result<Option<String>, Failure> {
+) -> Result<Option<v1::Plan>, Failure> {
     let request = v1::ListPlansRequest {
         parent: desk.parent(),
         day: Some(wire(day)),
@@ -136,8 +136,7 @@ pub(super) async fn latest_draft(
     };
     let answer = desk.link.list_plans(request).await?;
     let mut drafts = answer.plans.into_iter();
-    let from_nothing = drafts.find(|plan| plan.base_plan.is_empty());
-    Ok(from_nothing.map(|plan| plan.name))
+    Ok(drafts.find(|plan| plan.base_plan.is_empty()))
 }
 
 pub(super) async fn get(desk: &BranchDesk, name: String) -> Result<v1::Plan, Failure> {
