@@ -24,7 +24,7 @@ use crate::work::archive::{ArchiveError, ArchivedMonth, archive};
 use crate::work::bench::settle_hours;
 use crate::work::branch::all_ids;
 use crate::work::day::WatchLimits;
-use crate::work::plan::{RoadsError, Searches, read_roads};
+use crate::work::plan::{RoadsError, Searches, read_roads, throw_old_drafts_away};
 use crate::work::sign_in::{KeyError, Keys};
 use crate::work::{Clock, SystemClock, forget_answers};
 
@@ -242,6 +242,11 @@ async fn run_with(settings: Settings) -> Result<(), StartError> {
         warn_of_open_doors(settings.sign_in, identity.is_some());
     }
     tokio::spawn(forget_answers(
+        database.clone(),
+        &SystemClock,
+        going_down.clone(),
+    ));
+    tokio::spawn(throw_old_drafts_away(
         database.clone(),
         &SystemClock,
         going_down.clone(),

@@ -31,6 +31,7 @@ mod meeting;
 mod motion;
 mod mowing_yard;
 mod other_days;
+mod overtaken;
 mod photos;
 mod program;
 mod protocol;

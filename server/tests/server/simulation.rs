@@ -466,9 +466,15 @@ impl<'a> Play<'a> {
         } else if self.model.tagged(&chosen.aboard) {
             Err("UnitTaggedOut".to_owned())
         } else {
-            for plan in self.model.plans.values_mut() {
-                if plan.day == chosen.day && plan.state == PlanState::Published {
-                    plan.state = PlanState::Replaced;
+            // The day's other drafts do not know of it, and go.
+            for (other, plan) in &mut self.model.plans {
+                let next = match plan.state {
+                    PlanState::Published => PlanState::Replaced,
+                    PlanState::Draft => PlanState::Discarded,
+                    _ => continue,
+                };
+                if plan.day == chosen.day && *other != id {
+                    plan.state = next;
                     self.model.changes += 1;
                 }
             }

@@ -4,7 +4,7 @@
 use forenoon_proto::v1;
 use forenoon_proto::v1::VisitState;
 use forenoon_store::sea_orm::Set;
-use forenoon_store::value::JobState;
+use forenoon_store::value::{JobState, ProposalFacts};
 
 use crate::house::{House, on_both};
 use crate::motion::{
@@ -165,8 +165,9 @@ async fn what_was_not_done_is_open_again_and_tried_again() {
         // A late arrival is of the first attempt; the next day brings another.
         let visit = tell(Word::Arrive, at("12:10")).await.expect("filled in");
         assert_eq!((visit.attempt, visit.state()), (1, VisitState::NotDone));
-        plan_day(house, "2027-04-21").await;
+        // What a day's plan has is another day's only once that day is over.
         house.set_clock("2027-04-21T14:00:00Z");
+        plan_day(house, "2027-04-21").await;
         let next = |time: &str| {
             Some(
                 format!("2027-04-21T{time}:00Z")
@@ -340,8 +341,9 @@ async fn giving_up_is_of_the_day_on_which_it_is_told() {
         report(house, "ash", "j-2", Word::Depart, None)
             .await
             .expect("on the way");
-        plan_day(house, "2027-04-21").await;
+        // What a day's plan has is another day's only once that day is over.
         house.set_clock("2027-04-21T14:00:00Z");
+        plan_day(house, "2027-04-21").await;
         for (job, attempt) in [("j-1", 2), ("j-2", 1)] {
             let visit = report(house, "ash", job, Word::NotDone, None)
                 .await
@@ -371,6 +373,12 @@ async fn a_walk_outlasts_the_crew_that_is_sent_elsewhere() {
         let second = "2027-04-20-2";
         plan.id = Set(second.to_owned());
         plan.day_revision = Set(2);
+        // Crews are at work: it goes on from the plan before, and knows of all that was told.
+        plan.base_plan_id = Set(Some("2027-04-20-1".to_owned()));
+        plan.proposal = Set(Some(ProposalFacts {
+            read_at: Some(1_000),
+            ..ProposalFacts::default()
+        }));
         rows::store(house, plan).await;
         rows::store(house, rows::crew_day(second, "birch")).await;
         rows::store(house, rows::stop(second, "birch", "j-1", "mill")).await;

@@ -1,7 +1,5 @@
 //! What clients may see of a unit's tag and of a day's plans, one operation after another.
 
-use std::collections::BTreeSet;
-
 use forenoon_proto::v1::TagOutState;
 use stateright::semantics::SequentialSpec;
 
@@ -101,18 +99,19 @@ pub(crate) enum DayRet {
     Published(Option<String>),
 }
 
-/// The day's published plan, and the drafts that are none any more.
+/// The day's published plan, and whether it was published by one of the drafts that are played with: all of these were
+/// made before, so that none can be published after another.
 #[derive(Clone, Debug)]
 pub(crate) struct DayModel {
     published: Option<String>,
-    spent: BTreeSet<String>,
+    overtaken: bool,
 }
 
 impl DayModel {
     pub(crate) fn with(published: Option<String>) -> Self {
         Self {
             published,
-            spent: BTreeSet::new(),
+            overtaken: false,
         }
     }
 }
@@ -125,9 +124,10 @@ impl SequentialSpec for DayModel {
         match op {
             DayOp::Read => DayRet::Published(self.published.clone()),
             DayOp::Publish(plan) => {
-                if !self.spent.insert(plan.clone()) {
+                if self.overtaken {
                     return DayRet::Refused;
                 }
+                self.overtaken = true;
                 self.published = Some(plan.clone());
                 DayRet::Accepted
             }

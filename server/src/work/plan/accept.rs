@@ -8,6 +8,7 @@ use forenoon_store::entity::{outbox_event, plan};
 use forenoon_store::sea_orm::{
     ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
+use forenoon_store::value::PlanState;
 
 use super::name;
 use super::publish::publish;
@@ -59,7 +60,9 @@ impl Command for AcceptProposal {
                 "it was planned from scratch; publish it instead",
             ));
         }
-        refuse_changed(transaction, &draft).await?;
+        if draft.plan.state == PlanState::Draft {
+            refuse_changed(transaction, &draft).await?;
+        }
         publish(transaction, draft, now).await
     }
 }

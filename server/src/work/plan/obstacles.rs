@@ -2,13 +2,16 @@
 
 use std::collections::{BTreeSet, HashSet};
 
+use chrono::{DateTime, Utc};
 use forenoon_desk::StoredPlan;
-use forenoon_store::entity::{crew, plan, site, tag_out, unit};
+use forenoon_store::entity::{crew, job, plan, plan_stop, site, tag_out, unit};
 use forenoon_store::sea_orm::{
-    ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QuerySelect,
+    ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
 use forenoon_store::value::{JobState, PlanState, Severity, TagOutState};
 
+use super::elsewhere::planned_elsewhere;
+use super::overtaken::{overtaken, published_over};
 use super::{day, name};
 use crate::work::tag_out::misuses;
 use crate::work::{self, Error, Obstacle, ObstacleKind};
@@ -18,30 +21,63 @@ pub(super) async fn obstacles(
     transaction: &DatabaseTransaction,
     stored: &StoredPlan,
     present: Option<&plan::Model>,
+    now: DateTime<Utc>,
 ) -> Result<Vec<Obstacle>, Error> {
     let draft = &stored.plan;
-    let subject = name(&draft.branch_id, &draft.id);
     if draft.state != PlanState::Draft {
-        return Ok(vec![Obstacle {
-            kind: ObstacleKind::NotADraft,
-            subject,
-            description: "only a draft can be published; plan the day again".to_owned(),
-        }]);
+        return Ok(vec![no_draft(draft, present)]);
     }
     let mut found = Vec::new();
-    let present = present.map(|row| row.id.clone());
-    if draft.base_plan_id.is_some() && draft.base_plan_id != present {
-        found.push(Obstacle {
-            kind: ObstacleKind::BaseReplaced,
-            subject: present.map_or_else(|| subject.clone(), |id| name(&draft.branch_id, &id)),
-            description: "the day has another published plan than the one this was made from; re-plan from it"
-                .to_owned(),
-        });
+    if draft.base_plan_id.is_none() {
+        found.extend(overtaken(transaction, stored, present, now).await?);
+    } else if draft.base_plan_id.as_deref() != present.map(|row| row.id.as_str()) {
+        found.push(base_replaced(draft, present));
     }
     found.extend(tagged(transaction, stored).await?);
     found.extend(misuses(transaction, &draft.branch_id, &stored.parts.stops).await?);
-    found.extend(called_off_or_gone(transaction, stored).await?);
+    let stops = stored.parts.stops.iter().map(|stop| &stop.job_id);
+    let left_out = stored.parts.unplanned.iter().map(|row| &row.job_id);
+    let wanted: BTreeSet<&String> = stops.chain(left_out).collect();
+    let ids = wanted.iter().map(|id| (*id).clone()).collect();
+    let jobs = day::jobs_by_id(transaction, &draft.branch_id, ids).await?;
+    found.extend(jobs_in_the_way(transaction, stored, &jobs, now).await?);
+    let present = jobs.into_iter().map(|job| job.id).collect();
+    let wanted = wanted.into_iter().map(String::as_str).collect();
+    found.extend(gone(&draft.branch_id, work::job::name, wanted, &present));
+    found.extend(what_is_gone(transaction, stored).await?);
     Ok(found)
+}
+
+/// A plan that is no draft. One that was thrown away because the day has another published plan since says so.
+fn no_draft(plan: &plan::Model, present: Option<&plan::Model>) -> Obstacle {
+    let read_at = plan.proposal.as_ref().and_then(|facts| facts.read_at);
+    if let (PlanState::Discarded, Some(present), Some(_)) = (plan.state, present, read_at) {
+        let facts = plan.proposal.as_ref();
+        let then = facts.and_then(|facts| facts.published_then.as_ref());
+        match &plan.base_plan_id {
+            Some(base) if *base != present.id => return base_replaced(plan, Some(present)),
+            None if then != Some(&present.id) => return published_over(present),
+            _ => {}
+        }
+    }
+    Obstacle {
+        kind: ObstacleKind::NotADraft,
+        subject: name(&plan.branch_id, &plan.id),
+        description:
+            "only a draft can be published; plan the day again, or ask for proposals where crews are at work"
+                .to_owned(),
+    }
+}
+
+fn base_replaced(draft: &plan::Model, present: Option<&plan::Model>) -> Obstacle {
+    let subject = present.map_or(&draft.id, |present| &present.id);
+    Obstacle {
+        kind: ObstacleKind::BaseReplaced,
+        subject: name(&draft.branch_id, subject),
+        description:
+            "the day has another published plan than the one this was made from; re-plan from it"
+                .to_owned(),
+    }
 }
 
 /// Units of the draft that are tagged out. Stops that are over may have used them; load-outs may not have them.
@@ -75,30 +111,108 @@ async fn tagged(
         .collect())
 }
 
-/// Jobs of the draft's stops that were called off since it was made, and what it names that is no longer there: nothing
-/// holds a job or a unit for the sake of a draft.
-async fn called_off_or_gone(
+/// Jobs that the draft wants to have done and that are done, under way or called off by now, or on another day's plan.
+async fn jobs_in_the_way(
+    transaction: &DatabaseTransaction,
+    stored: &StoredPlan,
+    jobs: &[job::Model],
+    now: DateTime<Utc>,
+) -> Result<Vec<Obstacle>, Error> {
+    let draft = &stored.plan;
+    let branch = draft.branch_id.as_str();
+    let stops = &stored.parts.stops;
+    let planned: BTreeSet<&str> = stops.iter().map(|stop| stop.job_id.as_str()).collect();
+    let fixed: BTreeSet<&str> = stops
+        .iter()
+        .filter(|stop| stop.fixed)
+        .map(|stop| stop.job_id.as_str())
+        .collect();
+    let facts = draft.proposal.as_ref();
+    let goes_on = |job: &str| {
+        let mut continued = facts.iter().flat_map(|facts| &facts.continued);
+        continued.any(|left| left.job_id == job)
+    };
+    let obstacle = |job: &str, kind, words: &str| Obstacle {
+        kind,
+        subject: work::job::name(branch, job),
+        description: words.to_owned(),
+    };
+    let mut found: Vec<Obstacle> = jobs
+        .iter()
+        .filter(|job| planned.contains(job.id.as_str()))
+        .filter_map(|job| {
+            let to_do = !fixed.contains(job.id.as_str());
+            let (kind, words) = match job.state {
+                JobState::Cancelled => (
+                    ObstacleKind::JobCancelled,
+                    "it was called off since the plan was made; plan again",
+                ),
+                JobState::Done if to_do => (
+                    ObstacleKind::NotOpen,
+                    "it was done since the plan was made; plan again",
+                ),
+                JobState::Running if to_do && !goes_on(&job.id) => (
+                    ObstacleKind::NotOpen,
+                    "a crew is at it since the plan was made; plan again",
+                ),
+                _ => return None,
+            };
+            Some(obstacle(&job.id, kind, words))
+        })
+        .collect();
+    // A proposal goes on with what its day has; only what it takes on can be another day's.
+    let own = match &draft.base_plan_id {
+        Some(base) => jobs_of(transaction, branch, base).await?,
+        None => BTreeSet::new(),
+    };
+    let taken_on: BTreeSet<&str> = planned
+        .difference(&fixed)
+        .copied()
+        .filter(|job| !own.contains(*job))
+        .collect();
+    if taken_on.is_empty() {
+        return Ok(found);
+    }
+    let row = work::branch::get(transaction, branch).await?;
+    let elsewhere = planned_elsewhere(transaction, &row, draft.day, now, &taken_on).await?;
+    found.extend(elsewhere.iter().map(|(job, stop)| {
+        let words = format!(
+            "{} has it on {} by now; plan again",
+            stop.crew_id,
+            name(branch, &stop.plan_id)
+        );
+        obstacle(job, ObstacleKind::DayChanged, &words)
+    }));
+    Ok(found)
+}
+
+/// The jobs of a published plan.
+async fn jobs_of(
+    transaction: &DatabaseTransaction,
+    branch: &str,
+    plan: &str,
+) -> Result<BTreeSet<String>, Error> {
+    let jobs: Vec<String> = plan_stop::Entity::find()
+        .filter(plan_stop::Column::BranchId.eq(branch))
+        .filter(plan_stop::Column::PlanId.eq(plan))
+        .select_only()
+        .column(plan_stop::Column::JobId)
+        .into_tuple()
+        .all(transaction)
+        .await?;
+    Ok(jobs.into_iter().collect())
+}
+
+/// Sites, crews and units of the draft that are no longer there, as nothing holds them for the sake of a draft, and units
+/// that are used no more.
+async fn what_is_gone(
     transaction: &DatabaseTransaction,
     stored: &StoredPlan,
 ) -> Result<Vec<Obstacle>, Error> {
     let branch = stored.plan.branch_id.as_str();
-    let stops = &stored.parts.stops;
-    let planned: BTreeSet<&str> = stops.iter().map(|stop| stop.job_id.as_str()).collect();
-    let left_out = stored.parts.unplanned.iter().map(|row| row.job_id.as_str());
-    let wanted: BTreeSet<&str> = planned.iter().copied().chain(left_out).collect();
-    let ids = wanted.iter().map(|id| (*id).to_owned()).collect();
-    let jobs = day::jobs_by_id(transaction, branch, ids).await?;
-    let called_off = jobs
-        .iter()
-        .filter(|job| job.state == JobState::Cancelled && planned.contains(job.id.as_str()))
-        .map(|job| Obstacle {
-            kind: ObstacleKind::JobCancelled,
-            subject: work::job::name(branch, &job.id),
-            description: "it was called off since the plan was made; plan again".to_owned(),
-        });
-    let mut found: Vec<Obstacle> = called_off.collect();
-    let present = jobs.iter().map(|job| job.id.clone()).collect();
-    found.extend(gone(branch, work::job::name, wanted, &present));
+    let parts = &stored.parts;
+    let stops = &parts.stops;
+    let mut found = Vec::new();
     macro_rules! look_for {
         ($module:ident among $ids:expr) => {
             let wanted: BTreeSet<&str> = $ids.collect();
@@ -116,8 +230,28 @@ async fn called_off_or_gone(
         };
     }
     look_for!(site among stops.iter().map(|stop| stop.site_id.as_str()));
-    look_for!(crew among stored.parts.crew_days.iter().map(|row| row.crew_id.as_str()));
-    look_for!(unit among stored.parts.load_outs.iter().map(|row| row.unit_id.as_str()));
+    look_for!(crew among parts.crew_days.iter().map(|row| row.crew_id.as_str()));
+    look_for!(unit among parts.load_outs.iter().map(|row| row.unit_id.as_str()));
+    let aboard: BTreeSet<&str> = parts
+        .load_outs
+        .iter()
+        .map(|row| row.unit_id.as_str())
+        .collect();
+    let retired: Vec<String> = unit::Entity::find()
+        .filter(unit::Column::BranchId.eq(branch))
+        .filter(unit::Column::Id.is_in(aboard))
+        .filter(unit::Column::Retired.eq(true))
+        .select_only()
+        .column(unit::Column::Id)
+        .order_by_asc(unit::Column::Id)
+        .into_tuple()
+        .all(transaction)
+        .await?;
+    found.extend(retired.into_iter().map(|id| Obstacle {
+        kind: ObstacleKind::DayChanged,
+        subject: work::unit::name(branch, &id),
+        description: "was retired since the plan was made; plan again".to_owned(),
+    }));
     Ok(found)
 }
 

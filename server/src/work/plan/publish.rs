@@ -2,16 +2,16 @@
 
 use chrono::{DateTime, Utc};
 use forenoon_desk::StoredPlan;
-use forenoon_store::entity::plan;
-use forenoon_store::sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter};
+use forenoon_store::sea_orm::DatabaseTransaction;
 use forenoon_store::value::PlanState;
 
 use super::accept::refuse_changed;
 use super::hand_over::hand_over;
 use super::name;
 use super::obstacles::obstacles;
-use super::read::load;
+use super::read::{load, published_row};
 use super::split::split;
+use super::throw_away::throw_others_away;
 use super::write::{lay_out, move_to};
 use crate::work::{Accepted, Command, Error, Seen, refuse_stale};
 
@@ -35,7 +35,7 @@ impl Command for PublishPlan {
     ) -> Result<Accepted<StoredPlan>, Error> {
         let draft = load(transaction, &self.branch, &self.id).await?;
         refuse_stale(self.seen, &draft.plan, &name(&self.branch, &self.id))?;
-        if draft.plan.base_plan_id.is_some() {
+        if draft.plan.base_plan_id.is_some() && draft.plan.state == PlanState::Draft {
             refuse_changed(transaction, &draft).await?;
         }
         publish(transaction, draft, now).await
@@ -45,20 +45,20 @@ impl Command for PublishPlan {
 /// Publishes a draft, and answers with it as it is then. What was published for the day is replaced by it.
 ///
 /// # Errors
-/// Obstacles where it is no draft, a unit of it is tagged out, a job of it was called off, something of it has gone, or
-/// the plan it was made from is no longer the published one.
+/// Obstacles where it is no draft, where another plan was published for the day since it was made, where a unit of it is
+/// tagged out, a job of it is no more to be done or another day's by now, and where something of it has gone.
 pub(super) async fn publish(
     transaction: &DatabaseTransaction,
     draft: StoredPlan,
     now: DateTime<Utc>,
 ) -> Result<Accepted<StoredPlan>, Error> {
-    let earlier = published_row(transaction, &draft.plan).await?;
-    let obstacles = obstacles(transaction, &draft, earlier.as_ref()).await?;
+    let earlier = published_row(transaction, &draft.plan.branch_id, draft.plan.day).await?;
+    let obstacles = obstacles(transaction, &draft, earlier.as_ref(), now).await?;
     if !obstacles.is_empty() {
         return Err(Error::Obstructed(obstacles));
     }
     lay_out(transaction, &draft).await?;
-    let mut changes = Vec::new();
+    let mut changes = throw_others_away(transaction, &draft.plan, now).await?;
     if let Some(earlier) = earlier {
         changes.push(
             move_to(transaction, &earlier, PlanState::Replaced, now)
@@ -74,16 +74,4 @@ pub(super) async fn publish(
         answer: StoredPlan { plan, ..draft },
         changes,
     })
-}
-
-async fn published_row(
-    transaction: &DatabaseTransaction,
-    draft: &plan::Model,
-) -> Result<Option<plan::Model>, Error> {
-    Ok(plan::Entity::find()
-        .filter(plan::Column::BranchId.eq(draft.branch_id.as_str()))
-        .filter(plan::Column::Day.eq(draft.day))
-        .filter(plan::Column::State.eq(PlanState::Published))
-        .one(transaction)
-        .await?)
 }
