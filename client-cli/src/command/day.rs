@@ -59,6 +59,7 @@ pub(super) async fn show(desk: &BranchDesk, plan: &v1::Plan) -> Result<(), Failu
         tag_outs: &tags,
         visits: &visits.visits,
         clock: desk.clock,
+        today: desk.today,
     };
     desk.screen
         .answer(plan, || grid(&day), |width| page(&day, width))

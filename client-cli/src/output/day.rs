@@ -6,13 +6,14 @@ mod progress;
 
 use std::collections::BTreeMap;
 
-use chrono::{DateTime, Utc};
-use forenoon_proto::v1::{Job, Plan, PlanState, Stop, TagOut, TaskKind, Visit};
+use chrono::{DateTime, NaiveDate, Utc};
+use forenoon_proto::v1::{Job, JobState, Plan, PlanState, Stop, TagOut, TaskKind, Visit};
 
 use super::clock::{Clock, day_words, minutes, stretch};
 use super::grid::Grid;
 use super::{exposure, paint, text};
 use crate::names::{id, ids};
+use crate::parse::day::from_wire;
 use crate::parse::word::{phrase_of, word_of};
 
 /// Plans are usually made for the median.
@@ -34,6 +35,8 @@ pub struct Day<'a> {
     pub visits: &'a [Visit],
     /// The branch's clock.
     pub clock: Clock,
+    /// The branch's local date now.
+    pub today: NaiveDate,
 }
 
 /// The page.
@@ -65,12 +68,12 @@ fn header(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
         Some(time) => format!(
             "revision {}, {state} {}",
             plan.revision,
-            day.clock.hm(Some(time))
+            day.clock.near(Some(time), plan.day.as_ref())
         ),
         None => format!(
             "revision {}, {state}, made {}",
             plan.revision,
-            day.clock.hm(plan.create_time.as_ref())
+            day.clock.near(plan.create_time.as_ref(), plan.day.as_ref())
         ),
     };
     lines.push(paint::strong(&text::ends(
@@ -165,17 +168,22 @@ fn next_step(plan: &Plan) -> String {
     }
 }
 
-/// Whether a job must not be missed that day: by its priority, a deadline within the day, or a promise.
+/// Whether a job must not be missed that day: by its priority, a deadline within the day or before it, or a promise.
 fn is_must(day: &Day<'_>, job: &str) -> bool {
     day.jobs.get(job).is_some_and(|job| {
-        job.priority >= MUST_PRIORITY || due_today(day, job) || promised_today(day, job)
+        job.priority >= MUST_PRIORITY || is_due(day, job) || promised_today(day, job)
     })
 }
 
-fn due_today(day: &Day<'_>, job: &Job) -> bool {
-    job.deadline
-        .as_ref()
-        .is_some_and(|deadline| Some(super::clock::date_of(deadline)) == day.plan.day)
+/// Whether a job's deadline is within the day, or before it and the job not done yet.
+fn is_due(day: &Day<'_>, job: &Job) -> bool {
+    let deadline = job.deadline.as_ref().map(super::clock::date_of);
+    let planned = day.plan.day.as_ref().and_then(from_wire);
+    let Some((deadline, planned)) = deadline.as_ref().and_then(from_wire).zip(planned) else {
+        return false;
+    };
+    let is_over = matches!(job.state(), JobState::Done | JobState::Cancelled);
+    deadline == planned || (deadline < planned && !is_over)
 }
 
 fn promised_today(day: &Day<'_>, job: &Job) -> bool {
@@ -208,7 +216,7 @@ fn seconds(time: Option<&prost_types::Timestamp>) -> Option<i64> {
     time.map(|time| time.seconds)
 }
 
-/// When the crew is there to meet the customer: at the start where met before the work, else at the end.
+/// When the plan has the crew there to meet the customer: at the start where met before the work, else at the end.
 fn meeting_instant(stop: &Stop, before_work: bool) -> Option<DateTime<Utc>> {
     let time = if before_work {
         &stop.start_time

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use chrono::NaiveDate;
 use forenoon_proto::google::r#type::{Date, TimeOfDay};
 use forenoon_proto::v1::{
     Contact, CrewDay, CrewSheet, Hazard, Job, Plan, PlanState, PlanTotals, PlannedTask, Promise,
@@ -35,6 +36,11 @@ pub(super) fn minutes(minutes: i64) -> Option<Duration> {
         seconds: minutes * 60,
         nanos: 0,
     })
+}
+
+/// The day itself.
+pub(super) fn today() -> NaiveDate {
+    NaiveDate::from_ymd_opt(2027, 4, 20).unwrap()
 }
 
 fn name(collection: &str, id: &str) -> String {

@@ -1,14 +1,19 @@
 //! What a dispatcher must see before anything else.
 
-use chrono::TimeDelta;
-use forenoon_proto::v1::{Job, Promise, Severity, Stop, Symptom, TagOut, TagOutState};
+use chrono::{DateTime, TimeDelta, Utc};
+use forenoon_proto::google::r#type as wire;
+use forenoon_proto::v1::{
+    CrewDay, Job, PlanState, Promise, Severity, Stop, Symptom, TagOut, TagOutState, Visit,
+    VisitState,
+};
 
-use super::super::clock::{date_time_hm, instant_of, minutes, stretch};
+use super::super::clock::{date_of, date_time_hm, instant_of, minutes, stretch};
 use super::super::{paint, text};
-use super::{Day, due_today, is_must, meeting_instant, promised_today};
+use super::progress::{Progress, of_stop};
+use super::{Day, is_due, is_must, meeting_instant, promised_today};
 use crate::names::id;
-use crate::parse::instant;
 use crate::parse::word::phrase_of;
+use crate::parse::{day::from_wire, instant};
 
 /// Adds the section, or nothing on a quiet day.
 pub(super) fn lines(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
@@ -74,8 +79,8 @@ fn missed(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
 /// Why a job must not be missed, in brackets.
 fn urgency(day: &Day<'_>, job: &Job) -> String {
     let mut causes = Vec::new();
-    if let Some(deadline) = job.deadline.as_ref().filter(|_| due_today(day, job)) {
-        causes.push(format!("due {}{}", date_time_hm(deadline), source(job)));
+    if let Some(deadline) = job.deadline.as_ref().filter(|_| is_due(day, job)) {
+        causes.push(format!("due {}{}", due_words(day, deadline), source(job)));
     }
     if promised_today(day, job) {
         causes.push("customer is promised a meeting".to_owned());
@@ -86,6 +91,19 @@ fn urgency(day: &Day<'_>, job: &Job) -> String {
     format!(" ({})", causes.join(", "))
 }
 
+/// A deadline as one speaks of it on the day: the time alone, and with its day where that is another.
+fn due_words(day: &Day<'_>, deadline: &wire::DateTime) -> String {
+    let time = date_time_hm(deadline);
+    let date = date_of(deadline);
+    if day.plan.day == Some(date) {
+        return time;
+    }
+    from_wire(&date).map_or_else(
+        || time.clone(),
+        |date| format!("{} {time}", date.format("%a %-d %b")),
+    )
+}
+
 fn source(job: &Job) -> String {
     if job.deadline_source.is_empty() {
         String::new()
@@ -94,8 +112,14 @@ fn source(job: &Job) -> String {
     }
 }
 
-/// Units tagged out since the plan was made that it still counts on.
+/// Units tagged out since the plan was made that it still counts on, where crews go by it or will.
 fn tagged_aboard(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
+    let Some(planned) = day.plan.day.as_ref().and_then(from_wire) else {
+        return;
+    };
+    if day.plan.state() != PlanState::Published || planned < day.today {
+        return;
+    }
     for tag in day
         .tag_outs
         .iter()
@@ -110,7 +134,7 @@ fn tagged_aboard(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
             continue;
         };
         let words = format!(
-            "{} ({}) is tagged out and still in {}'s load-out; re-plan: forenoon replan --cause \"{}\"",
+            "{} ({}) is tagged out and still in {}'s load-out; re-plan: forenoon replan {planned} --cause \"{}\"",
             tag.unit_display_name,
             id(&tag.unit),
             crew.crew_display_name,
@@ -120,20 +144,19 @@ fn tagged_aboard(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
     }
 }
 
-/// Every stop with its crew's name and its job, in the order of crews.
-fn stops<'a>(day: &Day<'a>) -> impl Iterator<Item = (&'a str, &'a Stop, &'a Job)> {
+/// Every stop with its crew and its job, in the order of crews.
+fn stops<'a>(day: &Day<'a>) -> impl Iterator<Item = (&'a CrewDay, &'a Stop, &'a Job)> {
     let jobs = day.jobs;
     day.plan.crew_days.iter().flat_map(move |crew| {
-        crew.stops.iter().filter_map(move |stop| {
-            jobs.get(&stop.job)
-                .map(|job| (crew.crew_display_name.as_str(), stop, job))
-        })
+        crew.stops
+            .iter()
+            .filter_map(move |stop| jobs.get(&stop.job).map(|job| (crew, stop, job)))
     })
 }
 
 /// Deadlines of the day: when the work ends, and how much that leaves.
 fn deadlines(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
-    for (crew, stop, job) in stops(day).filter(|(_, _, job)| due_today(day, job)) {
+    for (crew, stop, job) in stops(day).filter(|(_, _, job)| is_due(day, job)) {
         let Some(deadline) = &job.deadline else {
             continue;
         };
@@ -149,10 +172,11 @@ fn deadlines(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
             None => ("cannot be compared".to_owned(), paint::heed),
         };
         let words = format!(
-            "Due {}{}: {}, {crew} done by {}, {margin}",
-            date_time_hm(deadline),
+            "Due {}{}: {}, {} done by {}, {margin}",
+            due_words(day, deadline),
             source(job),
             job.display_name,
+            crew.crew_display_name,
             day.clock.hm(stop.finish_time.as_ref()),
         );
         remark(lines, " >", &words, width, colour);
@@ -165,18 +189,17 @@ fn minutes_begun(time: TimeDelta) -> i64 {
     whole + i64::from(TimeDelta::minutes(whole) < time)
 }
 
-/// Customers to meet, by the crew's own time against the promise.
+/// Customers to meet, by what the crew told and the plan has for it against the promise.
 fn meetings(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
     let mut meetings: Vec<_> = stops(day)
         .filter(|(_, _, job)| promised_today(day, job))
         .filter_map(|(crew, stop, job)| {
-            job.promise
-                .as_ref()
-                .map(|promise| (crew, stop, job, promise))
+            let promise = job.promise.as_ref()?;
+            Some((crew, stop, job, promise, meeting(day, crew, stop, promise)))
         })
         .collect();
-    meetings.sort_by_key(|(_, stop, _, promise)| meeting_instant(stop, promise.before_work));
-    for (crew, stop, job, promise) in meetings {
+    meetings.sort_by_key(|(.., meeting)| meeting.there);
+    for (crew, stop, job, promise, Meeting { there, kept }) in meetings {
         let whom = promise
             .contact
             .as_ref()
@@ -186,12 +209,11 @@ fn meetings(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
         } else {
             whom.to_owned()
         };
-        let there = meeting_instant(stop, promise.before_work);
-        let kept = kept(promise, there, day);
         let words = format!(
-            "Meet {whom} {} at {}: {crew}, {} the work, there {}{}",
+            "Meet {whom} {} at {}: {}, {} the work, there {}{}",
             window(promise),
             stop.site_display_name,
+            crew.crew_display_name,
             if promise.before_work {
                 "before"
             } else {
@@ -214,23 +236,61 @@ fn meetings(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
     }
 }
 
+/// A meeting with a customer.
+struct Meeting {
+    /// When the crew is there for it.
+    there: Option<DateTime<Utc>>,
+    /// Whether that is within the promise.
+    kept: bool,
+}
+
+/// What becomes of a promise. What crews told goes before the plan, which after a re-plan in the midst of the work tells
+/// only of what is left of it; the plan counts where the meeting of the last attempt is still to come.
+fn meeting(day: &Day<'_>, crew: &CrewDay, stop: &Stop, promise: &Promise) -> Meeting {
+    let visits = || day.visits.iter().filter(|visit| visit.job == stop.job);
+    let told = |visit| told(visit, promise.before_work);
+    let mut times: Vec<_> = visits().flat_map(told).collect();
+    times.sort_unstable();
+    let is_told = visits()
+        .max_by_key(|visit| visit.attempt)
+        .is_some_and(|last| told(last).next().is_some());
+    if !is_told || of_stop(day, &stop.job, &crew.crew) == Progress::Planned {
+        times.extend(meeting_instant(stop, promise.before_work));
+    }
+    let within = times
+        .iter()
+        .copied()
+        .find(|time| is_within(promise, *time, day));
+    Meeting {
+        there: within.or_else(|| times.last().copied()),
+        kept: within.is_some(),
+    }
+}
+
+/// When a crew told that it was there for the meeting: on coming and beginning, or once the work was done.
+fn told(visit: &Visit, before_work: bool) -> impl Iterator<Item = DateTime<Utc>> {
+    let times = if before_work {
+        [visit.arrive_time.as_ref(), visit.start_time.as_ref()]
+    } else {
+        let done = visit.state() == VisitState::Done;
+        [visit.finish_time.as_ref().filter(|_| done), None]
+    };
+    times.into_iter().flatten().filter_map(instant::from_wire)
+}
+
 fn window(promise: &Promise) -> String {
     let time = |time: &Option<_>| time.as_ref().map_or_else(|| "?".to_owned(), date_time_hm);
     format!("{}-{}", time(&promise.start_time), time(&promise.end_time))
 }
 
-/// Whether the crew is there within the promise. What cannot be compared counts as broken, so that it is seen.
-fn kept(promise: &Promise, there: Option<chrono::DateTime<chrono::Utc>>, day: &Day<'_>) -> bool {
+/// Whether a time is within the promise. What cannot be compared counts as broken, so that it is seen.
+fn is_within(promise: &Promise, there: DateTime<Utc>, day: &Day<'_>) -> bool {
     let instant = |time: &Option<_>| {
         time.as_ref()
             .and_then(|time| instant_of(time, day.clock.zone))
     };
-    match (
-        instant(&promise.start_time),
-        there,
-        instant(&promise.end_time),
-    ) {
-        (Some(start), Some(there), Some(end)) => start <= there && there <= end,
+    match (instant(&promise.start_time), instant(&promise.end_time)) {
+        (Some(start), Some(end)) => start <= there && there <= end,
         _ => false,
     }
 }

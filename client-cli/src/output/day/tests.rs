@@ -2,7 +2,7 @@
 
 use forenoon_proto::v1::{CrewBreak, SharedUnit, VisitState, YardCall};
 
-use super::super::fixture::{CLOCK, at, jobs, plan, tags, visits};
+use super::super::fixture::{CLOCK, at, jobs, plan, tags, today, visits};
 use super::*;
 
 fn stripped(plan: &Plan, tags: &[TagOut], visits: &[Visit]) -> String {
@@ -17,6 +17,7 @@ fn stripped_at(width: usize, plan: &Plan, tags: &[TagOut], visits: &[Visit]) -> 
         tag_outs: tags,
         visits,
         clock: CLOCK,
+        today: today(),
     };
     anstream::adapter::strip_str(&page(&day, width)).to_string()
 }
@@ -75,6 +76,118 @@ fn broken_promises_late_deadlines_and_tagged_units_aboard_cry_out() {
     );
 }
 
+/// The page as one line of words.
+fn words(plan: &Plan, jobs: &BTreeMap<String, Job>, tags: &[TagOut], visits: &[Visit]) -> String {
+    let day = Day {
+        plan,
+        jobs,
+        tag_outs: tags,
+        visits,
+        clock: CLOCK,
+        today: today(),
+    };
+    let page = anstream::adapter::strip_str(&page(&day, 100)).to_string();
+    page.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+#[test]
+fn a_promise_that_was_kept_stays_kept_when_the_rest_of_the_work_is_planned_anew() {
+    let mut jobs = jobs();
+    let alder = jobs.get_mut("branches/north/jobs/j-alder").unwrap();
+    alder.promise.as_mut().unwrap().before_work = true;
+    // A re-plan at ten has the rest of the work begin there and then.
+    let mut plan = plan();
+    plan.crew_days[0].stops[0].start_time = at("10:00");
+    let began = |hm: &str| Visit {
+        start_time: at(hm),
+        finish_time: None,
+        state: VisitState::Working.into(),
+        ..visits().remove(0)
+    };
+    for (visits, said) in [
+        (vec![began("7:40")], "there 07:40"),
+        (
+            vec![Visit {
+                arrive_time: at("8:10"),
+                ..began("8:20")
+            }],
+            "there 08:10",
+        ),
+        (vec![began("8:20")], "there 08:20, PROMISE BROKEN"),
+        (vec![], "there 10:00, PROMISE BROKEN"),
+    ] {
+        let page = words(&plan, &jobs, &[], &visits);
+        assert!(page.contains(&format!("before the work, {said}")), "{page}");
+        let broken = page.contains("BROKEN");
+        assert_eq!(broken, said.contains("BROKEN"), "{page}");
+    }
+    // Who comes after a crew that gave up too early may still keep it.
+    plan.crew_days[0].stops[0].start_time = at("8:00");
+    let gave_up = Visit {
+        crew: "branches/north/crews/sedge".into(),
+        state: VisitState::NotDone.into(),
+        ..began("7:00")
+    };
+    let page = words(&plan, &jobs, &[], &[gave_up]);
+    assert!(
+        page.contains("there 08:00") && !page.contains("BROKEN"),
+        "{page}"
+    );
+}
+
+#[test]
+fn work_that_is_overdue_is_among_the_first_until_it_is_done() {
+    let (planned, left_out) = ("branches/north/jobs/j-weld", "branches/north/jobs/j-notice");
+    let mut jobs = jobs();
+    for job in [planned, left_out] {
+        let job = jobs.get_mut(job).unwrap();
+        job.priority = 3;
+        job.deadline = crate::parse::clock::date_time("2027-04-19 12:00").ok();
+    }
+    let page = words(&plan(), &jobs, &[], &[]);
+    for part in [
+        "NOT PLANNED: County notice, Mill lane (due Mon 19 Apr 12:00)",
+        "Due Mon 19 Apr 12:00 by county notice: First cut, Bluestem done by 10:55, 22 h 55 TOO LATE",
+    ] {
+        assert!(page.contains(part), "missing {part:?} in {page}");
+    }
+    for job in [planned, left_out] {
+        jobs.get_mut(job).unwrap().state = JobState::Done.into();
+    }
+    let page = words(&plan(), &jobs, &[], &[]);
+    assert!(!page.contains("19 Apr"), "{page}");
+}
+
+#[test]
+fn a_re_plan_is_offered_for_the_plans_own_day_while_crews_go_by_it() {
+    let mut plan = plan();
+    plan.crew_days[0]
+        .load_out
+        .push("branches/north/units/b-2".into());
+    let offered = |plan: &Plan| words(plan, &jobs(), &tags(), &[]).contains("forenoon replan");
+    let page = words(&plan, &jobs(), &tags(), &[]);
+    assert!(
+        page.contains("re-plan: forenoon replan 2027-04-20 --cause \"t-7\""),
+        "{page}"
+    );
+    plan.state = PlanState::Draft.into();
+    assert!(!offered(&plan), "a draft is planned again");
+    plan.state = PlanState::Published.into();
+    plan.day.as_mut().unwrap().day = 19;
+    assert!(!offered(&plan), "the day is over");
+}
+
+#[test]
+fn a_plan_published_the_evening_before_says_so() {
+    let mut plan = plan();
+    plan.publish_time = Some("2027-04-19T23:05:00Z".parse().unwrap());
+    let page = words(&plan, &jobs(), &[], &[]);
+    assert!(
+        page.contains("revision 2, published Mon 19 Apr 18:05"),
+        "{page}"
+    );
+}
+
 #[test]
 fn reports_show_how_far_the_day_has_come() {
     let page = stripped(&plan(), &[], &visits());
@@ -122,6 +235,7 @@ fn states(plan: &Plan, visits: &[Visit]) -> Vec<String> {
         tag_outs: &[],
         visits,
         clock: CLOCK,
+        today: today(),
     };
     let state = |row: Vec<String>| row[11].clone();
     grid(&day).rows.into_iter().map(state).collect()
@@ -208,6 +322,7 @@ fn scripts_get_a_row_for_each_stop_and_each_job_without() {
         tag_outs: &[],
         visits: &visits(),
         clock: CLOCK,
+        today: today(),
     };
     let lines = grid(&day).plain();
     let rows: Vec<&str> = lines.lines().collect();
