@@ -1,5 +1,6 @@
 //! Resource names, and the short ids people type for them.
 
+use chrono::NaiveDate;
 use uuid::Uuid;
 
 /// A fresh id for one call, sent again unchanged when the call is retried.
@@ -75,9 +76,26 @@ pub fn ids(names: &[String], joint: &str) -> String {
     short.join(joint)
 }
 
+/// The day in a plan's id, `2027-04-20-3`.
+pub fn plan_day(plan: &str) -> Option<NaiveDate> {
+    let (day, revision) = id(plan).rsplit_once('-')?;
+    revision.parse::<u32>().ok()?;
+    day.parse().ok()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_plans_day_is_in_its_id() {
+        assert_eq!(
+            plan_day("branches/n/plans/2027-04-20-3"),
+            NaiveDate::from_ymd_opt(2027, 4, 20)
+        );
+        assert_eq!(plan_day("branches/n/plans/odd"), None);
+        assert_eq!(plan_day("branches/n/plans/odd-3"), None);
+    }
 
     #[test]
     fn ids_become_names_and_names_stay() {

@@ -42,6 +42,6 @@ pub(super) async fn run(desk: &Desk, args: &Args) -> Result<(), Failure> {
     desk.screen.answer(
         &answer,
         || grid(&answer),
-        |width| page(&answer, desk.clock, width),
+        |width| page(&answer, &plan, desk.clock, width),
     )
 }

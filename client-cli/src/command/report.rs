@@ -2,13 +2,14 @@
 //!
 //! The crew is said once, with `FORENOON_CREW`; then a report is a word and a job.
 
+use chrono::NaiveDate;
 use forenoon_proto::v1;
 
 use super::show_plan::find;
 use super::visit::{CrewArg, StepArg, tell, time};
 use crate::desk::Desk;
 use crate::failure::Failure;
-use crate::names::{Collection, id, ids, request_id};
+use crate::names::{Collection, id, ids, plan_day, request_id};
 use crate::output::grid::Grid;
 
 /// How `load` is written.
@@ -99,15 +100,20 @@ pub(super) async fn load(desk: &Desk, args: &LoadArgs) -> Result<(), Failure> {
     };
     desk.screen.answer(&answer, row, |_| {
         if answer.wants_replan {
-            format!(
-                "{} loaded without {}; ask for a re-plan: forenoon replan\n",
-                id(&crew),
-                ids(&missing, ", ")
-            )
+            let day = plan_day(&plan).unwrap_or(desk.today);
+            without(id(&crew), &ids(&missing, ", "), day)
         } else {
             format!("{} loaded, everything aboard\n", id(&crew))
         }
     })
+}
+
+/// What is missing, and the command that asks for a re-plan of that day.
+fn without(crew: &str, units: &str, day: NaiveDate) -> String {
+    format!(
+        "{crew} loaded without {units}; ask for a re-plan: \
+         forenoon replan {day} --cause \"{crew} is without {units}\"\n"
+    )
 }
 
 pub(super) async fn depart(desk: &Desk, args: &StepArgs) -> Result<(), Failure> {
@@ -170,4 +176,26 @@ pub(super) async fn not_done(desk: &Desk, args: NotDoneArgs) -> Result<(), Failu
         reason: args.why,
     };
     tell(&desk, desk.link.report_not_done(request).await?.visit)
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::Parser;
+
+    use super::*;
+    use crate::command::Cli;
+
+    #[test]
+    fn the_re_plan_that_is_offered_can_be_asked_for_as_it_stands() {
+        let day = NaiveDate::from_ymd_opt(2027, 4, 21).unwrap();
+        let said = without("bluestem", "m-36, p-1", day);
+        let command = said.split_once("re-plan: ").unwrap().1.trim();
+        assert_eq!(
+            command,
+            "forenoon replan 2027-04-21 --cause \"bluestem is without m-36, p-1\""
+        );
+        let (words, cause) = command.split_once(" \"").unwrap();
+        let words = words.split(' ').chain([cause.trim_end_matches('"')]);
+        assert!(Cli::try_parse_from(words).is_ok(), "{command}");
+    }
 }

@@ -1,8 +1,10 @@
 //! How likely a plan goes as planned, on a page.
 
-use forenoon_proto::v1::{AssessPlanResponse, CrewChance, PromiseChance, StopTrouble};
+use forenoon_proto::v1::{
+    AssessPlanResponse, CrewChance, Plan, PlanState, PromiseChance, StopTrouble,
+};
 
-use super::clock::{Clock, minutes, stretch};
+use super::clock::{Clock, day_plain, minutes, stretch};
 use super::grid::Grid;
 use super::{paint, text};
 use crate::names::id;
@@ -67,7 +69,7 @@ pub fn grid(answer: &AssessPlanResponse) -> Grid {
 }
 
 /// The chances in sentences, the gravest first.
-pub fn page(answer: &AssessPlanResponse, clock: Clock, width: usize) -> String {
+pub fn page(answer: &AssessPlanResponse, plan: &Plan, clock: Clock, width: usize) -> String {
     let mut lines = vec![text::ends(
         &format!(
             "Plan {} from {}",
@@ -80,8 +82,9 @@ pub fn page(answer: &AssessPlanResponse, clock: Clock, width: usize) -> String {
     if !answer.jobs_to_replan.is_empty() {
         let jobs: Vec<&str> = answer.jobs_to_replan.iter().map(|job| id(job)).collect();
         let words = format!(
-            "not as planned any more: {}; forenoon replan finds ways on",
-            jobs.join(", ")
+            "not as planned any more: {}; {}",
+            jobs.join(", "),
+            way_on(plan, &jobs),
         );
         let words = text::hanging("RE-PLAN    ", &words, width);
         lines.extend(words.iter().map(|line| paint::alarm(line)));
@@ -106,6 +109,17 @@ pub fn page(answer: &AssessPlanResponse, clock: Clock, width: usize) -> String {
         lines.extend(text::hanging("Keep an eye on ", &trouble(stop), width));
     }
     lines.join("\n") + "\n"
+}
+
+/// The command that finds a way on: a published plan is gone on from, a draft is made again.
+fn way_on(plan: &Plan, jobs: &[&str]) -> String {
+    let day = day_plain(plan.day.as_ref());
+    if plan.state() == PlanState::Published {
+        let jobs = jobs.join(", ");
+        format!("ways on: forenoon replan {day} --cause \"not as planned: {jobs}\"")
+    } else {
+        format!("plan it again: forenoon plan {day}")
+    }
 }
 
 fn promise(promise: &PromiseChance) -> String {
@@ -169,7 +183,7 @@ fn share(share: f64) -> String {
 mod tests {
     use prost_types::{Duration, Timestamp};
 
-    use super::super::fixture::CLOCK;
+    use super::super::fixture::{CLOCK, plan};
     use super::*;
 
     fn answer() -> AssessPlanResponse {
@@ -219,7 +233,7 @@ mod tests {
     }
 
     fn stripped(answer: &AssessPlanResponse) -> String {
-        anstream::adapter::strip_str(&page(answer, CLOCK, 80)).to_string()
+        anstream::adapter::strip_str(&page(answer, &plan(), CLOCK, 80)).to_string()
     }
 
     #[test]
@@ -235,6 +249,20 @@ mod tests {
         ] {
             assert!(page.contains(words), "missing {words:?} in\n{page}");
         }
+    }
+
+    #[test]
+    fn the_way_on_is_for_the_plans_own_day() {
+        let mut plan = plan();
+        assert_eq!(
+            way_on(&plan, &["j-birch", "j-weld"]),
+            "ways on: forenoon replan 2027-04-20 --cause \"not as planned: j-birch, j-weld\""
+        );
+        plan.state = PlanState::Draft.into();
+        assert_eq!(
+            way_on(&plan, &["j-birch"]),
+            "plan it again: forenoon plan 2027-04-20"
+        );
     }
 
     #[test]
