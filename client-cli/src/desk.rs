@@ -8,7 +8,7 @@ use crate::connect::Link;
 use crate::failure::Failure;
 use crate::import::Context;
 use crate::names::{self, Collection};
-use crate::output::clock::Clock;
+use crate::output::clock::{Clock, Times};
 use crate::output::screen::Screen;
 use crate::parse::{day, instant};
 
@@ -106,6 +106,11 @@ impl BranchDesk {
     /// The resource name of something in the branch. Empty stays empty.
     pub fn name(&self, collection: Collection, id: &str) -> String {
         names::resource(&self.branch.name, collection, id)
+    }
+
+    /// Times of a grid: as people are shown them here, or as the screen's form has them.
+    pub fn times(&self, for_people: fn(Clock) -> Times) -> Times {
+        for_people(self.clock).in_form(self.screen.format)
     }
 
     /// What imports need to know about the branch.

@@ -7,6 +7,7 @@ use super::show_plan::{latest_draft, published};
 use crate::desk::{BranchDesk, Desk};
 use crate::failure::Failure;
 use crate::names::{Collection, request_id};
+use crate::output::clock::Times;
 use crate::output::records::{plan_line, plans};
 
 /// How `publish` is written.
@@ -121,7 +122,7 @@ fn tell(desk: &BranchDesk, plan: Option<v1::Plan>) -> Result<(), Failure> {
     let plan = plan.unwrap_or_default();
     desk.screen.answer(
         &plan,
-        || plans(std::slice::from_ref(&plan), desk.clock),
+        || plans(std::slice::from_ref(&plan), desk.times(Times::Days)),
         |_| plan_line(&plan),
     )
 }

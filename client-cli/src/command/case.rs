@@ -9,6 +9,7 @@ use crate::desk::Desk;
 use crate::failure::Failure;
 use crate::names::{Collection, id, request_id};
 use crate::output::cases::cases;
+use crate::output::clock::Times;
 
 /// What every case is opened with.
 #[derive(Debug, clap::Args)]
@@ -115,7 +116,7 @@ async fn open(desk: &Desk, kind: v1::CaseKind, told: Told, cause: String) -> Res
         request_id: request_id(),
     };
     let opened = desk.link.open_case(request).await?.case.unwrap_or_default();
-    let grid = cases(std::slice::from_ref(&opened), desk.clock);
+    let grid = cases(std::slice::from_ref(&opened), desk.times(Times::Days));
     desk.screen.answer(
         &opened,
         || grid,
@@ -144,7 +145,7 @@ pub(super) async fn case(desk: &Desk, args: CaseArgs) -> Result<(), Failure> {
                 ..v1::ListCasesRequest::default()
             })
             .await?;
-        let grid = cases(&found, desk.clock);
+        let grid = cases(&found, desk.times(Times::Days));
         let answer = v1::ListCasesResponse {
             cases: found,
             ..v1::ListCasesResponse::default()
@@ -165,6 +166,6 @@ pub(super) async fn case(desk: &Desk, args: CaseArgs) -> Result<(), Failure> {
         None => desk.link.get_case(v1::GetCaseRequest { name }).await?.case,
     }
     .unwrap_or_default();
-    let grid = cases(std::slice::from_ref(&case), desk.clock);
+    let grid = cases(std::slice::from_ref(&case), desk.times(Times::Days));
     desk.screen.grid(&case, &grid)
 }

@@ -6,7 +6,7 @@ use forenoon_proto::v1;
 use crate::desk::{BranchDesk, Desk};
 use crate::failure::{Failure, exit};
 use crate::names::Collection;
-use crate::output::clock::day_words;
+use crate::output::clock::{Times, day_words};
 use crate::output::records;
 use crate::parse::day::wire;
 
@@ -79,7 +79,7 @@ pub(super) async fn list(desk: &Desk, args: &ListArgs) -> Result<(), Failure> {
             ..v1::ListPlansRequest::default()
         })
         .await?;
-    let grid = records::plans(&plans, desk.clock);
+    let grid = records::plans(&plans, desk.times(Times::Days));
     let answer = v1::ListPlansResponse {
         plans,
         next_page_token: String::new(),

@@ -5,6 +5,7 @@ use forenoon_proto::v1;
 use crate::desk::Desk;
 use crate::failure::Failure;
 use crate::names::{Collection, request_id};
+use crate::output::clock::Times;
 use crate::output::history::{cost_grid, grid, page, service_grid};
 use crate::parse::money::money;
 
@@ -76,8 +77,8 @@ pub(super) async fn run(desk: &Desk, args: &Args) -> Result<(), Failure> {
     let answer = desk.link.get_unit_history(request).await?;
     desk.screen.answer(
         &answer,
-        || grid(&answer, desk.clock),
-        |width| page(&args.unit, &answer, desk.clock, width),
+        || grid(&answer, desk.times(Times::Years)),
+        |width| page(&args.unit, &answer, desk.times(Times::Years), width),
     )
 }
 
@@ -97,5 +98,5 @@ pub(super) async fn serviced(desk: &Desk, args: ServicedArgs) -> Result<(), Fail
     let answer = desk.link.record_service(request).await?;
     let services: Vec<v1::ServiceRecord> = answer.service.iter().cloned().collect();
     desk.screen
-        .grid(&answer, &service_grid(&services, desk.clock))
+        .grid(&answer, &service_grid(&services, desk.times(Times::Days)))
 }

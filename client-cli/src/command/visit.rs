@@ -6,6 +6,7 @@ use super::show_plan::{DayArg, find};
 use crate::desk::{BranchDesk, Desk};
 use crate::failure::Failure;
 use crate::names::{Collection, request_id};
+use crate::output::clock::Times;
 use crate::output::records::visits;
 use crate::parse::measure::stretch;
 
@@ -152,7 +153,7 @@ pub(super) async fn list(desk: &Desk, args: &ListArgs) -> Result<(), Failure> {
         .list_visits(v1::ListVisitsRequest { plan: plan.name })
         .await?;
     desk.screen
-        .grid(&answer, &visits(&answer.visits, desk.clock))
+        .grid(&answer, &visits(&answer.visits, desk.times(Times::Hours)))
 }
 
 /// A time on today's clock; none for now.
@@ -166,7 +167,7 @@ pub(super) fn time(
 /// Shows the visit as it stands now.
 pub(super) fn tell(desk: &BranchDesk, visit: Option<v1::Visit>) -> Result<(), Failure> {
     let visit = visit.unwrap_or_default();
-    let grid = visits(std::slice::from_ref(&visit), desk.clock);
+    let grid = visits(std::slice::from_ref(&visit), desk.times(Times::Hours));
     desk.screen.grid(&visit, &grid)
 }
 

@@ -5,6 +5,7 @@ use chrono_tz::Tz;
 use forenoon_proto::google::r#type as wire;
 use prost_types::Timestamp;
 
+use super::screen::Format;
 use crate::parse::{day, instant};
 
 /// The branch's clock.
@@ -42,6 +43,15 @@ impl Clock {
             })
     }
 
+    /// An instant from the wire with its day and year: `Tue 20 Apr 2027 10:10`; empty where it is absent.
+    pub fn year_hm(self, time: Option<&Timestamp>) -> String {
+        time.and_then(instant::from_wire)
+            .map_or_else(String::new, |time| {
+                let local = time.with_timezone(&self.zone);
+                format!("{} {}", local.format("%a %-d %b %Y"), self.time(time))
+            })
+    }
+
     /// An instant from the wire as one speaks of it on a day: the time alone that day, else with its day.
     pub fn near(self, time: Option<&Timestamp>, day: Option<&wire::Date>) -> String {
         let same = time
@@ -68,6 +78,42 @@ impl Clock {
     /// The local date of an instant.
     pub fn date(self, time: DateTime<Utc>) -> NaiveDate {
         time.with_timezone(&self.zone).date_naive()
+    }
+}
+
+/// Times of a grid, as whoever reads it wants them.
+#[derive(Clone, Copy, Debug)]
+pub enum Times {
+    /// For people, of one day: hours and minutes, `-` where a time is absent.
+    Hours(Clock),
+    /// For people, of these days: `Tue 20 Apr 10:10`.
+    Days(Clock),
+    /// For people, of years: `Tue 20 Apr 2027 10:10`.
+    Years(Clock),
+    /// For scripts: RFC 3339 with the zone's offset.
+    Plain(Clock),
+}
+
+impl Times {
+    /// An instant from the wire.
+    pub fn at(self, time: Option<&Timestamp>) -> String {
+        match self {
+            Self::Hours(clock) => clock.hm(time),
+            Self::Days(clock) => clock.day_hm(time),
+            Self::Years(clock) => clock.year_hm(time),
+            Self::Plain(clock) => clock.plain(time),
+        }
+    }
+
+    /// The same for a form of answer: scripts have whole times, whatever people are shown.
+    #[must_use]
+    pub fn in_form(self, format: Format) -> Self {
+        let (Self::Hours(clock) | Self::Days(clock) | Self::Years(clock) | Self::Plain(clock)) =
+            self;
+        match format {
+            Format::Plain => Self::Plain(clock),
+            Format::Table | Format::Json => self,
+        }
     }
 }
 

@@ -4,7 +4,7 @@ use forenoon_proto::v1::{
     GetUnitCostResponse, GetUnitHistoryResponse, ServiceRecord, Symptom, TagOut,
 };
 
-use super::clock::{Clock, minutes, stretch};
+use super::clock::{Times, minutes, stretch};
 use super::grid::Grid;
 use super::{paint, text};
 use crate::names::id;
@@ -12,13 +12,13 @@ use crate::parse::money;
 use crate::parse::word::word_of;
 
 /// Tags and services as rows, newest first in each.
-pub fn grid(history: &GetUnitHistoryResponse, clock: Clock) -> Grid {
+pub fn grid(history: &GetUnitHistoryResponse, times: Times) -> Grid {
     let mut grid = Grid::new(&["what", "when", "until", "by", "words"]);
     for tag in &history.tag_outs {
         grid.row([
             id(&tag.name).to_owned(),
-            clock.day_hm(tag.create_time.as_ref()),
-            clock.day_hm(tag.release_time.as_ref()),
+            times.at(tag.create_time.as_ref()),
+            times.at(tag.release_time.as_ref()),
             id(&tag.found_by).to_owned(),
             story(tag),
         ]);
@@ -26,7 +26,7 @@ pub fn grid(history: &GetUnitHistoryResponse, clock: Clock) -> Grid {
     for service in &history.services {
         grid.row([
             "service".to_owned(),
-            clock.day_hm(service.service_time.as_ref()),
+            times.at(service.service_time.as_ref()),
             String::new(),
             id(&service.mechanic).to_owned(),
             service.work.clone(),
@@ -74,11 +74,11 @@ pub fn cost_grid(cost: &GetUnitCostResponse) -> Grid {
 }
 
 /// Services as rows.
-pub fn service_grid(services: &[ServiceRecord], clock: Clock) -> Grid {
+pub fn service_grid(services: &[ServiceRecord], times: Times) -> Grid {
     let mut grid = Grid::new(&["when", "by", "hours", "work"]);
     for service in services {
         grid.row([
-            clock.day_hm(service.service_time.as_ref()),
+            times.at(service.service_time.as_ref()),
             id(&service.mechanic).to_owned(),
             format!("{:.1}", service.effective_hours),
             service.work.clone(),
@@ -107,7 +107,7 @@ fn story(tag: &TagOut) -> String {
 }
 
 /// The page for people.
-pub fn page(unit: &str, history: &GetUnitHistoryResponse, clock: Clock, width: usize) -> String {
+pub fn page(unit: &str, history: &GetUnitHistoryResponse, times: Times, width: usize) -> String {
     let mut lines = vec![paint::strong(&format!("UNIT {unit}"))];
     let mut add = |label: &str, words: String| {
         lines.push(format!("  {}{words}", text::fit(label, 22)));
@@ -136,11 +136,12 @@ pub fn page(unit: &str, history: &GetUnitHistoryResponse, clock: Clock, width: u
         add("out each time", stretch(minutes(Some(mean))));
     }
     lines.push(String::new());
-    lines.join("\n") + "\n" + &grid(history, clock).table(width)
+    lines.join("\n") + "\n" + &grid(history, times).table(width)
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::clock::Clock;
     use super::*;
 
     #[test]
@@ -213,19 +214,26 @@ mod tests {
         let clock = Clock {
             zone: chrono_tz::America::Chicago,
         };
-        let page = anstream::adapter::strip_str(&page("m-36", &history, clock, 100)).to_string();
+        let page = anstream::adapter::strip_str(&page("m-36", &history, Times::Years(clock), 100))
+            .to_string();
         for part in [
             "UNIT m-36",
             "130.5, 10.2",
             "2, one in 65.2",
             "1 h 30",
             "again after t-8",
+            "Tue 20 Apr 2027 10:10",
         ] {
             assert!(page.contains(part), "missing {part:?} in\n{page}");
         }
         assert_eq!(
-            service_grid(&history.services, clock).plain(),
-            "Mon 19 Apr 10:10\tmoss\t120.2\toil\n"
+            service_grid(&history.services, Times::Plain(clock)).plain(),
+            "2027-04-19T10:10:00-05:00\tmoss\t120.2\toil\n"
+        );
+        assert!(
+            grid(&history, Times::Plain(clock))
+                .plain()
+                .starts_with("t-9\t2027-04-20T10:10:00-05:00\t\t"),
         );
     }
 }

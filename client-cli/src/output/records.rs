@@ -2,7 +2,7 @@
 
 use forenoon_proto::v1::{Branch, NoiseCriterion, Plan, PlanState, UnitSystem, Visit, VisitState};
 
-use super::clock::{Clock, day_plain, day_words, minutes};
+use super::clock::{Times, day_plain, day_words, minutes};
 use super::grid::Grid;
 use crate::names::id;
 use crate::parse::money;
@@ -91,7 +91,7 @@ fn percent(basis_points: i32) -> String {
 }
 
 /// Plans as rows.
-pub fn plans(plans: &[Plan], clock: Clock) -> Grid {
+pub fn plans(plans: &[Plan], times: Times) -> Grid {
     let mut grid = Grid::new(&[
         "plan",
         "day",
@@ -116,8 +116,8 @@ pub fn plans(plans: &[Plan], clock: Clock) -> Grid {
             totals.unplanned_jobs.to_string(),
             minutes(totals.overtime.as_ref()).to_string(),
             totals.cost_points.to_string(),
-            clock.day_hm(plan.create_time.as_ref()),
-            clock.day_hm(plan.publish_time.as_ref()),
+            times.at(plan.create_time.as_ref()),
+            times.at(plan.publish_time.as_ref()),
             id(&plan.base_plan).to_owned(),
         ]);
     }
@@ -138,7 +138,7 @@ pub fn plan_line(plan: &Plan) -> String {
 }
 
 /// Visits as rows.
-pub fn visits(visits: &[Visit], clock: Clock) -> Grid {
+pub fn visits(visits: &[Visit], times: Times) -> Grid {
     let mut grid = Grid::new(&[
         "job", "crew", "start", "finish", "minutes", "bags", "note", "state", "arrive", "paused",
         "why not",
@@ -152,13 +152,13 @@ pub fn visits(visits: &[Visit], clock: Clock) -> Grid {
         grid.row([
             id(&visit.job).to_owned(),
             id(&visit.crew).to_owned(),
-            clock.hm(visit.start_time.as_ref()),
-            clock.hm(visit.finish_time.as_ref()),
+            times.at(visit.start_time.as_ref()),
+            times.at(visit.finish_time.as_ref()),
             length.unwrap_or_default(),
             visit.bags.to_string(),
             visit.note.clone(),
             word_of::<VisitState>(visit.state),
-            clock.hm(visit.arrive_time.as_ref()),
+            times.at(visit.arrive_time.as_ref()),
             minutes(visit.paused.as_ref()).to_string(),
             visit.not_done_reason.clone(),
         ]);
@@ -168,6 +168,7 @@ pub fn visits(visits: &[Visit], clock: Clock) -> Grid {
 
 #[cfg(test)]
 mod tests {
+    use super::super::clock::Clock;
     use super::*;
 
     #[test]
@@ -188,9 +189,9 @@ mod tests {
             ..visit.clone()
         };
         assert_eq!(
-            visits(&[visit, done], clock).plain(),
-            "j1\tsedge\t08:00\t-\t\t0\t\t\t-\t0\t\n\
-             j1\tsedge\t08:00\t08:42\t43\t3\t\tdone\t-\t0\t\n"
+            visits(&[visit, done], Times::Plain(clock)).plain(),
+            "j1\tsedge\t2027-04-20T08:00:00-05:00\t\t\t0\t\t\t\t0\t\n\
+             j1\tsedge\t2027-04-20T08:00:00-05:00\t2027-04-20T08:42:40-05:00\t43\t3\t\tdone\t\t0\t\n"
         );
         assert_eq!(percent(1550), "15.50 %");
     }

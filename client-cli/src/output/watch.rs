@@ -3,7 +3,7 @@
 use forenoon_proto::v1::day_change::State;
 use forenoon_proto::v1::{DayChange, DaySnapshot, Symptom, TagOutState, VisitState};
 
-use super::clock::Clock;
+use super::clock::{Clock, Times};
 use super::grid::Grid;
 use super::paint;
 use super::records::{plan_line, visits};
@@ -36,7 +36,7 @@ pub fn snapshot_text(snapshot: &DaySnapshot, clock: Clock, width: usize) -> Stri
         ]));
     }
     if !snapshot.visits.is_empty() {
-        text.push_str(&visits(&snapshot.visits, clock).table(width));
+        text.push_str(&visits(&snapshot.visits, Times::Hours(clock)).table(width));
     }
     text
 }
