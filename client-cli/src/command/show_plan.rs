@@ -99,9 +99,20 @@ pub(super) async fn find(
     if let Some(plan) = published(desk, day).await? {
         return Ok(plan);
     }
-    match latest_draft(desk, day).await? {
-        Some(draft) => get(desk, draft.name).await,
-        None => Err(no_plan(day)),
+    let draft = latest_draft(desk, day).await.map(|draft| draft.map(|plan| plan.name));
+    get(desk, instead_of_published(draft, day)?).await
+}
+
+/// The draft to show where nothing is published. Drafts are the office's: for a crew there is nothing then.
+fn instead_of_published(
+    draft: Result<Option<String>, Failure>,
+    day: NaiveDate,
+) -> Result<String, Failure> {
+    match draft {
+        Ok(Some(name)) => Ok(name),
+        Ok(None) => Err(no_plan(day)),
+        Err(failure) if failure.exit_code() == exit::NOT_ALLOWED => Err(nothing_published(day)),
+        Err(failure) => Err(failure),
     }
 }
 
@@ -144,10 +155,42 @@ pub(super) async fn get(desk: &BranchDesk, name: String) -> Result<v1::Plan, Fai
     Ok(answer.plan.unwrap_or_default())
 }
 
+/// There is nothing that crews go by that day.
+fn nothing_published(day: NaiveDate) -> Failure {
+    Failure::NotFound(format!(
+        "there is no plan for {} yet: nothing is published",
+        day_words(Some(&wire(day)))
+    ))
+}
+
 /// There is nothing planned for that day.
 pub(super) fn no_plan(day: NaiveDate) -> Failure {
     Failure::NotFound(format!(
         "there is no plan for {}; make one with `forenoon plan {day}`",
         day_words(Some(&wire(day)))
     ))
+}
+
+#[cfg(test)]
+mod tests {
+    use tonic::Status;
+
+    use super::*;
+
+    #[test]
+    fn who_may_not_see_drafts_is_told_that_nothing_is_published() {
+        let day = NaiveDate::from_ymd_opt(2027, 4, 20).unwrap();
+        let denied = Status::permission_denied("may not call ListPlans").into();
+        let failure = instead_of_published(Err(denied), day).unwrap_err();
+        assert_eq!(failure.exit_code(), exit::NOT_FOUND);
+        assert_eq!(
+            failure.to_string(),
+            "there is no plan for Tue 20 Apr 2027 yet: nothing is published"
+        );
+        let away = Status::unavailable("starting").into();
+        let failure = instead_of_published(Err(away), day).unwrap_err();
+        assert_eq!(failure.exit_code(), exit::UNREACHABLE);
+        let draft = instead_of_published(Ok(Some("a".to_owned())), day);
+        assert_eq!(draft.unwrap(), "a");
+    }
 }
