@@ -168,7 +168,7 @@ impl Failure {
             Self::Unreachable { .. } => Some(
                 "Start the server, or name another with --server or FORENOON_SERVER; `forenoon ping` tries it.",
             ),
-            Self::Refused { status } => match status.code() {
+            Self::Refused { status } => advice_by_reason(status).or(match status.code() {
                 Code::Aborted => {
                     Some("It has changed since you read it. Look again, then repeat the command.")
                 }
@@ -190,14 +190,31 @@ impl Failure {
                     Some("The fault is the server's; its log tells more.")
                 }
                 _ => None,
-            },
+            }),
             _ => None,
         }
     }
 }
 
+/// What to do next by the server's own reason, where the code alone would say something else.
+fn advice_by_reason(status: &Status) -> Option<&'static str> {
+    match status.get_details_error_info()?.reason.as_str() {
+        "CONTENTION" => Some("Others were writing at the same moment. Repeat the command."),
+        "LEASE_LOST" => Some("Another server searches for this plan. Repeat the command."),
+        "STORAGE_FULL" => Some(
+            "Nothing was written: the server's storage is full. Its operator must make room first.",
+        ),
+        "NOT_WRITABLE" => {
+            Some("The server's database takes no writes. Its operator must see to that first.")
+        }
+        _ => None,
+    }
+}
+
 #[cfg(test)]
 mod tests {
+    use std::collections::HashMap;
+
     use super::*;
     use tonic_types::{ErrorDetails, FieldViolation};
 
@@ -240,6 +257,26 @@ mod tests {
         assert_eq!(violations.len(), 2);
         assert_eq!(violations[1].subject, "unit.coupling");
         assert_eq!(failure.to_string(), "the unit is not valid");
+    }
+
+    #[test]
+    fn advice_goes_by_the_reason_before_the_code() {
+        let advice = |code, reason: &str| {
+            let details = ErrorDetails::with_error_info(reason, "forenoon", HashMap::new());
+            let failure: Failure = Status::with_error_details(code, "no", details).into();
+            failure.advice().unwrap()
+        };
+        for (code, reason, words) in [
+            (Code::Aborted, "STALE_ETAG", "changed since you read it"),
+            (Code::Aborted, "CONTENTION", "Repeat the command"),
+            (Code::Aborted, "LEASE_LOST", "Another server"),
+            (Code::ResourceExhausted, "TOO_MUCH", "too much to do"),
+            (Code::ResourceExhausted, "STORAGE_FULL", "make room"),
+            (Code::Unavailable, "GOING_DOWN", "Try again shortly"),
+            (Code::Unavailable, "NOT_WRITABLE", "takes no writes"),
+        ] {
+            assert!(advice(code, reason).contains(words), "{reason}");
+        }
     }
 
     #[test]
