@@ -12,6 +12,17 @@ const FAULTS_TOLD_MAX: usize = 20;
 /// What the server reads as "by the travel rule".
 const NOT_KNOWN: i32 = -1;
 
+/// The columns of a file, in any order.
+const COLUMNS: [&str; 3] = ["from", "to", "seconds"];
+
+/// A row of a file.
+#[derive(Debug, serde::Deserialize)]
+struct Drive {
+    from: String,
+    to: String,
+    seconds: i32,
+}
+
 /// The option by which a file is given.
 #[derive(Debug, clap::Args)]
 pub(crate) struct DrivesArg {
@@ -45,12 +56,27 @@ fn matrix(branch: &str, path: &Path, text: &str) -> Result<v1::TravelMatrix, Str
     let mut places: Vec<String> = Vec::new();
     let mut numbers: BTreeMap<String, usize> = BTreeMap::new();
     let mut drives: BTreeMap<(usize, usize), i32> = BTreeMap::new();
+    let header = reader
+        .headers()
+        .map_err(|cause| format!("{}:1: cannot be read: {cause}", path.display()))?;
+    let missing: Vec<&str> = COLUMNS
+        .into_iter()
+        .filter(|column| header.iter().filter(|name| name == column).count() != 1)
+        .collect();
+    if !missing.is_empty() {
+        return Err(format!(
+            "{}:1: the first line must name the columns {}, each once; it does not with {}",
+            path.display(),
+            COLUMNS.join(", "),
+            missing.join(", "),
+        ));
+    }
     let mut faults: Vec<String> = Vec::new();
-    for (index, row) in reader.deserialize::<(String, String, i32)>().enumerate() {
+    for (index, row) in reader.deserialize::<Drive>().enumerate() {
         // The header is line 1.
         let line = index + 2;
         let mut fault = |what: String| faults.push(format!("{}:{line}: {what}", path.display()));
-        let (from, to, seconds) = match row {
+        let Drive { from, to, seconds } = match row {
             Ok(row) => row,
             Err(cause) => {
                 fault(format!("cannot be read: {cause}"));
@@ -116,6 +142,34 @@ mod tests {
         ];
         assert_eq!(read.places, names);
         assert_eq!(read.seconds, [0, 300, 60, 360, 0, -1, -1, -1, 0]);
+    }
+
+    #[test]
+    fn columns_go_by_their_names() {
+        let text = "to,seconds,from,note\nsite mill,300,yard,by the ford\n";
+        let read = matrix("branches/north", Path::new("a.csv"), text).unwrap();
+        let names = ["branches/north", "branches/north/sites/mill"];
+        assert_eq!(read.places, names);
+        assert_eq!(read.seconds, [0, 300, -1, 0]);
+    }
+
+    #[test]
+    fn a_file_without_the_columns_names_is_refused() {
+        for (text, named) in [
+            (
+                "yard,site mill,300\nsite mill,yard,360\n",
+                "from, to, seconds",
+            ),
+            ("from,to,minutes\nyard,site mill,5\n", "with seconds"),
+            ("from,from,to,seconds\n", "with from"),
+            ("", "from, to, seconds"),
+        ] {
+            let fault = matrix("branches/north", Path::new("a.csv"), text).unwrap_err();
+            assert!(
+                fault.starts_with("a.csv:1: ") && fault.ends_with(named),
+                "{fault}"
+            );
+        }
     }
 
     #[test]
