@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::fault::{Fault, Place};
-use super::row::{Cell, Row};
+use super::row::{Cell, Row, unix_line_breaks};
 use super::table::{Column, Table};
 use crate::parse::nearest;
 
@@ -95,7 +95,7 @@ fn row(file: &Arc<str>, line: u64, columns: &[Option<&'static Column>], texts: &
             cells.insert(
                 column.name,
                 Cell {
-                    text: (*text).to_owned(),
+                    text: unix_line_breaks(text),
                     line,
                     number: index + 1,
                 },
@@ -226,7 +226,7 @@ mod tests {
         );
         assert_eq!(faults, Vec::<String>::new());
         assert_eq!(rows.iter().map(|row| row.line).collect::<Vec<_>>(), [3, 6]);
-        assert_eq!(rows[0].text("description"), "a pipe,\r\nby the gate");
+        assert_eq!(rows[0].text("description"), "a pipe,\nby the gate");
         assert_eq!(rows[1].place("description").column_number, 3);
     }
 

@@ -11,7 +11,7 @@ use serde_json::value::RawValue;
 
 use super::csv_file::unknown_column;
 use super::fault::{Fault, Place};
-use super::row::{Cell, Row};
+use super::row::{Cell, Row, unix_line_breaks};
 use super::table::{self, Table};
 
 /// Reads a file: the rows of the table that the file is named after, or of the tables inside it.
@@ -119,7 +119,7 @@ impl<'a> Reading<'a, '_> {
                 }
             };
             let cell = Cell {
-                text,
+                text: unix_line_breaks(&text),
                 line: place.line,
                 number: index + 1,
             };
@@ -222,6 +222,17 @@ mod tests {
         let (_, tasks) = &tables[1];
         assert_eq!(tasks[0].text("passes"), "2");
         assert_eq!(tasks[0].text("capabilities"), "edger; blower");
+    }
+
+    #[test]
+    fn line_breaks_of_other_systems_become_ours() {
+        let (tables, faults) = read_text(
+            Some(&table::HAZARDS),
+            r#"[{"site_id": "a", "hazard_id": "h", "description": "a pipe,\r\nby the gate"}]"#,
+        );
+        assert_eq!(faults, Vec::<String>::new());
+        let (_, hazards) = &tables[0];
+        assert_eq!(hazards[0].text("description"), "a pipe,\nby the gate");
     }
 
     #[test]

@@ -196,6 +196,11 @@ pub fn some<T>(
     |text| read(text).map(Some)
 }
 
+/// The text with every line break as the server takes it: spreadsheets write CR LF inside quotes, old ones CR alone.
+pub(super) fn unix_line_breaks(text: &str) -> String {
+    text.replace("\r\n", "\n").replace('\r', "\n")
+}
+
 /// Takes the text as it stands.
 ///
 /// # Errors
