@@ -142,6 +142,13 @@ async fn set<K: Kind>(desk: &BranchDesk, args: CellArgs) -> Result<(), Failure> 
     // Changed as it was read: its etag goes back with it, so that a change in between is seen.
     let mut message = K::get(desk, name).await?;
     let fields = cells::apply(&row, &desk.context(), &mut message, K::read)?;
+    if fields.is_empty() {
+        // To the server an empty list of fields means all of them.
+        return Err(Failure::BadInput(format!(
+            "{} says nothing that can be changed; `--columns` lists the columns",
+            args.cells.join(" ")
+        )));
+    }
     let stored = K::update(desk, message, fields.clone()).await?;
     if let Some(remark) = K::remark(&stored, &fields) {
         desk.screen.say(remark);

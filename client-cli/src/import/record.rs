@@ -7,6 +7,8 @@ pub mod job;
 pub mod site;
 pub mod unit;
 
+use forenoon_proto::v1::Contact;
+
 use crate::names::{Collection, resource};
 use crate::parse::list;
 use crate::parse::word::Word;
@@ -30,6 +32,11 @@ fn words<E: Word>(text: &str) -> Result<Vec<i32>, String> {
 )]
 fn texts(text: &str) -> Result<Vec<String>, String> {
     Ok(list(text))
+}
+
+/// A contact, where it says anything: without a word it is nobody.
+fn somebody(contact: Contact) -> Option<Contact> {
+    (contact != Contact::default()).then_some(contact)
 }
 
 /// Reads an id as a resource name of the branch.

@@ -7,7 +7,7 @@ use forenoon_proto::v1::{
 
 use super::super::Context;
 use super::super::row::{Reader, some, text};
-use super::{reference, texts, word, words};
+use super::{reference, somebody, texts, word, words};
 use crate::names::Collection;
 use crate::parse::{clock, day, flag, list, measure, money, number, whole};
 
@@ -33,13 +33,14 @@ pub fn job(row: &mut Reader<'_>, context: &Context, job: &mut Job) {
 }
 
 /// Fills the promise where any of its cells says something, or where there is one already.
+/// A cell that is named and empty clears, also where nothing is left to clear.
 fn promise(row: &mut Reader<'_>, slot: &mut Option<Promise>) {
     const CONTACT: [&str; 2] = ["promise_contact_name", "promise_contact_phone"];
     const COLUMNS: [&str; 3] = ["promise_start", "promise_end", "promise_before_work"];
-    let says_something = row.has_any(&COLUMNS) || row.has_any(&CONTACT);
-    if !says_something && slot.is_none() {
+    if !row.names_any(&COLUMNS) && !row.names_any(&CONTACT) {
         return;
     }
+    let says_something = row.has_any(&COLUMNS) || row.has_any(&CONTACT);
     let mut promise = slot.take().unwrap_or_default();
     row.put_as(
         "promise_start",
@@ -59,7 +60,7 @@ fn promise(row: &mut Reader<'_>, slot: &mut Option<Promise>) {
         &mut promise.before_work,
         flag,
     );
-    if row.has_any(&CONTACT) {
+    if row.names_any(&CONTACT) {
         let mut contact = promise.contact.take().unwrap_or_default();
         row.put_as(
             CONTACT[0],
@@ -73,7 +74,7 @@ fn promise(row: &mut Reader<'_>, slot: &mut Option<Promise>) {
             &mut contact.phone,
             text,
         );
-        promise.contact = Some(contact);
+        promise.contact = somebody(contact);
     }
     let gone = promise.start_time.is_none() && promise.end_time.is_none() && !says_something;
     *slot = (!gone).then_some(promise);
@@ -91,9 +92,10 @@ fn condition(row: &mut Reader<'_>, slot: &mut Option<SiteCondition>) {
         "heavy_debris",
         "first_service",
     ];
-    if !row.has_any(&COLUMNS) && slot.is_none() {
+    if !row.names_any(&COLUMNS) {
         return;
     }
+    let is_told = row.has_any(&COLUMNS) || slot.is_some();
     let mut state = slot.take().unwrap_or_default();
     let inside = |column: &str| format!("condition.{column}");
     row.put_as(
@@ -139,7 +141,7 @@ fn condition(row: &mut Reader<'_>, slot: &mut Option<SiteCondition>) {
         &mut state.first_service,
         flag,
     );
-    *slot = Some(state);
+    *slot = is_told.then_some(state);
 }
 
 /// Fills a visit window. Without a last day it is the first.
@@ -188,7 +190,77 @@ fn windows(text: &str) -> Result<Vec<VisitWindow>, String> {
 
 #[cfg(test)]
 mod tests {
+    use forenoon_proto::v1::Contact;
+
+    use super::super::super::fault::Place;
+    use super::super::super::origin::Origins;
+    use super::super::super::row::{Cell, Row};
     use super::*;
+
+    fn filled(cells: &[(&'static str, &str)], job: &mut Job) -> Vec<String> {
+        let cell = |text: &str| Cell {
+            text: text.to_owned(),
+            line: 1,
+            number: 1,
+        };
+        let row = Row {
+            file: "command line".into(),
+            line: 1,
+            cells: cells
+                .iter()
+                .map(|(name, text)| (*name, cell(text)))
+                .collect(),
+        };
+        let context = Context {
+            branch: "branches/north".into(),
+            currency: "USD".into(),
+            zone: chrono_tz::America::Chicago,
+        };
+        let mut origins = Origins::new(Place::line(&row.file, 1));
+        let mut faults = Vec::new();
+        let mut reader = Reader::new(&row, String::new(), &mut origins, &mut faults);
+        super::job(&mut reader, &context, job);
+        assert!(faults.is_empty(), "{faults:?}");
+        origins.top_fields()
+    }
+
+    #[test]
+    fn an_empty_cell_clears_whom_to_meet_and_is_told_as_a_change() {
+        let contact = |name: &str, phone: &str| Contact {
+            display_name: name.into(),
+            phone: phone.into(),
+            ..Contact::default()
+        };
+        let mut job = Job {
+            promise: Some(Promise {
+                start_time: clock::date_time("2027-04-20 07:30").ok(),
+                end_time: clock::date_time("2027-04-20 08:15").ok(),
+                contact: Some(contact("Mrs Finch", "555-0100")),
+                ..Promise::default()
+            }),
+            ..Job::default()
+        };
+        let told = |job: &Job| job.promise.clone().and_then(|promise| promise.contact);
+        assert_eq!(
+            filled(&[("promise_contact_phone", "")], &mut job),
+            ["promise"]
+        );
+        assert_eq!(told(&job), Some(contact("Mrs Finch", "")));
+        assert_eq!(
+            filled(&[("promise_contact_name", "")], &mut job),
+            ["promise"]
+        );
+        assert_eq!(told(&job), None);
+        assert!(job.promise.is_some(), "the meeting itself stays");
+        let mut bare = Job::default();
+        for (cell, field) in [
+            ("promise_contact_name", "promise"),
+            ("turf_height", "condition"),
+        ] {
+            assert_eq!(filled(&[(cell, "")], &mut bare), [field]);
+        }
+        assert_eq!(bare, Job::default());
+    }
 
     #[test]
     fn windows_in_short() {

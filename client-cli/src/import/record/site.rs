@@ -3,7 +3,7 @@
 use forenoon_proto::v1::{Area, AreaKind, AreaShape, Clippings, Hazard, Obstacles, Site};
 
 use super::super::row::{Reader, some, text};
-use super::word;
+use super::{somebody, word};
 use crate::parse::{clock, flag, measure, number};
 
 /// Fills a site.
@@ -20,7 +20,7 @@ pub fn site(row: &mut Reader<'_>, site: &mut Site) {
         );
         row.put_as("contact_phone", "contact.phone", &mut contact.phone, text);
         row.put_as("contact_email", "contact.email", &mut contact.email, text);
-        site.contact = Some(contact);
+        site.contact = somebody(contact);
     }
     row.put("address", &mut site.address, text);
     row.point("latitude", "longitude", "location", &mut site.location);
