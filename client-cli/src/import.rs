@@ -8,6 +8,7 @@ mod csv_file;
 pub mod fault;
 mod gather;
 mod json_file;
+mod keep;
 pub mod origin;
 pub mod record;
 pub mod row;
@@ -16,6 +17,7 @@ mod source;
 pub mod table;
 
 pub use gather::{Gathered, gather};
+pub use keep::{Stored, keep, stored};
 pub use source::{Tables, read};
 
 /// What a row needs to know about the branch it is for.

@@ -2,14 +2,17 @@
 
 use std::path::PathBuf;
 
+use forenoon_proto::v1::ImportRecordsResponse;
+
 use crate::desk::Desk;
 use crate::failure::Failure;
 use crate::import::fault::Fault;
 use crate::import::table::{ALL, Table};
-use crate::import::{gather, read, send};
+use crate::import::{gather, keep, read, send, stored};
 use crate::output::faults;
 use crate::output::grid::Grid;
 use crate::output::screen::{Format, Screen};
+use crate::output::text;
 
 /// How `import` is written.
 #[derive(Debug, clap::Args)]
@@ -17,7 +20,8 @@ use crate::output::screen::{Format, Screen};
     after_help = "Reads units.csv, absences.csv, crews.csv, shifts.csv, workers.csv, sites.csv, areas.csv, hazards.csv,\n\
                         jobs.csv, visit_windows.csv and tasks.csv, or .json files of the same tables. Every bad row is told\n\
                         with its file, line, column and reason; nothing is stored unless everything is right. A record whose\n\
-                        id is there already is replaced.\n\n\
+                        id is there already is replaced; its shifts, absences, areas and hazards stay where none of the files is\n\
+                        a table of them, and hazards of cases always.\n\n\
                         Examples:\n  forenoon import --columns\n  forenoon import branch-data/ --branch north --check\n  \
                         forenoon import jobs.csv visit_windows.csv --branch north"
 )]
@@ -40,7 +44,7 @@ pub(super) async fn run(desk: &Desk, args: &Args) -> Result<(), Failure> {
     let desk = desk.at_branch().await?;
     let busy = desk.screen.busy("reading files");
     let (tables, mut found) = read(&args.paths)?;
-    let gathered = gather(&tables, &desk.context());
+    let mut gathered = gather(&tables, &desk.context());
     found.extend(gathered.faults);
     if !found.is_empty() {
         drop(busy);
@@ -48,6 +52,8 @@ pub(super) async fn run(desk: &Desk, args: &Args) -> Result<(), Failure> {
     }
     busy.now("checking with the server");
     let parent = desk.parent();
+    let before = stored(&desk.link, &parent, &tables).await?;
+    keep(&tables, &before, &mut gathered.records);
     let checked = send::check(&desk.link, &parent, &gathered.records, &gathered.origins).await?;
     if !checked.faults.is_empty() {
         drop(busy);
@@ -55,12 +61,12 @@ pub(super) async fn run(desk: &Desk, args: &Args) -> Result<(), Failure> {
     }
     if args.check {
         drop(busy);
-        return tell(&desk.screen, "would be", checked.created, checked.updated);
+        return tell(&desk.screen, true, &checked.answer);
     }
     busy.now("storing");
-    let stored = send::store(&desk.link, &parent, gathered.records).await?;
+    let answer = send::store(&desk.link, &parent, gathered.records).await?;
     drop(busy);
-    tell(&desk.screen, "are", stored.created, stored.updated)
+    tell(&desk.screen, false, &answer)
 }
 
 /// Prints faults and makes the failure that ends the command.
@@ -78,15 +84,58 @@ fn refuse(screen: &Screen, found: &[Fault]) -> Failure {
     Failure::BadInput(format!("{number} {faults}; nothing is stored"))
 }
 
-fn tell(screen: &Screen, are: &str, created: i32, updated: i32) -> Result<(), Failure> {
+fn tell(screen: &Screen, is_check: bool, answer: &ImportRecordsResponse) -> Result<(), Failure> {
     screen.print(&match screen.format {
-        Format::Table => format!("{created} records {are} new, {updated} {are} replaced.\n"),
-        Format::Plain => format!("{created}\t{updated}\n"),
+        Format::Table => words(is_check, answer),
+        Format::Plain => format!(
+            "{}\t{}\t{}\t{}\t{}\n",
+            answer.created,
+            answer.updated,
+            answer.removed_hazards,
+            answer.removed_shifts,
+            answer.removed_absences
+        ),
         Format::Json => format!(
             "{}\n",
-            serde_json::json!({"created": created, "updated": updated})
+            serde_json::json!({
+                "created": answer.created,
+                "updated": answer.updated,
+                "removedHazards": answer.removed_hazards,
+                "removedShifts": answer.removed_shifts,
+                "removedAbsences": answer.removed_absences,
+            })
         ),
     })
+}
+
+/// What came of an import, or would; and what stored records lose by it.
+fn words(is_check: bool, answer: &ImportRecordsResponse) -> String {
+    let (are, go) = if is_check {
+        ("would be", "would go")
+    } else {
+        ("are", "are gone")
+    };
+    let mut words = format!(
+        "{} records {are} new, {} {are} replaced.\n",
+        answer.created, answer.updated
+    );
+    let lost: Vec<String> = [
+        (answer.removed_hazards, "hazard"),
+        (answer.removed_shifts, "shift"),
+        (answer.removed_absences, "absence"),
+    ]
+    .into_iter()
+    .filter_map(|(count, what)| usize::try_from(count).ok().map(|count| (count, what)))
+    .filter(|(count, _)| *count > 0)
+    .map(|(count, what)| text::count(count, what))
+    .collect();
+    if !lost.is_empty() {
+        text::add(
+            &mut words,
+            format_args!("Of those replaced, {} {go}.\n", lost.join(", ")),
+        );
+    }
+    words
 }
 
 /// Lists tables with their columns.
@@ -152,4 +201,30 @@ fn columns_json(tables: &[&Table]) -> String {
         })
         .collect();
     format!("{:#}\n", serde_json::json!({ "tables": tables }))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_stored_records_lose_is_told() {
+        let mut answer = ImportRecordsResponse {
+            created: 1,
+            updated: 4,
+            ..ImportRecordsResponse::default()
+        };
+        assert_eq!(
+            words(true, &answer),
+            "1 records would be new, 4 would be replaced.\n"
+        );
+        answer.removed_hazards = 1;
+        answer.removed_absences = 12;
+        assert_eq!(
+            words(true, &answer),
+            "1 records would be new, 4 would be replaced.\n\
+             Of those replaced, 1 hazard, 12 absences would go.\n"
+        );
+        assert!(words(false, &answer).ends_with("12 absences are gone.\n"));
+    }
 }

@@ -11,10 +11,8 @@ use crate::names::request_id;
 /// What the server said to records it only checked.
 #[derive(Debug)]
 pub struct Checked {
-    /// Records that would be new.
-    pub created: i32,
-    /// Records that would replace earlier ones.
-    pub updated: i32,
+    /// The server's answer.
+    pub answer: ImportRecordsResponse,
     /// What is wrong, where it was written.
     pub faults: Vec<Fault>,
 }
@@ -43,11 +41,7 @@ pub async fn check(
             }
         })
         .collect();
-    Ok(Checked {
-        created: answer.created,
-        updated: answer.updated,
-        faults,
-    })
+    Ok(Checked { answer, faults })
 }
 
 /// Has the server store records, all or none.

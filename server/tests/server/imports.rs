@@ -11,7 +11,8 @@ use forenoon_store::sea_orm::{EntityTrait, PaginatorTrait};
 use tonic::{Code, Status};
 
 use crate::booking::{JOB, SITE, bare, cancel_job, day, job, read_job};
-use crate::house::{House, on_both};
+use crate::house::{House, faults, on_both};
+use crate::motion::cases;
 use crate::rows::execute;
 use crate::yard::{
     NORTH, crew as crew_of, crew_name, in_crew, mower, open, read_site, read_unit, site, trailer,
@@ -203,6 +204,126 @@ async fn a_record_that_is_there_is_replaced() {
         assert_eq!(kinds, ["site.changed", "job.changed"]);
     })
     .await;
+}
+
+/// A hazard with an id.
+fn hazard(id: &str, area: &str) -> v1::Hazard {
+    v1::Hazard {
+        hazard_id: id.into(),
+        description: format!("{id}, by the gate"),
+        area_id: area.into(),
+        ..v1::Hazard::default()
+    }
+}
+
+/// Opens a case of damage at the branch's job: its hazard's id.
+async fn damage(house: &House) -> Result<String, Status> {
+    let request = v1::OpenCaseRequest {
+        parent: NORTH.into(),
+        case: Some(v1::Case {
+            kind: v1::CaseKind::Damage.into(),
+            job: JOB.into(),
+            description: "broke the west window".into(),
+            ..v1::Case::default()
+        }),
+        request_id: String::new(),
+    };
+    let opened = cases(house).open_case(request).await?.into_inner();
+    Ok(opened.case.expect("a case").hazard_id)
+}
+
+#[tokio::test]
+async fn a_hazard_that_a_case_added_stays_and_what_goes_is_counted() {
+    on_both(async |house| {
+        open(house).await;
+        let mut records = branch();
+        if let Some(Record::Unit(truck)) = records.get_mut(4) {
+            truck.absences = vec![v1::Absence {
+                start_time: Some("2027-04-21T12:00:00Z".parse().expect("an instant")),
+                end_time: Some("2027-04-21T18:00:00Z".parse().expect("an instant")),
+                reason: String::new(),
+            }];
+        }
+        let shifts = match &records[2] {
+            Record::Crew(crew) => crew.shifts.len(),
+            _ => 0,
+        };
+        assert!(shifts > 0, "the crew has shifts");
+        send(house, request(records)).await.expect("stored");
+        let added = damage(house).await.expect("opened");
+        let before = read_site(house, SITE).await.expect("read");
+        let hazards = before.hazards.len();
+
+        // The files of before the case, without hazards, shifts and absences.
+        let mut bare = branch();
+        if let Some(Record::Site(site)) = bare.get_mut(3) {
+            site.hazards.clear();
+        }
+        if let Some(Record::Crew(crew)) = bare.get_mut(2) {
+            crew.shifts.clear();
+        }
+        let checked = v1::ImportRecordsRequest {
+            validate_only: true,
+            ..request(bare.clone())
+        };
+        let checked = send(house, checked).await.expect("checked");
+        let answer = send(house, request(bare.clone())).await.expect("stored");
+        assert_eq!(answer, checked, "a check tells what would be");
+        let count = |count: usize| i32::try_from(count).expect("small");
+        assert_eq!(
+            [
+                answer.removed_hazards,
+                answer.removed_shifts,
+                answer.removed_absences
+            ],
+            [count(hazards - 1), count(shifts), 1]
+        );
+        let after = read_site(house, SITE).await.expect("read");
+        let ids: Vec<_> = after.hazards.iter().map(|one| &one.hazard_id).collect();
+        assert_eq!(ids, [&added]);
+
+        // The same once more changes nothing; a record that has the hazard says what it is.
+        let again = send(house, request(bare.clone())).await.expect("the same");
+        assert_eq!((again.updated, again.removed_hazards), (0, 0));
+        if let Some(Record::Site(site)) = bare.get_mut(3) {
+            site.hazards = vec![hazard(&added, "")];
+        }
+        send(house, request(bare)).await.expect("stored");
+        let after = read_site(house, SITE).await.expect("read");
+        assert_eq!(after.hazards, [hazard(&added, "")]);
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_site_takes_no_more_hazards_than_it_may_have() {
+    let house = House::on_sqlite().await;
+    open(&house).await;
+    let with = |count: usize| {
+        let mut records = branch();
+        if let Some(Record::Site(site)) = records.get_mut(3) {
+            site.hazards = (0..count)
+                .map(|at| hazard(&format!("h-{at}"), ""))
+                .collect();
+        }
+        records
+    };
+    send(&house, request(with(199))).await.expect("stored");
+    damage(&house).await.expect("the 200th");
+    let counts = house.counts().await;
+    let refused = damage(&house).await.expect_err("the 201st");
+    assert_eq!(
+        faults(&refused),
+        [("case.job".to_owned(), "TOO_MANY".to_owned())]
+    );
+    assert!(refused.message().contains(SITE), "{refused}");
+    assert_eq!(house.counts().await, counts);
+    // The site itself can still be written, and files may not push the case's hazard out.
+    assert_eq!(
+        told(&house, with(200)).await,
+        [(3, "site.hazards".to_owned())]
+    );
+    assert_eq!(told(&house, with(199)).await, []);
 }
 
 #[tokio::test]

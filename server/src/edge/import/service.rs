@@ -12,7 +12,7 @@ use crate::edge::checks::Checks;
 use crate::edge::services::State;
 use crate::edge::sign_in::refuse_to_write;
 use crate::edge::status::status;
-use crate::work::import::{Fault, Outlook};
+use crate::work::import::{Fault, Outlook, Removed};
 use crate::work::{Error, Reason};
 
 use super::convert;
@@ -85,9 +85,14 @@ fn to_wire(outlook: &Outlook) -> v1::ImportRecordsResponse {
     let Outlook {
         created,
         updated,
+        removed: Removed {
+            hazards,
+            shifts,
+            absences,
+        },
         faults,
     } = outlook;
-    // The request has no more records than fit.
+    // The request has no more records, and these no more parts, than fit.
     let count = |value: usize| i32::try_from(value).unwrap_or(i32::MAX);
     v1::ImportRecordsResponse {
         created: count(*created),
@@ -100,5 +105,8 @@ fn to_wire(outlook: &Outlook) -> v1::ImportRecordsResponse {
                 description: violation.description.clone(),
             })
             .collect(),
+        removed_hazards: count(*hazards),
+        removed_shifts: count(*shifts),
+        removed_absences: count(*absences),
     }
 }

@@ -8,12 +8,10 @@ use forenoon_store::value::{Areas, Clippings, Hazards, Place, UnitSystem};
 use crate::edge::checks::Checks;
 use crate::edge::mask::{Mask, updatable};
 use crate::edge::{contact, etag, place, time};
+use crate::work::site::PARTS_MAX;
 use crate::work::{self, Error};
 
 use super::area;
-
-/// The most areas of a site, and the most hazards.
-const PARTS_MAX: usize = 200;
 
 updatable!(v1::Site {
     display_name, customer, contact, address, location, areas, hazards, clippings, clippings_note,

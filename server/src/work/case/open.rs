@@ -9,7 +9,7 @@ use forenoon_store::value::{CaseKind, Hazard, JobState};
 use super::name;
 use super::returning::return_job;
 use crate::work::photo::refuse_unknown;
-use crate::work::site::KINDS;
+use crate::work::site::{KINDS, PARTS_MAX};
 use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Reason, row};
 
 /// Most characters of a hazard's description, as the contract has it.
@@ -102,6 +102,15 @@ async fn add_hazard(
         .one(transaction)
         .await?
         .ok_or_else(|| Error::Internal(format!("{subject} of a job is gone")))?;
+    if before.hazards.0.len() >= PARTS_MAX {
+        return Err(Error::violation(
+            "case.job",
+            Reason::TooMany,
+            format!(
+                "is at {subject}, which has {PARTS_MAX} hazards already; remove some that are no more, then open the case"
+            ),
+        ));
+    }
     let mut hazard_id = format!("damage-{}", case.number);
     while before
         .hazards

@@ -212,6 +212,20 @@ pub(super) async fn sites(cx: &Context<'_>, sink: &mut Sink) -> Result<(), Error
     Ok(())
 }
 
+/// Sites: how many hazards they have with those that stay.
+pub(super) fn hazards(sites: &[Numbered<site::Model>], sink: &mut Sink) {
+    for Numbered { index, row } in sites {
+        let count = row.hazards.0.len();
+        if count > work::site::PARTS_MAX {
+            let words = format!(
+                "{count} with those that cases added; {} is the most a site has: remove some that are no more",
+                work::site::PARTS_MAX
+            );
+            sink.say(*index, "site.hazards", Reason::TooMany, words);
+        }
+    }
+}
+
 /// Jobs, with their tasks composed where they have none: their site, and what became of them.
 pub(super) fn jobs(cx: &Context<'_>, sink: &mut Sink) -> Vec<Numbered<job::Model>> {
     let new: HashMap<&str, &site::Model> = cx

@@ -5,8 +5,9 @@ use forenoon_store::entity::{branch, crew, job, site, unit, worker};
 use forenoon_store::sea_orm::DatabaseTransaction;
 
 use super::check::{self, Sink};
+use super::kept::with_hazards_of_cases;
 use super::stored::Stored;
-use super::{Fault, Records, Unread, write};
+use super::{Fault, Records, Removed, Unread, write};
 use crate::work::{self, Accepted, Change, Command, Error, Put, Violation};
 
 /// Brings records in.
@@ -28,6 +29,8 @@ pub struct Outlook {
     pub created: usize,
     /// Records that replace others and differ from them.
     pub updated: usize,
+    /// What these others had and their successors have not.
+    pub removed: Removed,
     /// What is wrong, in the order of the records.
     pub faults: Vec<Fault>,
 }
@@ -80,7 +83,15 @@ impl Import {
         let units = write::decided(&self.records.units, &stored.units, now, |row| &row.id);
         let crews = write::decided(&self.records.crews, &stored.crews, now, |row| &row.id);
         let workers = write::decided(&self.records.workers, &stored.workers, now, |row| &row.id);
-        let sites = write::decided(&self.records.sites, &stored.sites, now, |row| &row.id);
+        let sites = with_hazards_of_cases(
+            transaction,
+            &self.branch.id,
+            &self.records.sites,
+            &stored.sites,
+        )
+        .await?;
+        check::hazards(&sites, &mut sink);
+        let sites = write::decided(&sites, &stored.sites, now, |row| &row.id);
         let jobs = write::decided(&jobs, &stored.jobs, now, |row| &row.id);
         let tallies = [
             write::tally(&units),
@@ -92,6 +103,7 @@ impl Import {
         let outlook = Outlook {
             created: tallies.iter().map(|(created, _)| created).sum(),
             updated: tallies.iter().map(|(_, updated)| updated).sum(),
+            removed: Removed::count(&units, &crews, &sites),
             faults: sink.finish(),
         };
         Ok(Plan {

@@ -1,15 +1,17 @@
 //! Brings a branch's records in as one: all of them, or none.
 //!
 //! Reading order: [`Import`] (what is asked), `Stored` (what is there already), the checks by kind
-//! of record, and the writing in batches. A record whose name is there already replaces it;
+//! of record, what stays of the rows that are replaced, and the writing in batches. A record whose name is there already replaces it;
 //! references may point at other records of the same import.
 
 mod check;
 mod command;
+mod kept;
 mod stored;
 mod write;
 
 pub use command::{Import, Outlook};
+pub use kept::Removed;
 
 use std::collections::HashSet;
 

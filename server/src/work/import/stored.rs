@@ -12,7 +12,7 @@ use super::Records;
 use crate::work::Error;
 
 /// Most values of one query: the databases bound their variables.
-const VALUES_PER_QUERY_MAX: usize = 1_000;
+pub(super) const VALUES_PER_QUERY_MAX: usize = 1_000;
 
 /// Rows of the branch by id.
 #[derive(Debug, Default)]

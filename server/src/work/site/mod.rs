@@ -22,6 +22,9 @@ pub const KINDS: Kinds = Kinds {
     deleted: "site.deleted",
 };
 
+/// The most areas of a site, and the most hazards, as the contract has it.
+pub const PARTS_MAX: usize = 200;
+
 /// The resource name of a site.
 pub fn name(branch: &str, id: &str) -> String {
     format!("branches/{branch}/sites/{id}")
