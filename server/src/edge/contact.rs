@@ -20,7 +20,7 @@ pub(crate) fn contact(contact: Contact) -> v1::Contact {
 }
 
 impl Checks {
-    /// A contact; none where absent.
+    /// A contact; none where absent, or where it says nothing: nobody can be asked by an empty name.
     pub(crate) fn contact(
         &mut self,
         field: &str,
@@ -38,11 +38,36 @@ impl Checks {
             let display_name = checks.text("display_name", display_name, 0..=200);
             let phone = checks.text("phone", phone, 0..=40);
             let email = checks.text("email", email, 0..=254);
-            Some(Some(Contact {
+            let contact = Contact {
                 display_name: display_name?,
                 phone: phone?,
                 email: email?,
-            }))
+            };
+            let says_something = [&contact.display_name, &contact.phone, &contact.email]
+                .into_iter()
+                .any(|text| !text.trim().is_empty());
+            Some(says_something.then_some(contact))
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_contact_without_a_word_is_none() {
+        let read = |display_name: &str, phone: &str| {
+            let wire = v1::Contact {
+                display_name: display_name.into(),
+                phone: phone.into(),
+                email: String::new(),
+            };
+            Checks::new().contact("contact", Some(wire)).expect("sound")
+        };
+        assert_eq!(read("", ""), None);
+        assert_eq!(read(" ", ""), None);
+        let known = read("", "555-0101").expect("a number is enough");
+        assert_eq!(known.phone, "555-0101");
     }
 }

@@ -562,3 +562,35 @@ async fn a_replan_takes_what_happened_into_account() {
         )]
     );
 }
+
+/// Guards whom the mechanic asks: a contact of empty words is nobody.
+#[tokio::test]
+async fn a_tag_with_nobody_to_ask_is_refused() {
+    on_both(async |house| {
+        furnish(&house.database, &[]).await;
+        let mut api = Api::of(house);
+        let found_by_nobody = |contact: v1::Contact| v1::TagOutRequest {
+            parent: BRANCH.into(),
+            tag_out: Some(v1::TagOut {
+                unit: name("units", MOWERS[0]),
+                symptom: v1::Symptom::Leak.into(),
+                severity: v1::Severity::Unsafe.into(),
+                contact: Some(contact),
+                ..Default::default()
+            }),
+            ..Default::default()
+        };
+        let nobody = found_by_nobody(v1::Contact::default());
+        let refused = api.tags.tag_out(asking(nobody)).await.expect_err("refused");
+        assert_eq!(
+            faults(&refused),
+            [("tag_out.contact".to_owned(), "REQUIRED".to_owned())]
+        );
+        let somebody = found_by_nobody(v1::Contact {
+            phone: "555-0101".into(),
+            ..Default::default()
+        });
+        api.tags.tag_out(asking(somebody)).await.expect("tagged");
+    })
+    .await;
+}
