@@ -20,6 +20,9 @@ const SQUARE_FEET_PER_ACRE: f64 = 43_560.0;
 /// The cube of the foot.
 const LITRES_PER_CUBIC_FOOT: f64 = 28.316_846_592;
 
+/// What goes out in US customary units, and temperatures, is rounded to a millionth.
+const MILLIONTH: f64 = 1e-6;
+
 /// Something short, as a width or a height: millimetres or inches.
 pub(crate) fn short_length(millimetres: f64, system: UnitSystem) -> v1::Length {
     use v1::length::Value;
@@ -89,6 +92,32 @@ fn kept(value: f64) -> f64 {
     }
 }
 
+/// A measure as given, in the unit that is kept.
+#[derive(Clone, Copy, Debug)]
+struct Given {
+    value: f64,
+    /// As far as it may be off for having gone out rounded.
+    rounding: f64,
+}
+
+impl Given {
+    /// In a unit that goes out as it is kept.
+    const fn exact(value: f64) -> Self {
+        Self {
+            value,
+            rounding: 0.0,
+        }
+    }
+
+    /// In a unit that goes out tidied. So what stands at a bound, 5 mm as 0.19685 in, comes in again.
+    fn tidied(value: f64, kept_in_one: f64) -> Self {
+        Self {
+            value: value * kept_in_one,
+            rounding: MILLIONTH * kept_in_one,
+        }
+    }
+}
+
 impl Checks {
     /// A length in millimetres within a range; none where absent.
     pub(crate) fn length_millimetres(
@@ -103,10 +132,10 @@ impl Checks {
         };
         let millimetres = match value {
             None => return self.no_unit(field),
-            Some(Value::Metres(metres)) => metres * 1_000.0,
-            Some(Value::Millimetres(millimetres)) => millimetres,
-            Some(Value::Feet(feet)) => feet * MILLIMETRES_PER_FOOT,
-            Some(Value::Inches(inches)) => inches * MILLIMETRES_PER_INCH,
+            Some(Value::Metres(metres)) => Given::exact(metres * 1_000.0),
+            Some(Value::Millimetres(millimetres)) => Given::exact(millimetres),
+            Some(Value::Feet(feet)) => Given::tidied(feet, MILLIMETRES_PER_FOOT),
+            Some(Value::Inches(inches)) => Given::tidied(inches, MILLIMETRES_PER_INCH),
         };
         self.within_range(field, millimetres, &range_millimetres, "mm")
             .map(Some)
@@ -137,10 +166,12 @@ impl Checks {
         };
         let square_metres = match value {
             None => return self.no_unit(field),
-            Some(Value::SquareMetres(square_metres)) => square_metres,
-            Some(Value::SquareFeet(square_feet)) => square_feet * SQUARE_METRES_PER_SQUARE_FOOT,
+            Some(Value::SquareMetres(square_metres)) => Given::exact(square_metres),
+            Some(Value::SquareFeet(square_feet)) => {
+                Given::tidied(square_feet, SQUARE_METRES_PER_SQUARE_FOOT)
+            }
             Some(Value::Acres(acres)) => {
-                acres * SQUARE_FEET_PER_ACRE * SQUARE_METRES_PER_SQUARE_FOOT
+                Given::exact(acres * SQUARE_FEET_PER_ACRE * SQUARE_METRES_PER_SQUARE_FOOT)
             }
         };
         self.within_range(field, square_metres, &range_square_metres, "square metres")
@@ -160,8 +191,8 @@ impl Checks {
         };
         let litres = match value {
             None => return self.no_unit(field),
-            Some(Value::Litres(litres)) => litres,
-            Some(Value::CubicFeet(cubic_feet)) => cubic_feet * LITRES_PER_CUBIC_FOOT,
+            Some(Value::Litres(litres)) => Given::exact(litres),
+            Some(Value::CubicFeet(cubic_feet)) => Given::tidied(cubic_feet, LITRES_PER_CUBIC_FOOT),
         };
         self.within_range(field, litres, &range_litres, "litres")
             .map(Some)
@@ -177,8 +208,8 @@ impl Checks {
         use v1::temperature::Value;
         let celsius = match value.value {
             None => return self.no_unit(field),
-            Some(Value::Celsius(celsius)) => celsius,
-            Some(Value::Fahrenheit(fahrenheit)) => (fahrenheit - 32.0) / 1.8,
+            Some(Value::Celsius(celsius)) => Given::tidied(celsius, 1.0),
+            Some(Value::Fahrenheit(fahrenheit)) => Given::tidied(fahrenheit - 32.0, 1.0 / 1.8),
         };
         self.within_range(field, celsius, &range_celsius, "degrees Celsius")
     }
@@ -194,13 +225,14 @@ impl Checks {
     fn within_range(
         &mut self,
         field: &str,
-        value: f64,
+        Given { value, rounding }: Given,
         range: &RangeInclusive<f64>,
         unit: &str,
     ) -> Option<f64> {
-        if value.is_finite() && range.contains(&value) {
+        let (least, most) = (*range.start(), *range.end());
+        if (least - rounding..=most + rounding).contains(&value) {
             // Negative zero is zero.
-            return Some(kept(value) + 0.0);
+            return Some(kept(value.clamp(least, most)) + 0.0);
         }
         self.fault(
             field,
@@ -285,6 +317,95 @@ mod tests {
             };
             let kept = checks.litres("x", Some(bag), 0.0..=1e7);
             assert_eq!(kept.flatten().map(|kept| volume(kept, us)), Some(bag));
+        }
+    }
+
+    /// Every bound of a measure that the server takes, as the tables of the edge have them.
+    #[test]
+    fn what_stands_at_a_bound_comes_in_again_as_it_went_out() {
+        let us = UnitSystem::UsCustomary;
+        let mut checks = Checks::new();
+        for (least, most) in [
+            (0.0, 4_000.0),
+            (5.0, 300.0),
+            (0.0, 1_000.0),
+            (0.0, 200.0),
+            (254.0, 6_096.0),
+            (100.0, 6_096.0),
+            (200.0, 30_000.0),
+        ] {
+            for bound in [least, most] {
+                let out = short_length(bound, us);
+                let again = checks.length_millimetres("x", Some(out), least..=most);
+                assert_eq!(
+                    again.flatten().map(|kept| short_length(kept, us)),
+                    Some(out),
+                    "{bound} mm"
+                );
+            }
+        }
+        for bound in [0.1, 100_000.0] {
+            let out = long_length(bound, us);
+            let again = checks.length_metres("x", Some(out), 0.1..=100_000.0);
+            assert_eq!(
+                again.flatten().map(|kept| long_length(kept, us)),
+                Some(out),
+                "{bound} m"
+            );
+        }
+        for bound in [0.09, 10_000_000.0] {
+            let out = surface(bound, us);
+            let again = checks.square_metres("x", Some(out), 0.09..=10_000_000.0);
+            assert_eq!(
+                again.flatten().map(|kept| surface(kept, us)),
+                Some(out),
+                "{bound} m2"
+            );
+        }
+        for (least, most) in [(0.0, 200_000.0), (5.0, 5_000.0)] {
+            for bound in [least, most] {
+                let out = volume(bound, us);
+                let again = checks.litres("x", Some(out), least..=most);
+                assert_eq!(
+                    again.flatten().map(|kept| volume(kept, us)),
+                    Some(out),
+                    "{bound} l"
+                );
+            }
+        }
+        for system in [us, UnitSystem::Si] {
+            for bound in [-50.0, 60.0] {
+                let out = temperature(bound, system);
+                let again = checks.celsius("x", out, -50.0..=60.0);
+                assert_eq!(
+                    again.map(|kept| temperature(kept, system)),
+                    Some(out),
+                    "{bound} C"
+                );
+            }
+        }
+        assert!(checks.finish(Some(())).is_ok());
+    }
+
+    #[test]
+    fn what_is_beyond_a_bound_by_more_than_rounding_is_refused() {
+        let inches = |inches| v1::Length {
+            value: Some(v1::length::Value::Inches(inches)),
+        };
+        let millimetres = |millimetres| v1::Length {
+            value: Some(v1::length::Value::Millimetres(millimetres)),
+        };
+        let mut checks = Checks::new();
+        let mut read = |given| checks.length_millimetres("x", Some(given), 5.0..=300.0);
+        for beyond in [
+            inches(0.196_84),
+            inches(11.811_03),
+            millimetres(4.999_999),
+            millimetres(300.000_001),
+            inches(f64::NAN),
+            inches(f64::INFINITY),
+        ] {
+            assert_eq!(read(beyond), None, "{beyond:?}");
         }
     }
 
