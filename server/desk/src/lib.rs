@@ -45,5 +45,5 @@ mod words;
 
 pub use inputs::DayInputs;
 pub use refused::{Record, Refusal};
-pub use roster::StaysIn;
+pub use roster::{StaysIn, WAGE_MINOR_MAX};
 pub use stored_plan::StoredPlan;

@@ -22,6 +22,9 @@ const BETWEEN_SHIFTS_LATEST: Seconds = 1_800;
 /// Overtime is paid half as much again. Common practice, no source.
 const OVERTIME_EXTRA_DIVISOR: i64 = 2;
 
+/// The most that an hour of work may cost, minor units: a crew's dearer hour is reckoned as this.
+pub const WAGE_MINOR_MAX: i64 = RATE_MAX;
+
 /// Why a crew stays in.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum StaysIn {
@@ -111,7 +114,7 @@ fn one(
         .map(|worker| worker.cost_per_hour_minor.unwrap_or(labour))
         .sum();
     // A slip of the pen makes one crew dear, and not the day impossible.
-    let wage = wage.min(RATE_MAX);
+    let wage = wage.min(WAGE_MINOR_MAX);
     let mut crew_skills: Vec<SkillIx> = workers
         .iter()
         .flat_map(|worker| &worker.skills.0)

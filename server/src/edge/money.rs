@@ -3,6 +3,8 @@
 use forenoon_proto::google::r#type::Money;
 use iso_currency::Currency;
 
+use forenoon_desk::WAGE_MINOR_MAX;
+
 use crate::work::Reason;
 
 use super::checks::{Checked, Checks};
@@ -53,6 +55,25 @@ impl Checks {
             );
         }
         Some(code)
+    }
+
+    /// What an hour of work costs: an amount within what plans reckon with, none where absent.
+    pub(crate) fn wage(
+        &mut self,
+        field: &str,
+        value: Option<Money>,
+        branch_currency: &str,
+    ) -> Checked<Option<i64>> {
+        let minor = self.money(field, value, branch_currency)?;
+        if minor.is_some_and(|minor| minor > WAGE_MINOR_MAX) {
+            let Money { units, .. } = money(WAGE_MINOR_MAX, branch_currency);
+            return self.fault(
+                field,
+                Reason::OutOfRange,
+                format!("is more than plans reckon with; give {units} {branch_currency} at most"),
+            );
+        }
+        Some(minor)
     }
 
     /// An amount in the branch's currency, not negative and in whole minor units; none where absent.
@@ -149,6 +170,20 @@ mod tests {
             Checks::new().money("price", Some(amount("", 2, 0)), "USD"),
             Some(Some(200))
         );
+    }
+
+    #[test]
+    fn a_wage_beyond_what_plans_reckon_with_is_refused() {
+        for (code, most) in [("USD", 1_000_000), ("JPY", 100_000_000), ("KWD", 100_000)] {
+            let read = |units| {
+                Checks::new()
+                    .wage("w", Some(amount(code, units, 0)), code)
+                    .flatten()
+            };
+            assert_eq!(read(most), Some(100_000_000), "{code}");
+            assert_eq!(read(most + 1), None, "{code}");
+        }
+        assert_eq!(Checks::new().wage("w", None, "USD"), Some(None));
     }
 
     #[test]

@@ -202,6 +202,11 @@ const WORKERS: &[Spoilt<v1::Worker>] = &[
         &[("worker.cost_per_hour", "OUT_OF_RANGE")],
     ),
     (
+        "a cost beyond what plans reckon with",
+        |worker| worker.cost_per_hour = crate::yard::dollars(1_000_001),
+        &[("worker.cost_per_hour", "OUT_OF_RANGE")],
+    ),
+    (
         "a crew that is no crew",
         |worker| worker.crew = "branches/north/units/elm".into(),
         &[("worker.crew", "MALFORMED")],

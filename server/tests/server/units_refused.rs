@@ -6,7 +6,7 @@ use forenoon_proto::v1::Capability as Can;
 use forenoon_proto::v1::length::Value as Long;
 use forenoon_proto::v1::volume::Value as Room;
 
-use crate::house::House;
+use crate::house::{House, faults};
 use crate::yard::{
     add_unit, blower, change_unit, edger, euros, length, mower, open, open_with, powerhead,
     read_unit, refused_for, trailer, truck, unit_name, volume,
@@ -219,7 +219,7 @@ const CASES: &[Case] = &[
             unit.machine_width = length(Long::Metres(6.1));
             unit.max_slope_percent = 200.5;
             unit.load_space = volume(Room::Litres(200_001.0));
-            unit.bag = volume(Room::Litres(10_001.0));
+            unit.bag = volume(Room::Litres(5_000.1));
             unit.run_hours = 1_000_001.0;
             unit.service_interval_hours = 100_001.0;
         },
@@ -339,8 +339,8 @@ async fn measures_at_their_bounds_are_taken() {
     let house = House::on_sqlite().await;
     open_with(&house, v1::UnitSystem::Si).await;
     for (id, cut, wide, slope, space, bag, hours) in [
-        ("least", 254.0, 100.0, 0.0, 0.1, 0.1, 0.0),
-        ("most", 6_096.0, 6_096.0, 200.0, 2e5, 1e4, 1e6),
+        ("least", 254.0, 100.0, 0.0, 0.1, 5.0, 0.0),
+        ("most", 6_096.0, 6_096.0, 200.0, 2e5, 5e3, 1e6),
     ] {
         let bound = v1::Unit {
             cutting_width: length(Long::Millimetres(cut)),
@@ -362,6 +362,18 @@ async fn measures_at_their_bounds_are_taken() {
         };
         assert_eq!(stored, expected);
     }
+    // No bag may be said in two ways; one too small to be a bag is a slip of the pen.
+    let with_bag = |id: &str, litres| v1::Unit {
+        bag: volume(Room::Litres(litres)),
+        ..mower(id)
+    };
+    let stored = add_unit(&house, "none", with_bag("none", 0.0)).await;
+    assert_eq!(stored.expect("taken").bag, None);
+    let refused = add_unit(&house, "cup", with_bag("cup", 4.9)).await;
+    assert_eq!(
+        faults(&refused.expect_err("refused")),
+        [("unit.bag".to_owned(), "OUT_OF_RANGE".to_owned())]
+    );
     // A truck for people alone says so, and is answered so.
     let empty = v1::Unit {
         carries: volume(Room::Litres(0.0)),

@@ -213,7 +213,7 @@ fn price_from_wire(
         minimum_charge,
         disposal_per_bag,
     } = wire;
-    let labour_per_hour = checks.money("labour_per_hour", labour_per_hour, currency_code);
+    let labour_per_hour = checks.wage("labour_per_hour", labour_per_hour, currency_code);
     let overhead = checks.whole("overhead_basis_points", overhead_basis_points, 0..=100_000);
     let margin = checks.whole("margin_basis_points", margin_basis_points, 0..=9_900);
     let minimum_charge = checks.money("minimum_charge", minimum_charge, currency_code);

@@ -110,7 +110,7 @@ pub(crate) fn from_wire(
     });
     let skills = checks.labels("skills", skills, SKILLS_MAX);
     let phone = checks.line("phone", phone, 0..=40);
-    let cost = checks.money("cost_per_hour", cost_per_hour, &branch.currency_code);
+    let cost = checks.wage("cost_per_hour", cost_per_hour, &branch.currency_code);
     Some(worker::Model {
         branch_id: branch.id.clone(),
         id,

@@ -25,7 +25,7 @@ const SLOPE_PERCENT: RangeInclusive<f64> = 0.0..=200.0;
 /// 200 cubic metres: more than the largest road trailer offers.
 const LOAD_SPACE_LITRES: RangeInclusive<f64> = 0.0..=200_000.0;
 /// 10 cubic metres: more than the largest hopper holds.
-const BAG_LITRES: RangeInclusive<f64> = 0.0..=10_000.0;
+const BAG_LITRES: RangeInclusive<f64> = 5.0..=5_000.0;
 /// More than a century of hours.
 const RUN_HOURS: RangeInclusive<f64> = 0.0..=1_000_000.0;
 /// More than a decade of hours.
@@ -225,7 +225,7 @@ pub(crate) fn from_wire(
     let max_slope_percent = checks.number("max_slope_percent", max_slope_percent, SLOPE_PERCENT);
     let load_space = checks.litres("load_space", load_space, LOAD_SPACE_LITRES);
     let carries = checks.litres("carries", carries, LOAD_SPACE_LITRES);
-    let bag = checks.litres("bag", bag, BAG_LITRES);
+    let bag = bag_litres(checks, bag);
     if let Some(kind) = kind {
         let demands = kind::demands(kind);
         let given = coupling.as_ref().map(Option::is_some);
@@ -283,6 +283,16 @@ fn known(checks: &mut Checks, field: &str, value: f64, range: RangeInclusive<f64
         return Some(0.0);
     }
     checks.number(field, value, range)
+}
+
+/// A bag's volume within what estimates take, or 0 where there is none.
+fn bag_litres(checks: &mut Checks, bag: Option<v1::Volume>) -> Checked<Option<f64>> {
+    use v1::volume::Value;
+    let is_none = matches!(
+        bag.as_ref().and_then(|bag| bag.value),
+        Some(Value::Litres(0.0) | Value::CubicFeet(0.0))
+    );
+    checks.litres("bag", bag.filter(|_| !is_none), BAG_LITRES)
 }
 
 /// A serial number; blanks around it would make one machine look like two.
