@@ -33,6 +33,7 @@ mod mowing_yard;
 mod other_days;
 mod overtaken;
 mod photos;
+mod plan_lists;
 mod program;
 mod protocol;
 mod rows;

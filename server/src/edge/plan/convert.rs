@@ -19,7 +19,7 @@ use crate::work;
 const MEDIAN_PERCENT: i32 = 50;
 
 /// A plan without its stops, as lists show it.
-pub(super) fn summary(row: plan::Model) -> v1::Plan {
+pub(super) fn summary(row: plan::Model, system: UnitSystem) -> v1::Plan {
     let etag = etag::of(&row);
     let plan::Model {
         branch_id,
@@ -34,7 +34,7 @@ pub(super) fn summary(row: plan::Model) -> v1::Plan {
         cause: _,
         changes: _,
         sites_to_phone: _,
-        heat: _,
+        heat,
         proposal: _,
         created_by: _,
         publish_time,
@@ -65,7 +65,7 @@ pub(super) fn summary(row: plan::Model) -> v1::Plan {
         etag,
         create_time: Some(time::timestamp(create_time)),
         publish_time: publish_time.map(time::timestamp),
-        heat: None,
+        heat: heat.and_then(|forecast| heat::to_wire(&forecast, system)),
         confidence_percent: totals.confidence_percent.max(MEDIAN_PERCENT),
     }
 }
@@ -80,11 +80,7 @@ pub(crate) fn whole(stored: &StoredPlan, system: UnitSystem) -> v1::Plan {
             .map(|day| crew_day(stored, day, system))
             .collect(),
         unplanned_jobs: stored.parts.unplanned.iter().map(unplanned).collect(),
-        heat: stored
-            .plan
-            .heat
-            .and_then(|forecast| heat::to_wire(&forecast, system)),
-        ..summary(stored.plan.clone())
+        ..summary(stored.plan.clone(), system)
     }
 }
 

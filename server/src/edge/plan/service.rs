@@ -319,7 +319,7 @@ impl PlanApi {
         });
         let parts = branch.zip(page).zip(day).zip(state);
         let (((branch, page), day), state) = checks.finish(parts)?;
-        work::branch::get(self.0.database.read(), &branch).await?;
+        let system = self.system(&branch).await?;
         let after = page.after.as_deref().and_then(|key| match key {
             [day, revision] => Some((day.parse().ok()?, revision.parse().ok()?)),
             _ => None,
@@ -337,7 +337,10 @@ impl PlanApi {
             vec![row.day.to_string(), row.day_revision.to_string()]
         });
         Ok(Response::new(v1::ListPlansResponse {
-            plans: rows.into_iter().map(convert::summary).collect(),
+            plans: rows
+                .into_iter()
+                .map(|row| convert::summary(row, system))
+                .collect(),
             next_page_token,
         }))
     }
