@@ -15,6 +15,7 @@ mod crew;
 mod day;
 mod etag;
 mod exposure;
+mod gathering;
 mod heat;
 mod import;
 mod job;

@@ -184,6 +184,10 @@ async fn uploads_that_are_wrong_leave_nothing() {
             "chunk TOO_LONG",
         ),
         (twice, "header DUPLICATE"),
+        (
+            vec![Part::Header(header(&bytes)), Part::Chunk(Vec::new())],
+            "chunk REQUIRED",
+        ),
     ];
     for (parts, blamed) in cases {
         assert_eq!(why(upload(&house, parts).await), blamed);

@@ -13,6 +13,7 @@ use tonic::{Request, Response, Status, Streaming};
 
 use crate::edge::caller::actor;
 use crate::edge::checks::Checks;
+use crate::edge::gathering::{Gathering, sized};
 use crate::edge::services::State;
 use crate::edge::status::status;
 use crate::work::transfer::{ImportBranch, PART_BYTES_MAX, Spooled, export};
@@ -20,8 +21,8 @@ use crate::work::{Call, Error, Reason, Retry};
 
 /// Transfers at a time; each holds a connection to the database, or a file.
 const TRANSFERS_MAX: usize = 2;
-/// The longest pause between two parts.
-const SILENCE_MAX: Duration = Duration::from_secs(30);
+/// The longest that the parts of a branch may take to come.
+const IMPORT_MAX: Duration = Duration::from_mins(30);
 
 /// Turns for transfers.
 #[derive(Clone, Debug)]
@@ -64,9 +65,10 @@ impl TransferService for TransferApi {
         request: Request<Streaming<v1::ImportBranchRequest>>,
     ) -> Result<Response<v1::ImportBranchResponse>, Status> {
         let actor = actor(request.metadata()).map_err(status)?;
-        let mut parts = request.into_inner();
         let _turn = self.0.transfers.turn().map_err(status)?;
-        let Some(Part::Header(header)) = self.next(&mut parts).await? else {
+        let mut parts = Gathering::new(request.into_inner(), IMPORT_MAX, &self.0.going_down);
+        let first = parts.next().await?.and_then(|message| message.part);
+        let Some(Part::Header(header)) = first else {
             return Err(status(Error::violation(
                 "header",
                 Reason::Required,
@@ -82,7 +84,9 @@ impl TransferService for TransferApi {
         let request_id = checks.within("header", |checks| checks.request_id(&request_id));
         let (id, request_id) = checks.finish(id.zip(request_id)).map_err(status)?;
         let mut spool = Spooled::begin().map_err(status)?;
-        while let Some(part) = self.next(&mut parts).await? {
+        while let Some(message) = parts.next().await? {
+            // A message without a part says nothing; it is taken as an empty chunk.
+            let part = message.part.unwrap_or_else(|| Part::Chunk(Vec::new()));
             spool.add(&chunk(part).map_err(status)?).map_err(status)?;
         }
         // Reading a large file takes a while.
@@ -130,35 +134,11 @@ impl TransferApi {
         });
         Ok(Response::new(Box::pin(parts)))
     }
-
-    /// The next part; none after the last.
-    async fn next(
-        &self,
-        parts: &mut Streaming<v1::ImportBranchRequest>,
-    ) -> Result<Option<Part>, Status> {
-        let message = tokio::select! {
-            message = parts.message() => message?,
-            () = tokio::time::sleep(SILENCE_MAX) => {
-                return Err(Status::deadline_exceeded(format!(
-                    "nothing came for {} s; send it again",
-                    SILENCE_MAX.as_secs()
-                )));
-            }
-            () = self.0.going_down.cancelled() => return Err(status(Error::GoingDown)),
-        };
-        // A message without a part says nothing; it is taken as an empty chunk.
-        Ok(message.map(|message| message.part.unwrap_or_else(|| Part::Chunk(Vec::new()))))
-    }
 }
 
 fn chunk(part: Part) -> Result<Vec<u8>, Error> {
     match part {
-        Part::Chunk(chunk) if chunk.len() <= PART_BYTES_MAX => Ok(chunk),
-        Part::Chunk(chunk) => Err(Error::violation(
-            "chunk",
-            Reason::TooLong,
-            format!("has {} bytes; send {PART_BYTES_MAX} at most", chunk.len()),
-        )),
+        Part::Chunk(chunk) => sized(chunk, PART_BYTES_MAX),
         Part::Header(_) => Err(Error::violation(
             "header",
             Reason::Duplicate,

@@ -1,7 +1,7 @@
 //! Photographs in and out, in parts.
 //!
 //! An upload is gathered in memory, looked at, and stored in one transaction: one that breaks off leaves nothing. Memory
-//! is bounded by how many may be gathered at a time, and a caller who falls silent loses the turn.
+//! is bounded by how many may be gathered at a time, and a caller who falls silent or drips loses the turn.
 
 use std::sync::Arc;
 use std::time::Duration;
@@ -17,8 +17,8 @@ use tonic::{Request, Response, Status, Streaming};
 use super::service::VisitApi;
 use crate::edge::caller::actor;
 use crate::edge::checks::Checks;
+use crate::edge::gathering::{Gathering, sized};
 use crate::edge::name::parse;
-use crate::edge::services::State;
 use crate::edge::status::status;
 use crate::work::digest::hexadecimal;
 use crate::work::photo::{BYTES_MAX, PART_BYTES_MAX, StorePhoto, Subject, what_it_is};
@@ -26,8 +26,10 @@ use crate::work::{self, Call, Error, Reason};
 
 /// Uploads gathered at a time: with 20 MiB each, 160 MiB at most.
 const UPLOADS_MAX: usize = 8;
-/// The longest pause between two parts.
-const SILENCE_MAX: Duration = Duration::from_secs(30);
+/// The longest that one upload may take: 20 MiB at the 70 KiB a second of a poor line.
+const UPLOAD_MAX: Duration = Duration::from_mins(5);
+/// The longest wait for a turn.
+const TURN_WAIT_MAX: Duration = Duration::from_secs(30);
 
 /// Turns for uploads.
 #[derive(Clone, Debug)]
@@ -41,9 +43,12 @@ impl Default for Uploads {
 
 impl Uploads {
     async fn turn(&self) -> Result<OwnedSemaphorePermit, Error> {
-        Arc::clone(&self.0)
-            .acquire_owned()
+        let turn = Arc::clone(&self.0).acquire_owned();
+        tokio::time::timeout(TURN_WAIT_MAX, turn)
             .await
+            .map_err(|_| Error::TooMuch {
+                limit: format!("{UPLOADS_MAX} uploads of one server"),
+            })?
             .map_err(|_| Error::GoingDown)
     }
 }
@@ -62,11 +67,8 @@ impl VisitApi {
         request: Request<Streaming<v1::UploadPhotoRequest>>,
     ) -> Result<Response<v1::UploadPhotoResponse>, Status> {
         let actor = actor(request.metadata()).map_err(status)?;
-        let mut parts = Parts {
-            state: &self.0,
-            stream: request.into_inner(),
-        };
-        let header = match parts.next().await? {
+        let mut parts = Gathering::new(request.into_inner(), UPLOAD_MAX, &self.0.going_down);
+        let header = match parts.next().await?.and_then(|message| message.part) {
             Some(Part::Header(header)) => read_header(header),
             Some(Part::Chunk(_)) | None => Err(Error::violation(
                 "header",
@@ -76,8 +78,11 @@ impl VisitApi {
         }
         .map_err(status)?;
         let _turn = self.0.uploads.turn().await.map_err(status)?;
+        parts.begin_anew();
         let mut bytes = Vec::with_capacity(header.size);
-        while let Some(part) = parts.next().await? {
+        while let Some(message) = parts.next().await? {
+            // A message without a part says nothing; it is taken as an empty chunk.
+            let part = message.part.unwrap_or_else(|| Part::Chunk(Vec::new()));
             add(&mut bytes, part, &header).map_err(status)?;
         }
         self.keep(actor, header, bytes).await.map_err(status)
@@ -167,33 +172,9 @@ impl VisitApi {
     }
 }
 
-/// The parts of an upload as they come.
-struct Parts<'a> {
-    state: &'a State,
-    stream: Streaming<v1::UploadPhotoRequest>,
-}
-
-impl Parts<'_> {
-    /// The next part; none after the last.
-    async fn next(&mut self) -> Result<Option<Part>, Status> {
-        let message = tokio::select! {
-            message = self.stream.message() => message?,
-            () = tokio::time::sleep(SILENCE_MAX) => {
-                return Err(Status::deadline_exceeded(format!(
-                    "nothing came for {} s; send it again",
-                    SILENCE_MAX.as_secs()
-                )));
-            }
-            () = self.state.going_down.cancelled() => return Err(status(Error::GoingDown)),
-        };
-        // A message without a part says nothing; it is taken as an empty chunk.
-        Ok(message.map(|message| message.part.unwrap_or_else(|| Part::Chunk(Vec::new()))))
-    }
-}
-
 fn add(bytes: &mut Vec<u8>, part: Part, header: &Header) -> Result<(), Error> {
     let chunk = match part {
-        Part::Chunk(chunk) => chunk,
+        Part::Chunk(chunk) => sized(chunk, PART_BYTES_MAX)?,
         Part::Header(_) => {
             return Err(Error::violation(
                 "header",
@@ -202,13 +183,6 @@ fn add(bytes: &mut Vec<u8>, part: Part, header: &Header) -> Result<(), Error> {
             ));
         }
     };
-    if chunk.len() > PART_BYTES_MAX {
-        return Err(Error::violation(
-            "chunk",
-            Reason::TooLong,
-            format!("has {} bytes; send {PART_BYTES_MAX} at most", chunk.len()),
-        ));
-    }
     if bytes.len() + chunk.len() > header.size {
         return Err(Error::violation(
             "header.size_bytes",
@@ -294,5 +268,24 @@ const fn media_word(kind: MediaType) -> &'static str {
     match kind {
         MediaType::Jpeg => "image/jpeg",
         MediaType::Png => "image/png",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[tokio::test(start_paused = true)]
+    async fn who_gets_no_turn_is_told_so_in_time() {
+        let uploads = Uploads::default();
+        let mut turns = Vec::new();
+        for _ in 0..UPLOADS_MAX {
+            turns.push(uploads.turn().await.expect("a turn"));
+        }
+        let refused = tokio::time::timeout(2 * TURN_WAIT_MAX, uploads.turn()).await;
+        let refused = refused.expect("an answer");
+        assert!(matches!(refused, Err(Error::TooMuch { .. })), "{refused:?}");
+        turns.pop();
+        assert!(uploads.turn().await.is_ok());
     }
 }
