@@ -319,6 +319,7 @@ methods! {
         record_walkthrough: RecordWalkthroughRequest => RecordWalkthroughResponse;
         start_job: StartJobRequest => StartJobResponse;
         finish_job: FinishJobRequest => FinishJobResponse;
+        list_photos: ListPhotosRequest => ListPhotosResponse;
         list_visits: ListVisitsRequest => ListVisitsResponse;
     }
 }

@@ -19,6 +19,7 @@ pub mod history;
 pub mod json;
 pub mod measure;
 pub mod paint;
+pub mod photos;
 pub mod proposals;
 pub mod records;
 pub mod screen;

@@ -1,11 +1,15 @@
 //! `bench`, `diagnose`, `repair`, `inspect` and `release`: the mechanic's way from tag to release.
 
 use forenoon_proto::v1;
+use tonic::Code;
 
+use super::photo::of;
 use crate::desk::{BranchDesk, Desk};
 use crate::failure::Failure;
 use crate::names::{Collection, request_id};
 use crate::output::bench::{grid, page, queue_grid, services_page};
+use crate::output::clock::Times;
+use crate::output::screen::Format;
 
 /// How `bench` is written.
 #[derive(Debug, clap::Args)]
@@ -115,20 +119,22 @@ pub(super) async fn run(desk: &Desk, args: &Args) -> Result<(), Failure> {
         let request = v1::GetTagOutRequest {
             name: desk.name(Collection::TagOuts, tag),
         };
-        return tell(&desk, desk.link.get_tag_out(request).await?.tag_out);
+        return tell(&desk, desk.link.get_tag_out(request).await?.tag_out).await;
     }
     if !args.all && args.unit.is_empty() {
         let request = v1::ListBenchQueueRequest {
             parent: desk.parent(),
         };
         let answer = desk.link.list_bench_queue(request).await?;
+        let tags = answer.items.iter().filter_map(|item| item.tag_out.as_ref());
+        let photos = photos(&desk, tags).await?;
         return desk.screen.answer(
             &answer,
-            || queue_grid(&answer.items, desk.clock),
+            || queue_grid(&answer.items, &photos, desk.times(Times::Days)),
             |width| {
                 format!(
                     "{}{}",
-                    queue_grid(&answer.items, desk.clock).table(width),
+                    queue_grid(&answer.items, &photos, desk.times(Times::Days)).table(width),
                     services_page(&answer.services_due)
                 )
             },
@@ -143,7 +149,7 @@ pub(super) async fn run(desk: &Desk, args: &Args) -> Result<(), Failure> {
             ..v1::ListTagOutsRequest::default()
         })
         .await?;
-    let rows = grid(&tag_outs, desk.clock);
+    let rows = grid(&tag_outs, desk.times(Times::Days));
     let answer = v1::ListTagOutsResponse {
         tag_outs,
         next_page_token: String::new(),
@@ -166,7 +172,7 @@ pub(super) async fn diagnose(desk: &Desk, args: DiagnoseArgs) -> Result<(), Fail
         etag: String::new(),
         request_id: request_id(),
     };
-    tell(&desk, desk.link.record_diagnosis(request).await?.tag_out)
+    tell(&desk, desk.link.record_diagnosis(request).await?.tag_out).await
 }
 
 /// Reads `14:00`, `fri 14:00`, `tomorrow 09:00` or a date and time.
@@ -186,7 +192,7 @@ pub(super) async fn repair(desk: &Desk, args: RepairArgs) -> Result<(), Failure>
         etag: String::new(),
         request_id: request_id(),
     };
-    tell(&desk, desk.link.record_repair(request).await?.tag_out)
+    tell(&desk, desk.link.record_repair(request).await?.tag_out).await
 }
 
 pub(super) async fn inspect(desk: &Desk, args: InspectArgs) -> Result<(), Failure> {
@@ -199,7 +205,7 @@ pub(super) async fn inspect(desk: &Desk, args: InspectArgs) -> Result<(), Failur
         etag: String::new(),
         request_id: request_id(),
     };
-    tell(&desk, desk.link.record_inspection(request).await?.tag_out)
+    tell(&desk, desk.link.record_inspection(request).await?.tag_out).await
 }
 
 pub(super) async fn release(desk: &Desk, args: &ReleaseArgs) -> Result<(), Failure> {
@@ -210,14 +216,30 @@ pub(super) async fn release(desk: &Desk, args: &ReleaseArgs) -> Result<(), Failu
         etag: String::new(),
         request_id: request_id(),
     };
-    tell(&desk, desk.link.release_tag_out(request).await?.tag_out)
+    tell(&desk, desk.link.release_tag_out(request).await?.tag_out).await
 }
 
-fn tell(desk: &BranchDesk, tag: Option<v1::TagOut>) -> Result<(), Failure> {
+async fn tell(desk: &BranchDesk, tag: Option<v1::TagOut>) -> Result<(), Failure> {
     let tag = tag.unwrap_or_default();
+    let photos = photos(desk, [&tag]).await?;
     desk.screen.answer(
         &tag,
-        || grid(std::slice::from_ref(&tag), desk.clock),
-        |width| page(&tag, desk.clock, width),
+        || grid(std::slice::from_ref(&tag), desk.times(Times::Days)),
+        |width| page(&tag, &photos, desk.clock, width),
     )
+}
+
+/// The photographs of tags. Programs are given the message alone, and a server of the version before lists none.
+async fn photos(
+    desk: &BranchDesk,
+    tags: impl IntoIterator<Item = &v1::TagOut>,
+) -> Result<Vec<v1::Photo>, Failure> {
+    if desk.screen.format == Format::Json {
+        return Ok(Vec::new());
+    }
+    let names = tags.into_iter().map(|tag| tag.name.clone()).collect();
+    match of(desk, names).await {
+        Err(Failure::Refused { status }) if status.code() == Code::Unimplemented => Ok(Vec::new()),
+        listed => listed,
+    }
 }

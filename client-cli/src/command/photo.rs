@@ -9,10 +9,14 @@ use super::visit::{CrewArg, tell, time};
 use crate::desk::{BranchDesk, Desk};
 use crate::failure::Failure;
 use crate::names::{Collection, request_id};
+use crate::output::clock::Times;
 use crate::output::grid::Grid;
+use crate::output::photos::photos;
 
 /// Most bytes of a photograph, as the contract has it.
 const BYTES_MAX: u64 = 20 * 1024 * 1024;
+/// Most subjects of one list of photographs, as the contract has it.
+const SUBJECTS_MAX: usize = 100;
 
 /// How `walk` is written.
 #[derive(Debug, clap::Args)]
@@ -61,13 +65,14 @@ pub(super) enum Side {
 /// How `photo` is written.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  forenoon photo gate.jpg --job j-alder\n  forenoon photo leak.png --tag t-42\n  \
-                  forenoon photo --get 3a7bd3e2360a... --to gate.jpg"
+    after_help = "Without a file: lists the photographs there are of it.\n\n\
+                  Examples:\n  forenoon photo gate.jpg --job j-alder\n  forenoon photo leak.png --tag t-42\n  \
+                  forenoon photo --tag t-42\n  forenoon photo --get 3a7bd3e2360a... --to gate.jpg"
 )]
 #[command(group = clap::ArgGroup::new("subject").required(true).args(["job", "tag", "case", "get"]))]
 pub struct PhotoArgs {
     /// A JPEG or PNG file of 20 MiB at most; several may be named
-    #[arg(value_name = "FILE", required_unless_present = "get")]
+    #[arg(value_name = "FILE")]
     files: Vec<PathBuf>,
     /// The job it is of, by id
     #[arg(long, value_name = "JOB")]
@@ -122,6 +127,9 @@ pub(super) async fn photo(desk: &Desk, args: &PhotoArgs) -> Result<(), Failure> 
         .into_iter()
         .find_map(|(collection, id)| Some(desk.name(collection, id.as_deref()?)))
         .unwrap_or_default();
+    if args.files.is_empty() {
+        return list(&desk, subject).await;
+    }
     for file in &args.files {
         let answer = upload(&desk, &subject, file).await?;
         let row = || {
@@ -134,6 +142,32 @@ pub(super) async fn photo(desk: &Desk, args: &PhotoArgs) -> Result<(), Failure> 
         })?;
     }
     Ok(())
+}
+
+async fn list(desk: &BranchDesk, subject: String) -> Result<(), Failure> {
+    let answer = v1::ListPhotosResponse {
+        photos: of(desk, vec![subject]).await?,
+        next_page_token: String::new(),
+    };
+    let rows = photos(&answer.photos, desk.times(Times::Days));
+    desk.screen.grid(&answer, &rows)
+}
+
+/// The photographs there are of some jobs, tags and cases.
+pub(super) async fn of(
+    desk: &BranchDesk,
+    subjects: Vec<String>,
+) -> Result<Vec<v1::Photo>, Failure> {
+    let mut found = Vec::new();
+    for some in subjects.chunks(SUBJECTS_MAX) {
+        let request = v1::ListPhotosRequest {
+            parent: desk.parent(),
+            subjects: some.to_vec(),
+            ..v1::ListPhotosRequest::default()
+        };
+        found.extend(desk.link.all_photos(request).await?);
+    }
+    Ok(found)
 }
 
 async fn fetch(desk: &BranchDesk, sha256: &str, to: &Path) -> Result<(), Failure> {

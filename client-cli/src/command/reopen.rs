@@ -7,6 +7,7 @@ use crate::desk::Desk;
 use crate::failure::Failure;
 use crate::names::{Collection, request_id};
 use crate::output::bench::{grid, page};
+use crate::output::clock::Times;
 
 /// How `reopen` is written.
 #[derive(Debug, clap::Args)]
@@ -38,11 +39,11 @@ pub(super) async fn run(desk: &Desk, args: Args) -> Result<(), Failure> {
     let tag = answer.tag_out.clone().unwrap_or_default();
     desk.screen.answer(
         &answer,
-        || grid(std::slice::from_ref(&tag), desk.clock),
+        || grid(std::slice::from_ref(&tag), desk.times(Times::Days)),
         |width| {
             format!(
                 "{}{}",
-                page(&tag, desk.clock, width),
+                page(&tag, &[], desk.clock, width),
                 consequences(&desk, &tag, &answer.affected_plans)
             )
         },

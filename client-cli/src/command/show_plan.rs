@@ -99,7 +99,9 @@ pub(super) async fn find(
     if let Some(plan) = published(desk, day).await? {
         return Ok(plan);
     }
-    let draft = latest_draft(desk, day).await.map(|draft| draft.map(|plan| plan.name));
+    let draft = latest_draft(desk, day)
+        .await
+        .map(|draft| draft.map(|plan| plan.name));
     get(desk, instead_of_published(draft, day)?).await
 }
 

@@ -5,8 +5,9 @@ use forenoon_proto::v1;
 use super::cells::word;
 use crate::desk::{BranchDesk, Desk};
 use crate::failure::Failure;
-use crate::names::{Collection, id, request_id};
+use crate::names::{Collection, id, plan_day, request_id};
 use crate::output::bench::{grid, page};
+use crate::output::clock::Times;
 use crate::output::paint;
 
 /// How `tag-out` is written.
@@ -87,11 +88,11 @@ pub(super) async fn run(desk: &Desk, args: Args) -> Result<(), Failure> {
     let tag = answer.tag_out.clone().unwrap_or_default();
     desk.screen.answer(
         &answer,
-        || grid(std::slice::from_ref(&tag), desk.clock),
+        || grid(std::slice::from_ref(&tag), desk.times(Times::Days)),
         |width| {
             format!(
                 "{}{}",
-                page(&tag, desk.clock, width),
+                page(&tag, &[], desk.clock, width),
                 consequences(&desk, &tag, &answer.affected_plans)
             )
         },
@@ -139,7 +140,7 @@ pub(super) fn consequences(desk: &BranchDesk, tag: &v1::TagOut, affected: &[Stri
         text.push_str("No published plan from today on has it aboard.\n");
     }
     for plan in affected {
-        let day = plan_day(plan).unwrap_or_else(|| desk.today.to_string());
+        let day = plan_day(plan).unwrap_or(desk.today);
         crate::output::text::add(
             &mut text,
             format_args!(
@@ -149,25 +150,4 @@ pub(super) fn consequences(desk: &BranchDesk, tag: &v1::TagOut, affected: &[Stri
         );
     }
     text
-}
-
-/// The day in a plan's id, `2027-04-20-3`.
-fn plan_day(plan: &str) -> Option<String> {
-    let (day, revision) = id(plan).rsplit_once('-')?;
-    revision.parse::<u32>().ok()?;
-    Some(day.to_owned())
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_plans_day_is_in_its_id() {
-        assert_eq!(
-            plan_day("branches/n/plans/2027-04-20-3").as_deref(),
-            Some("2027-04-20")
-        );
-        assert_eq!(plan_day("branches/n/plans/odd"), None);
-    }
 }

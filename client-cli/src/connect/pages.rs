@@ -64,5 +64,6 @@ lists! {
     all_units: list_units(ListUnitsRequest) => units: Unit;
     all_jobs: list_jobs(ListJobsRequest) => jobs: Job;
     all_plans: list_plans(ListPlansRequest) => plans: Plan;
+    all_photos: list_photos(ListPhotosRequest) => photos: Photo;
     all_tag_outs: list_tag_outs(ListTagOutsRequest) => tag_outs: TagOut;
 }

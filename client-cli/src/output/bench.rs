@@ -1,8 +1,10 @@
 //! The mechanics' list and the tag itself.
 
-use forenoon_proto::v1::{BenchItem, ServiceDue, Severity, Symptom, TagOut, TagOutState, TaskKind};
+use forenoon_proto::v1::{
+    BenchItem, Photo, ServiceDue, Severity, Symptom, TagOut, TagOutState, TaskKind,
+};
 
-use super::clock::Clock;
+use super::clock::{Clock, Times};
 use super::grid::Grid;
 use super::sheet::contact_words;
 use super::{paint, text};
@@ -10,7 +12,7 @@ use crate::names::id;
 use crate::parse::word::{phrase_of, word_of};
 
 /// Tag-outs as rows.
-pub fn grid(tags: &[TagOut], clock: Clock) -> Grid {
+pub fn grid(tags: &[TagOut], times: Times) -> Grid {
     let mut grid = Grid::new(&[
         "tag", "unit", "name", "symptom", "severity", "state", "since", "back", "ask",
     ]);
@@ -22,16 +24,16 @@ pub fn grid(tags: &[TagOut], clock: Clock) -> Grid {
             word_of::<Symptom>(tag.symptom),
             word_of::<Severity>(tag.severity),
             word_of::<TagOutState>(tag.state),
-            clock.day_hm(tag.create_time.as_ref()),
-            clock.day_hm(tag.expected_return_time.as_ref()),
+            times.at(tag.create_time.as_ref()),
+            times.at(tag.expected_return_time.as_ref()),
             contact_words(tag.contact.as_ref()),
         ]);
     }
     grid
 }
 
-/// The queue as rows, the most wanted first.
-pub fn queue_grid(items: &[BenchItem], clock: Clock) -> Grid {
+/// The queue as rows, the most wanted first. People are told beside the time whether it is too late; scripts have the times.
+pub fn queue_grid(items: &[BenchItem], photos: &[Photo], times: Times) -> Grid {
     let mut grid = Grid::new(&[
         "tag",
         "unit",
@@ -43,25 +45,32 @@ pub fn queue_grid(items: &[BenchItem], clock: Clock) -> Grid {
         "back",
         "hours",
         "ask",
+        "photos",
     ]);
     for item in items {
         let tag = item.tag_out.clone().unwrap_or_default();
-        let back = clock.day_hm(tag.expected_return_time.as_ref());
+        let back = times.at(tag.expected_return_time.as_ref());
         grid.row([
             id(&tag.name).to_owned(),
             id(&tag.unit).to_owned(),
             word_of::<Symptom>(tag.symptom),
             word_of::<TagOutState>(tag.state),
-            clock.day_hm(item.next_need_time.as_ref()),
+            times.at(item.next_need_time.as_ref()),
             item.jobs_without_substitute.to_string(),
             item.planned_stops.to_string(),
             match (item.late, back.is_empty()) {
+                _ if matches!(times, Times::Plain(_)) => back,
                 (true, true) => "not known".to_owned(),
                 (true, false) => format!("{back}, late"),
                 (false, _) => back,
             },
             format!("{:.1}", item.hours_since_service),
             contact_words(tag.contact.as_ref()),
+            photos
+                .iter()
+                .filter(|photo| photo.subject == tag.name)
+                .count()
+                .to_string(),
         ]);
     }
     grid
@@ -90,8 +99,8 @@ pub fn services_page(due: &[ServiceDue]) -> String {
     text
 }
 
-/// One tag with its story.
-pub fn page(tag: &TagOut, clock: Clock, width: usize) -> String {
+/// One tag with its story, and the photographs of it.
+pub fn page(tag: &TagOut, photos: &[Photo], clock: Clock, width: usize) -> String {
     let mut lines = Vec::new();
     let state = phrase_of::<TagOutState>(tag.state);
     let title = text::ends(&format!("TAG {}", id(&tag.name)), &state, width);
@@ -138,6 +147,9 @@ pub fn page(tag: &TagOut, clock: Clock, width: usize) -> String {
     add("inspection", &signed(&tag.inspection, &tag.inspected_by));
     let released = clock.day_hm(tag.release_time.as_ref());
     add("released", &signed(&released, &tag.released_by));
+    for (index, photo) in photos.iter().enumerate() {
+        add(if index == 0 { "photos" } else { "" }, &photo.sha256);
+    }
     if let Some(step) = next_step(tag) {
         lines.push(format!("  Next: {step}"));
     }
@@ -200,7 +212,19 @@ mod tests {
             create_time: Some("2027-04-20T15:10:00Z".parse().unwrap()),
             ..TagOut::default()
         };
-        let page = anstream::adapter::strip_str(&page(&tag, clock, 80)).to_string();
+        let photos = ["ab".repeat(32), "cd".repeat(32)].map(|sha256| Photo {
+            subject: tag.name.clone(),
+            sha256,
+            ..Photo::default()
+        });
+        let page = anstream::adapter::strip_str(&page(&tag, &photos, clock, 80)).to_string();
+        assert!(
+            page.contains(&format!(
+                "  photos      {}\n              {}\n",
+                photos[0].sha256, photos[1].sha256
+            )),
+            "{page}"
+        );
         for part in [
             "TAG t-42",
             "unit        Walk mower 36 (m-36)",
@@ -212,8 +236,29 @@ mod tests {
             assert!(page.contains(part), "missing {part:?} in\n{page}");
         }
         assert_eq!(
-            grid(&[tag], clock).plain(),
-            "t-42\tm-36\tWalk mower 36\tvibration\tunsafe\trepaired\tTue 20 Apr 10:10\t\tAda Reed, 555-0101\n"
+            grid(std::slice::from_ref(&tag), Times::Plain(clock)).plain(),
+            "t-42\tm-36\tWalk mower 36\tvibration\tunsafe\trepaired\t2027-04-20T10:10:00-05:00\t\tAda Reed, 555-0101\n"
         );
+        let item = BenchItem {
+            tag_out: Some(tag),
+            late: true,
+            next_need_time: Some("2027-04-21T12:00:00Z".parse().unwrap()),
+            ..BenchItem::default()
+        };
+        let queue = |times| {
+            let plain = queue_grid(std::slice::from_ref(&item), &photos, times).plain();
+            plain
+                .trim_end()
+                .split('\t')
+                .map(str::to_owned)
+                .collect::<Vec<_>>()
+        };
+        let row = queue(Times::Plain(clock));
+        assert_eq!(
+            (row[4].as_str(), row[7].as_str()),
+            ("2027-04-21T07:00:00-05:00", "")
+        );
+        assert_eq!(row[10], "2");
+        assert_eq!(queue(Times::Days(clock))[7], "not known");
     }
 }

@@ -28,7 +28,7 @@ described! {
     GetUnitCostResponse, GetUnitHistoryResponse, ImportBranchResponse, ImportRecordsResponse, Job,
     ListBenchQueueResponse,
     ListBranchesResponse, ListCasesResponse, ListCrewSheetsResponse, ListCrewsResponse,
-    ListJobsResponse, ListPlansResponse, ListSitesResponse, ListTagOutsResponse, ListUnitsResponse,
+    ListJobsResponse, ListPhotosResponse, ListPlansResponse, ListSitesResponse, ListTagOutsResponse, ListUnitsResponse,
     ListVisitsResponse, ListWorkersResponse, Plan, ProposeReplanResponse, RecordServiceResponse,
     ReopenTagOutResponse, Site, TagOut, TagOutResponse, TryChangeResponse, Unit, UploadPhotoResponse, Visit,
     WatchDayResponse, Worker,

@@ -314,3 +314,109 @@ async fn photographs_of_a_deleted_job_go_with_it() {
     })
     .await;
 }
+
+async fn listed(
+    house: &House,
+    subjects: &[String],
+    page_size: i32,
+    page_token: &str,
+) -> Result<v1::ListPhotosResponse, Status> {
+    let request = v1::ListPhotosRequest {
+        parent: NORTH.into(),
+        subjects: subjects.to_vec(),
+        page_size,
+        page_token: page_token.into(),
+    };
+    Ok(visits(house).list_photos(request).await?.into_inner())
+}
+
+#[tokio::test]
+async fn photographs_are_found_again_by_what_they_are_of() {
+    on_both(async |house: &House| {
+        furnish(house).await;
+        let mut names = Vec::new();
+        for (job, length) in [("j-2", 900), ("j-1", 700), ("j-1", 800)] {
+            let mut bytes = jpeg();
+            bytes.truncate(length);
+            bytes.extend(b"\xff\xd9");
+            let header = v1::PhotoHeader {
+                subject: job_name(job),
+                ..header(&bytes)
+            };
+            let sha256 = upload(house, parts(header, &bytes)).await.expect("stored");
+            let size = i64::try_from(bytes.len()).expect("small");
+            names.push((job_name(job), sha256, size));
+        }
+        names.sort_unstable();
+        let subjects = ["j-1", "j-2", "j-3"].map(job_name);
+        let all = listed(house, &subjects, 0, "").await.expect("a list");
+        assert_eq!(all.next_page_token, "");
+        let told: Vec<_> = all
+            .photos
+            .iter()
+            .map(|photo| {
+                (
+                    photo.subject.clone(),
+                    photo.sha256.clone(),
+                    photo.size_bytes,
+                )
+            })
+            .collect();
+        assert_eq!(told, names);
+        assert!(
+            all.photos
+                .iter()
+                .all(|photo| photo.media_type == "image/jpeg")
+        );
+        assert!(all.photos.iter().all(|photo| photo.create_time.is_some()));
+
+        // Page by page they are the same.
+        let (mut paged, mut token) = (Vec::new(), String::new());
+        loop {
+            let page = listed(house, &subjects, 1, &token).await.expect("a page");
+            paged.extend(page.photos);
+            token = page.next_page_token;
+            if token.is_empty() {
+                break;
+            }
+        }
+        assert_eq!(paged, all.photos);
+
+        let of_one = listed(house, &subjects[1..2], 0, "").await.expect("a list");
+        assert_eq!(of_one.photos.len(), 1);
+        let none = listed(house, &subjects[2..], 0, "").await.expect("a list");
+        assert_eq!(none.photos, []);
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn lists_of_photographs_that_cannot_be_are_refused() {
+    let house = House::on_sqlite().await;
+    furnish(&house).await;
+    let many: Vec<String> = (0..101).map(|at| job_name(&format!("j-{at}"))).collect();
+    for (subjects, blamed) in [
+        (vec![], "subjects REQUIRED"),
+        (vec![String::new()], "subjects[0] REQUIRED"),
+        (
+            vec!["branches/north/sites/mill".to_owned()],
+            "subjects[0] MALFORMED",
+        ),
+        (
+            vec!["branches/south/jobs/j-1".to_owned()],
+            "subjects[0] UNKNOWN_REFERENCE",
+        ),
+        (
+            vec![job_name("j-1"), job_name("j-1")],
+            "subjects[1] DUPLICATE",
+        ),
+        (many, "subjects TOO_MANY"),
+    ] {
+        assert_eq!(why(listed(&house, &subjects, 0, "").await), blamed);
+    }
+    let subjects = [job_name("j-1")];
+    assert_eq!(
+        why(listed(&house, &subjects, 0, "nonsense").await),
+        "page_token MALFORMED"
+    );
+}

@@ -4,9 +4,10 @@ use chrono::{Datelike, Days, Utc, Weekday};
 use forenoon_proto::v1::{
     Case, CaseKind, CloseCaseRequest, ConfirmLoadRequest, DownloadPhotoRequest, EstimateJobRequest,
     GetJobRequest, GetUnitHistoryRequest, Job, JobState, ListBenchQueueRequest, ListCasesRequest,
-    ListJobsRequest, ListPlansRequest, ListTagOutsRequest, ListVisitsRequest, OpenCaseRequest,
-    PhotoHeader, Plan, PlanState, RecordServiceRequest, RecordWalkthroughRequest, Stop, Symptom,
-    UploadPhotoRequest, Walkthrough, WalkthroughOutcome, WatchDayRequest, upload_photo_request,
+    ListJobsRequest, ListPhotosRequest, ListPlansRequest, ListTagOutsRequest, ListVisitsRequest,
+    OpenCaseRequest, PhotoHeader, Plan, PlanState, RecordServiceRequest, RecordWalkthroughRequest,
+    Stop, Symptom, UploadPhotoRequest, Walkthrough, WalkthroughOutcome, WatchDayRequest,
+    upload_photo_request,
 };
 use forenoon_tests::actors::{Api, CrewLead, Dispatcher, Mechanic};
 use forenoon_tests::contents::Contents;
@@ -110,6 +111,13 @@ async fn work_at(api: &Api, plan: &Plan, stop: &Stop) {
     let parts = api.visits().download_photo(download).await;
     let mut parts = parts.expect("a photograph").into_inner();
     while parts.message().await.expect("a part").is_some() {}
+    let photos = ListPhotosRequest {
+        parent: BRANCH.to_owned(),
+        subjects: vec![stop.job.clone()],
+        ..Default::default()
+    };
+    let photos = api.visits().list_photos(photos).await.expect("a list");
+    assert_eq!(photos.into_inner().photos.len(), 1);
     for kind in [CaseKind::Damage, CaseKind::Callback] {
         let case = Case {
             kind: kind.into(),

@@ -164,6 +164,7 @@ const TABLE: &[(&str, Access, &[&str])] = &[
             "RecordWalkthrough",
             "UploadPhoto",
             "DownloadPhoto",
+            "ListPhotos",
             "ListVisits",
         ],
     ),

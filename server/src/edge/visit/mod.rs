@@ -3,6 +3,7 @@
 mod actuals;
 pub(super) mod convert;
 mod photo;
+mod photo_list;
 mod report;
 mod service;
 mod walk;

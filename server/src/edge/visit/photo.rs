@@ -14,11 +14,11 @@ use sha2::{Digest, Sha256};
 use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 use tonic::{Request, Response, Status, Streaming};
 
+use super::photo_list::subject_from_wire;
 use super::service::VisitApi;
 use crate::edge::caller::actor;
 use crate::edge::checks::Checks;
 use crate::edge::gathering::{Gathering, sized};
-use crate::edge::name::parse;
 use crate::edge::status::status;
 use crate::work::digest::hexadecimal;
 use crate::work::photo::{BYTES_MAX, PART_BYTES_MAX, StorePhoto, Subject, what_it_is};
@@ -205,7 +205,7 @@ fn read_header(header: v1::PhotoHeader) -> Result<Header, Error> {
     let header = checks.within("header", |checks| {
         let branch = checks.name("parent", ["branches"], &parent).map(|[id]| id);
         let known = branch.clone().unwrap_or_default();
-        let subject = read_subject(checks, &known, &subject);
+        let subject = subject_from_wire(checks, "subject", &known, &subject);
         let media_type = [MediaType::Jpeg, MediaType::Png]
             .into_iter()
             .find(|kind| media_word(*kind) == media_type);
@@ -236,35 +236,7 @@ fn read_header(header: v1::PhotoHeader) -> Result<Header, Error> {
     checks.finish(header)
 }
 
-fn read_subject(checks: &mut Checks, branch: &str, name: &str) -> Option<Subject> {
-    if name.is_empty() {
-        return checks.fault(
-            "subject",
-            Reason::Required,
-            "is empty; say what the photograph is of",
-        );
-    }
-    for collection in ["jobs", "tagOuts", "cases"] {
-        let Some([of, id]) = parse(["branches", collection], name) else {
-            continue;
-        };
-        if of != branch {
-            return checks.fault("subject", Reason::UnknownReference, "is of another branch");
-        }
-        return Some(match collection {
-            "jobs" => Subject::Job(id),
-            "tagOuts" => Subject::TagOut(id),
-            _ => Subject::Case(id),
-        });
-    }
-    checks.fault(
-        "subject",
-        Reason::Malformed,
-        "is no name of a job, a tag-out or a case",
-    )
-}
-
-const fn media_word(kind: MediaType) -> &'static str {
+pub(super) const fn media_word(kind: MediaType) -> &'static str {
     match kind {
         MediaType::Jpeg => "image/jpeg",
         MediaType::Png => "image/png",

@@ -203,6 +203,13 @@ impl VisitService for VisitApi {
         self.download(request.into_inner()).await.map_err(status)
     }
 
+    async fn list_photos(
+        &self,
+        request: Request<v1::ListPhotosRequest>,
+    ) -> Result<Response<v1::ListPhotosResponse>, Status> {
+        self.photos(request.into_inner()).await.map_err(status)
+    }
+
     async fn list_visits(
         &self,
         request: Request<v1::ListVisitsRequest>,

@@ -7,7 +7,7 @@ mod store;
 
 pub(crate) use forget::{forget, unneeded};
 pub use kind::what_it_is;
-pub use read::{get, part};
+pub use read::{get, list, part};
 pub use store::{StorePhoto, Subject};
 
 use chrono::{DateTime, Utc};
