@@ -85,6 +85,8 @@ pub fn facts(
             .cloned()
             .collect(),
         disruptions: inputs.disruptions.clone(),
+        out: inputs.units_out(after),
+        missing: inputs.units_missing(),
         read_at: None,
         published_then: None,
     }

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use forenoon_planner::problem::{Role, Tool, Unit, UnitClass, Window};
-use forenoon_planner::{CapabilityIx, ClassIx, CouplingIx, PlaceIx, Seconds};
+use forenoon_planner::{CapabilityIx, ClassIx, CouplingIx, PlaceIx, Seconds, UnitIx};
 use forenoon_store::entity::unit;
 use forenoon_store::value::{Capability, TaskKind, UnitKind};
 
@@ -125,6 +125,16 @@ impl Fleet {
             fleet.unit_ids.push(unit.id.clone());
         }
         fleet
+    }
+
+    /// The load space that units take together, litres.
+    pub(crate) fn litres(&self, units: &[UnitIx]) -> u32 {
+        units
+            .iter()
+            .filter_map(|unit| self.units.get(unit.ix()))
+            .filter_map(|unit| self.classes.get(unit.class.ix()))
+            .map(|class| class.space)
+            .sum()
     }
 
     /// The tools of the branch with a capability; bare hands where none is needed.

@@ -6,10 +6,12 @@ use std::sync::Arc;
 use chrono::{DateTime, Utc};
 use forenoon_planner::Seconds;
 use forenoon_roads::Roads;
-use forenoon_store::entity::{branch, crew, job, plan_stop, site, tag_out, unit, visit, worker};
+use forenoon_store::entity::{
+    branch, crew, crew_load, job, plan_stop, site, tag_out, unit, visit, worker,
+};
 use forenoon_store::value::{
-    Continued, Disruptions, HeatForecast, Severity, SplitJob, TagOutState, TaskKind, VisitState,
-    YardStop,
+    Continued, Disruptions, HeatForecast, Severity, SplitJob, TagOutState, TaskKind, UnitOut,
+    VisitState, YardStop,
 };
 
 use crate::clock::DayClock;
@@ -64,6 +66,10 @@ pub struct DayInputs {
     pub disruptions: Disruptions,
     /// Seconds by which jobs newly take longer than the published plan says.
     pub overruns: BTreeMap<String, Seconds>,
+    /// What crews have confirmed to have loaded: for the plan gone on from, and for the one before it.
+    pub loads: Vec<crew_load::Model>,
+    /// Units that are out and on no load-out of the plan gone on from. [`take_stock`](Self::take_stock) finds them.
+    pub out: Vec<UnitOut>,
     /// Units that stand with a crew or a trailer that can't go on, until somebody moves them.
     /// [`take_stock`](Self::take_stock) finds them.
     pub stranded: BTreeSet<String>,
@@ -108,13 +114,6 @@ impl DayInputs {
         };
         let mut before = base.stops_of(crew).filter(|stop| stop.start_time < instant);
         instant <= *from && !before.any(is_at_it)
-    }
-
-    /// Whether a crew has the unit aboard in the plan gone on from, as far as it has come.
-    pub(crate) fn has_aboard(&self, crew: &str, unit: &str) -> bool {
-        let reached = |crew: &str, instant| self.has_reached(crew, instant);
-        let base = self.base.as_ref();
-        base.is_some_and(|(base, _)| base.is_aboard(crew, unit, &reached))
     }
 
     /// What a unit must not do, by an open tag of reduced severity.

@@ -41,6 +41,7 @@ mod scale;
 mod service;
 mod spells;
 mod wanted;
+mod whereabouts;
 mod words;
 
 pub use inputs::DayInputs;

@@ -16,7 +16,7 @@ use forenoon_trade::spread::deviations;
 
 use crate::clock::DayClock;
 use crate::exposure::{POINT_COST, POINTS_OF_A_DAY, limits, points, uses};
-use crate::fleet::{Fleet, litres_up};
+use crate::fleet::Fleet;
 use crate::inputs::DayInputs;
 use crate::lessons::Lessons;
 use crate::places::Places;
@@ -132,9 +132,10 @@ impl DayProblem {
                         crew.calls_max = YARD_CALLS_MAX;
                         crew.yard_calls = vec![yard_call];
                     }
-                    if matches!(crew.progress, Progress::UnderWay(_)) {
-                        let dead = dead_litres(inputs, &id);
-                        crew.load_space = crew.load_space.saturating_sub(dead);
+                    if let Progress::UnderWay(way) = &crew.progress {
+                        let room = crew.load_space.saturating_sub(inputs.dead_litres(&id));
+                        // What is aboard has room, whatever the records say of vehicle and trailer by now.
+                        crew.load_space = room.max(fleet.litres(&way.aboard));
                     } else {
                         load_from_now(inputs, &id, &mut crew);
                     }
@@ -354,19 +355,6 @@ fn settle_who_has(inputs: &DayInputs, fleet: &Fleet, crew_ids: &[String], crews:
             }
         }
     }
-}
-
-/// Room that units take on a crew's vehicle which are out and ride along till the evening.
-fn dead_litres(inputs: &DayInputs, crew: &str) -> u32 {
-    let Some((base, _)) = &inputs.base else {
-        return 0;
-    };
-    base.load_out_of(crew)
-        .filter(|unit| inputs.has_aboard(crew, unit))
-        .filter(|unit| inputs.is_kept_in(unit) && !inputs.stranded.contains(*unit))
-        .filter_map(|id| inputs.units.iter().find(|unit| unit.id == id))
-        .map(|unit| litres_up(unit.load_space_litres))
-        .sum()
 }
 
 /// A crew that has not left stands at the yard: it can leave from now on, and once its break is over, as long as its shift

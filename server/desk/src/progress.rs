@@ -85,14 +85,13 @@ pub(crate) fn progress(
         place = there.unwrap_or(place);
         ready_at = ready_at.max(inputs.clock.nearest(call.leave_time));
     }
-    if frozen.is_empty() && !departed && !broken_off {
+    if frozen.is_empty() && !departed && !broken_off && !inputs.is_out_with_units(crew_id) {
         return Progress::NotStarted;
     }
     // Nobody is called from a break.
     for pause in inputs.breaks_settled(crew_id) {
         ready_at = ready_at.max(inputs.clock.nearest(pause.end_time));
     }
-    let day_ends = crew.shift_end + crew.overtime_max;
     let aboard: Vec<UnitIx> = fleet
         .unit_ids
         .iter()
@@ -100,9 +99,10 @@ pub(crate) fn progress(
         .filter(|(_, id)| inputs.has_aboard(crew_id, id))
         .filter(|(ix, _)| {
             fleet.units.get(*ix).is_some_and(|unit| {
+                // What goes away later in the day is aboard until then.
                 unit.available
                     .iter()
-                    .any(|window| window.covers(ready_at, day_ends.max(ready_at)))
+                    .any(|window| window.covers(ready_at, ready_at))
             })
         })
         .map(|(ix, _)| UnitIx::from_ix(ix))

@@ -55,6 +55,15 @@ pub(crate) struct Going {
     pub(crate) stuck: bool,
 }
 
+/// Who goes with a crew, when and with what.
+pub(crate) struct Leaving<'a> {
+    /// Its shifts in order, on the planner's axis; at least one.
+    shifts: Vec<(Seconds, Seconds)>,
+    workers: Vec<&'a worker::Model>,
+    /// Vehicle and trailer.
+    carriers: Vec<&'a unit::Model>,
+}
+
 /// Sorts the branch's crews into those that go out and those that stay in.
 pub(crate) fn roster(
     inputs: &DayInputs,
@@ -64,14 +73,9 @@ pub(crate) fn roster(
 ) -> (Vec<Going>, Vec<(String, StaysIn)>) {
     let mut going: Vec<Going> = Vec::new();
     let mut staying = Vec::new();
-    for crew in &inputs.crews {
-        let taken = |id: &str| {
-            going
-                .iter()
-                .any(|other| other.carriers.iter().any(|unit| unit == id))
-        };
-        match one(inputs, places, lessons, skills, crew, &taken) {
-            Ok(goes) => going.push(goes),
+    for (crew, leaving) in who_goes(inputs) {
+        match leaving {
+            Ok(leaving) => going.push(one(inputs, places, lessons, skills, crew, &leaving)),
             Err(_) if inputs.has_begun(&crew.id) => going.push(stuck(inputs, places, crew)),
             Err(why) => staying.push((crew.id.clone(), why)),
         }
@@ -79,14 +83,28 @@ pub(crate) fn roster(
     (going, staying)
 }
 
-fn one(
-    inputs: &DayInputs,
-    places: &Places,
-    lessons: &Lessons,
-    skills: &mut SkillNumbers,
+/// The branch's crews in order, each with how it leaves, or why it does not. Of crews with one vehicle the first has it.
+pub(crate) fn who_goes(inputs: &DayInputs) -> Vec<(&crew::Model, Result<Leaving<'_>, StaysIn>)> {
+    let mut found: Vec<(&crew::Model, Result<Leaving<'_>, StaysIn>)> = Vec::new();
+    for crew in &inputs.crews {
+        let taken = |id: &str| {
+            let others = found
+                .iter()
+                .filter_map(|(_, leaving)| leaving.as_ref().ok());
+            let mut carriers = others.flat_map(|other| &other.carriers);
+            carriers.any(|unit| unit.id == id)
+        };
+        let leaving = leaving(inputs, crew, &taken);
+        found.push((crew, leaving));
+    }
+    found
+}
+
+fn leaving<'a>(
+    inputs: &'a DayInputs,
     crew: &crew::Model,
     taken: &dyn Fn(&str) -> bool,
-) -> Result<Going, StaysIn> {
+) -> Result<Leaving<'a>, StaysIn> {
     let shifts = shifts(inputs, crew);
     let (Some(&(start, _)), Some(&(_, end))) = (shifts.first(), shifts.last()) else {
         return Err(StaysIn::NoShift);
@@ -103,7 +121,36 @@ fn one(
     if workers.is_empty() {
         return Err(StaysIn::NoWorkers);
     }
-    let carriers = carriers(inputs, crew, (start, end), taken)?;
+    // What was away before now keeps nobody in who is out with it.
+    let from = match &inputs.base {
+        Some((_, now)) if inputs.has_begun(&crew.id) => {
+            Ord::max(start, Ord::min(inputs.clock.nearest(*now), end - 1))
+        }
+        _ => start,
+    };
+    let carriers = carriers(inputs, crew, (from, end), taken)?;
+    Ok(Leaving {
+        shifts,
+        workers,
+        carriers,
+    })
+}
+
+fn one(
+    inputs: &DayInputs,
+    places: &Places,
+    lessons: &Lessons,
+    skills: &mut SkillNumbers,
+    crew: &crew::Model,
+    leaving: &Leaving<'_>,
+) -> Going {
+    let Leaving {
+        shifts,
+        workers,
+        carriers,
+    } = leaving;
+    let start = shifts.first().map_or(0, |(start, _)| *start);
+    let end = shifts.last().map_or(start, |(_, end)| *end);
     let load_space: u32 = carriers
         .iter()
         .map(|unit| litres_down(unit.carries_litres))
@@ -125,7 +172,7 @@ fn one(
     // Machines stand in the yard: a crew with a base of its own comes by first.
     let base = places.base(crew);
     let to_yard = places.drive(base, places.yard());
-    Ok(Going {
+    Going {
         id: crew.id.clone(),
         carriers: carriers.iter().map(|unit| unit.id.clone()).collect(),
         crew: Crew {
@@ -141,7 +188,7 @@ fn one(
             load_space,
             wage_per_hour: wage,
             overtime_per_hour: wage / OVERTIME_EXTRA_DIVISOR,
-            breaks: breaks(crew, &shifts),
+            breaks: breaks(crew, shifts),
             fair_load: None,
             exposure_limit: None,
             yard_calls: Vec::new(),
@@ -149,7 +196,7 @@ fn one(
             progress: Progress::NotStarted,
         },
         stuck: false,
-    })
+    }
 }
 
 /// How many people the planner counts in a crew: more than it takes work no faster than so many.
@@ -237,7 +284,7 @@ fn breaks(crew: &crew::Model, shifts: &[(Seconds, Seconds)]) -> Vec<Break> {
     breaks
 }
 
-/// Vehicle and trailer. A trailer that is tagged out or away is left; a vehicle keeps its crew in.
+/// Vehicle and trailer. A trailer that is tagged out, away or left by the road is not taken; a vehicle keeps its crew in.
 fn carriers<'a>(
     inputs: &'a DayInputs,
     crew: &crew::Model,
@@ -267,7 +314,7 @@ fn carriers<'a>(
     let trailer = crew
         .trailer_id
         .as_deref()
-        .filter(|id| !inputs.is_tagged_out(id) && !taken(id))
+        .filter(|id| !inputs.is_tagged_out(id) && !inputs.stranded.contains(*id) && !taken(id))
         .and_then(find)
         .filter(|trailer| there(trailer));
     carriers.extend(trailer);

@@ -7,8 +7,8 @@
 use std::collections::BTreeMap;
 
 use chrono::{DateTime, Utc};
-use forenoon_store::entity::{plan_stop, unit, visit};
-use forenoon_store::value::{Continued, Disruptions, JobState, PlannedTask, TaskLeft, UnitKind};
+use forenoon_store::entity::{plan_stop, visit};
+use forenoon_store::value::{Continued, Disruptions, JobState, PlannedTask, TaskLeft};
 
 use crate::inputs::{DayInputs, keeps_in};
 use crate::visit::stood_still;
@@ -34,7 +34,7 @@ impl DayInputs {
             .iter()
             .map(|one| (one.job_id.as_str(), one))
             .collect();
-        self.stranded = self.stranded_units();
+        self.find_units_out();
         for stop in &base.parts.stops {
             let earlier = before.get(stop.job_id.as_str()).copied();
             if let Some(left) = self.broken_off(stop, earlier, from) {
@@ -90,52 +90,6 @@ impl DayInputs {
             .iter()
             .any(|worker| worker.crew_id.as_deref() == Some(crew) && !self.is_absent(&worker.id));
         nobody || self.disruptions.absent_crews.iter().any(|id| id == crew)
-    }
-
-    /// Whether a crew can't go anywhere: nobody is there, or its vehicle is tagged out.
-    fn is_stuck(&self, crew: &str) -> bool {
-        let vehicle = self
-            .crews
-            .iter()
-            .find(|known| known.id == crew)
-            .and_then(|known| known.vehicle_id.as_deref());
-        self.is_gone(crew) || vehicle.is_some_and(|vehicle| self.is_tagged_out(vehicle))
-    }
-
-    /// Units aboard with crews that are out and can't go on, and units that ride on a trailer that is tagged out. Which
-    /// unit rides on the trailer is not on record: what does not fit the vehicle, the largest first.
-    fn stranded_units(&self) -> std::collections::BTreeSet<String> {
-        let mut stranded = std::collections::BTreeSet::new();
-        let Some((base, _)) = &self.base else {
-            return stranded;
-        };
-        let unit = |id: &str| self.units.iter().find(|unit| unit.id == id);
-        for crew in self.crews.iter().filter(|crew| self.has_begun(&crew.id)) {
-            let aboard: Vec<&unit::Model> = base
-                .load_out_of(&crew.id)
-                .filter(|id| self.has_aboard(&crew.id, id))
-                .filter_map(unit)
-                .filter(|unit| !matches!(unit.kind, UnitKind::Vehicle | UnitKind::Trailer))
-                .collect();
-            if self.is_stuck(&crew.id) {
-                stranded.extend(aboard.iter().map(|unit| unit.id.clone()));
-                continue;
-            }
-            let trailer = crew
-                .trailer_id
-                .as_deref()
-                .filter(|trailer| self.is_tagged_out(trailer))
-                .filter(|trailer| base.load_out_of(&crew.id).any(|unit| unit == *trailer));
-            if trailer.is_some() {
-                let room = crew
-                    .vehicle_id
-                    .as_deref()
-                    .and_then(unit)
-                    .map_or(0.0, |vehicle| vehicle.carries_litres);
-                stranded.extend(beyond(aboard, room));
-            }
-        }
-        stranded
     }
 
     /// What is left of a stop that can't go on as planned; none where it can, is over or has not begun.
@@ -240,20 +194,6 @@ impl DayInputs {
                 stop.kinds.contains(&task.kind) && stop.start_time <= now && now < stop.end_time
             })
     }
-}
-
-/// What does not fit the room, the largest first.
-fn beyond(mut aboard: Vec<&unit::Model>, room_litres: f64) -> Vec<String> {
-    aboard.sort_by(|a, b| a.load_space_litres.total_cmp(&b.load_space_litres));
-    let mut taken = 0.0;
-    aboard
-        .into_iter()
-        .filter(|unit| {
-            taken += unit.load_space_litres;
-            taken > room_litres
-        })
-        .map(|unit| unit.id.clone())
-        .collect()
 }
 
 /// What holds of the day: what held before and what is new.

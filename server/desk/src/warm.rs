@@ -45,7 +45,7 @@ pub fn warm_start(inputs: &DayInputs, day: &DayProblem, base: &StoredPlan) -> Pl
             stops.sort_by_key(|stop| stop.start);
             let first = base
                 .load_out_of(crew)
-                .filter(|id| base.leaves_with(crew, id));
+                .filter(|id| base.leaves_with(crew, id) && !inputs.is_missing(crew, id));
             CrewPlan {
                 load_out: first.filter_map(unit).collect(),
                 stops,

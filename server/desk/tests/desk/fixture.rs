@@ -91,6 +91,8 @@ pub(crate) fn inputs_on(day: NaiveDate) -> DayInputs {
         service_first: BTreeSet::new(),
         disruptions: Disruptions::default(),
         overruns: BTreeMap::new(),
+        loads: Vec::new(),
+        out: Vec::new(),
         stranded: BTreeSet::new(),
         continued: BTreeMap::new(),
         split: BTreeMap::new(),

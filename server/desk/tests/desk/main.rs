@@ -24,5 +24,6 @@ mod sheets;
 mod split;
 mod stock;
 mod tasks;
+mod whereabouts;
 mod whole_site;
 mod yard_calls;

@@ -264,6 +264,8 @@ pub(super) fn proposal(stored: &StoredPlan, branch: &branch::Model) -> v1::Propo
         continued: _,
         split: _,
         disruptions: _,
+        out: _,
+        missing: _,
         read_at: _,
         published_then: _,
     } = plan.proposal.clone().unwrap_or_default();

@@ -7,7 +7,9 @@ use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_desk::clock::DayClock;
 use forenoon_desk::drives::Drives;
 use forenoon_desk::{DayInputs, StoredPlan};
-use forenoon_store::entity::{branch, crew, job, plan, site, tag_out, unit, visit, worker};
+use forenoon_store::entity::{
+    branch, crew, crew_load, job, plan, site, tag_out, unit, visit, worker,
+};
 use forenoon_store::sea_orm::{
     ColumnTrait, Condition, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
@@ -82,6 +84,8 @@ pub(crate) async fn inputs(
         service_first: BTreeSet::new(),
         disruptions: Disruptions::default(),
         overruns: BTreeMap::new(),
+        loads: loads(connection, branch_id, base.as_ref()).await?,
+        out: Vec::new(),
         stranded: BTreeSet::new(),
         continued: BTreeMap::new(),
         split: BTreeMap::new(),
@@ -201,6 +205,26 @@ async fn visits(
         .filter(|visit| !given_up(&visit) || of_the_day.contains(&visit.plan_id))
         .map(|visit| (visit.job_id.clone(), visit))
         .collect())
+}
+
+/// What crews have confirmed to have loaded: for the plan to go on from, and for the one before it, as a report may come late.
+async fn loads(
+    connection: &impl ConnectionTrait,
+    branch: &str,
+    base: Option<&(StoredPlan, DateTime<Utc>)>,
+) -> Result<Vec<crew_load::Model>, Error> {
+    let Some((base, _)) = base else {
+        return Ok(Vec::new());
+    };
+    let plans = [Some(&base.plan.id), base.plan.base_plan_id.as_ref()];
+    let plans = plans.into_iter().flatten().cloned();
+    Ok(crew_load::Entity::find()
+        .filter(crew_load::Column::BranchId.eq(branch))
+        .filter(crew_load::Column::PlanId.is_in(plans))
+        .order_by_asc(crew_load::Column::PlanId)
+        .order_by_asc(crew_load::Column::CrewId)
+        .all(connection)
+        .await?)
 }
 
 /// Those of the plans that are of the day. Of few: a day that is planned again and again has thousands.

@@ -20,6 +20,7 @@ mod tag_out;
 mod unit;
 mod visit;
 mod week;
+mod whereabouts;
 mod worker;
 
 pub use absence::{Absence, Absences};
@@ -48,6 +49,7 @@ pub use visit::{
     Walkthroughs,
 };
 pub use week::{DayTimes, Shift, Shifts};
+pub use whereabouts::{UnitMissing, UnitOut};
 pub use worker::{Role, Roles};
 
 use sea_orm::FromJsonQueryResult;

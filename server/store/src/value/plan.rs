@@ -6,7 +6,7 @@ use chrono::{DateTime, Utc};
 use sea_orm::FromJsonQueryResult;
 use serde::{Deserialize, Serialize};
 
-use super::{Continued, Disruptions, SplitJob, TaskKind, json_list, words};
+use super::{Continued, Disruptions, SplitJob, TaskKind, UnitMissing, UnitOut, json_list, words};
 
 words!(
     /// Where a plan stands.
@@ -224,6 +224,12 @@ pub struct ProposalFacts {
     /// What happened that no record tells; it holds for the plans made from this one.
     #[serde(default)]
     pub disruptions: Disruptions,
+    /// Units that are out and on none of its load-outs; the plans made from this one know of them by it.
+    #[serde(default)]
+    pub out: Vec<UnitOut>,
+    /// Units that crews left in the yard, as far as it was known when the plan was made: its load-outs take account of it.
+    #[serde(default)]
+    pub missing: Vec<UnitMissing>,
     /// The number of the branch's last event when the day was read for it; none in drafts made before that was kept.
     #[serde(default)]
     pub read_at: Option<i64>,

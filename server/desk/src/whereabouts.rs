@@ -1,0 +1,261 @@
+//! Where units are on a day under way: aboard with a crew, left by the road, or in the yard although a load-out has them.
+//!
+//! A load-out names what a crew may use. What is tagged out, and what is with a crew that can't go on, is on none; so each
+//! plan keeps for the next ones which of these units are out, and with whom.
+
+use std::collections::BTreeSet;
+
+use forenoon_store::entity::{crew_load, unit};
+use forenoon_store::value::{UnitKind, UnitMissing, UnitOut};
+
+use crate::fleet::{litres_up, present};
+use crate::inputs::DayInputs;
+use crate::roster::who_goes;
+use crate::stored_plan::StoredPlan;
+
+impl DayInputs {
+    /// Whether a crew has the unit aboard in the plan gone on from, as far as it has come.
+    pub(crate) fn has_aboard(&self, crew: &str, unit: &str) -> bool {
+        let reached = |crew: &str, instant| self.has_reached(crew, instant);
+        let by_plan = self.base.as_ref().is_some_and(|(base, _)| {
+            base.is_aboard(crew, unit, &reached) && !self.was_left_in_yard(base, crew, unit)
+        });
+        by_plan || self.rides_with(crew).any(|one| one.unit_id == unit)
+    }
+
+    /// Whether a crew is out with units that are on no load-out of the plan gone on from.
+    pub(crate) fn is_out_with_units(&self, crew: &str) -> bool {
+        self.rides_with(crew).next().is_some()
+    }
+
+    /// Room that units take on a crew's vehicle which must not be used and ride along.
+    pub(crate) fn dead_litres(&self, crew: &str) -> u32 {
+        self.with(crew)
+            .filter(|unit| self.is_kept_in(&unit.id) && !self.stranded.contains(&unit.id))
+            .map(|unit| litres_up(unit.load_space_litres))
+            .sum()
+    }
+
+    /// Whether the crew has confirmed that it did not take the unit along, and the plan gone on from does not know of it.
+    pub(crate) fn is_missing(&self, crew: &str, unit: &str) -> bool {
+        let Some((base, _)) = &self.base else {
+            return false;
+        };
+        let mut known = base
+            .plan
+            .proposal
+            .iter()
+            .flat_map(|facts| &facts.missing)
+            .filter(|one| one.crew_id == crew && one.unit_id == unit);
+        self.load_of(crew).is_some_and(|load| {
+            let missing = load.missing_unit_ids.0.iter().any(|id| id == unit);
+            // What was confirmed for the plan before may be known to this one, which has the unit taken all the same.
+            missing && (load.plan_id == base.plan.id || known.next().is_none())
+        })
+    }
+
+    /// What a plan made from these inputs is to know of units that crews left in the yard.
+    pub(crate) fn units_missing(&self) -> Vec<UnitMissing> {
+        let crews = self.crews.iter();
+        let loads = crews.filter_map(|crew| self.load_of(&crew.id));
+        loads
+            .flat_map(|load| {
+                let missing = load.missing_unit_ids.0.iter();
+                missing.map(|unit| UnitMissing {
+                    unit_id: unit.clone(),
+                    crew_id: load.crew_id.clone(),
+                })
+            })
+            .collect()
+    }
+
+    /// Units that are out and on no load-out of a plan made from these inputs.
+    pub(crate) fn units_out(&self, after: &StoredPlan) -> Vec<UnitOut> {
+        let Some((base, now)) = &self.base else {
+            return Vec::new();
+        };
+        let loaded = |unit: &str| after.spells_of(unit).next().is_some();
+        let mut out: Vec<UnitOut> = self
+            .out
+            .iter()
+            .filter(|one| one.left_behind && !loaded(&one.unit_id))
+            .cloned()
+            .collect();
+        for crew in &self.crews {
+            let left = base.day_of(&crew.id).and_then(|day| day.depart_time);
+            let is_out = self.has_begun(&crew.id)
+                || self.is_out_with_units(&crew.id)
+                || (left.is_some_and(|left| left <= *now) && !self.is_gone(&crew.id));
+            if !is_out {
+                continue;
+            }
+            let rides = |unit: &&unit::Model| {
+                !loaded(&unit.id) && (self.is_kept_in(&unit.id) || self.is_there_now(unit))
+            };
+            for unit in self.with(&crew.id).filter(rides) {
+                if out.iter().any(|one| one.unit_id == unit.id) {
+                    continue;
+                }
+                let known = self.rides_with(&crew.id);
+                let known = known.filter(|one| one.unit_id == unit.id);
+                out.push(UnitOut {
+                    unit_id: unit.id.clone(),
+                    crew_id: crew.id.clone(),
+                    left_behind: false,
+                    since: known.map(|one| one.since).min().unwrap_or(*now),
+                });
+            }
+        }
+        out
+    }
+
+    /// Finds out which units are out, and which of them nobody can use until somebody moves them: those of crews that can't
+    /// go on, and those that ride on a trailer which is tagged out.
+    pub(crate) fn find_units_out(&mut self) {
+        self.out = self.still_out();
+        let left = self.left_with_trailers();
+        self.out.extend(left);
+        let left = self.out.iter().filter(|one| one.left_behind);
+        self.stranded = left.map(|one| one.unit_id.clone()).collect();
+        let stuck = self.stuck_crews();
+        let with_them: Vec<String> = stuck
+            .iter()
+            .flat_map(|crew| self.with(crew))
+            .map(|unit| unit.id.clone())
+            .collect();
+        self.stranded.extend(with_them);
+    }
+
+    /// What a crew has loaded and not put down, whether it may use it or not.
+    fn with<'a>(&'a self, crew: &'a str) -> impl Iterator<Item = &'a unit::Model> {
+        let carried = self.units.iter().filter(|unit| is_carried(unit));
+        carried.filter(move |unit| self.has_aboard(crew, &unit.id))
+    }
+
+    /// Units aboard with a crew that are on no load-out of the plan gone on from.
+    fn rides_with<'a>(&'a self, crew: &'a str) -> impl Iterator<Item = &'a UnitOut> {
+        self.out
+            .iter()
+            .filter(move |one| one.crew_id == crew && !one.left_behind)
+    }
+
+    /// Whether a unit is there at the instant from which on things may change, by its absences.
+    fn is_there_now(&self, unit: &unit::Model) -> bool {
+        let now = self
+            .base
+            .as_ref()
+            .map_or(0, |(_, now)| self.clock.nearest(*now));
+        present(&self.clock, unit)
+            .iter()
+            .any(|window| window.covers(now, now))
+    }
+
+    /// What the plan gone on from says of units that are out, as far as it still holds: until they are loaded again, and
+    /// those aboard until their crew comes by the yard, where what nobody can use is put down.
+    fn still_out(&self) -> Vec<UnitOut> {
+        let Some((base, _)) = &self.base else {
+            return Vec::new();
+        };
+        let by_the_yard = |one: &UnitOut| {
+            let mut calls = self.calls_begun(&one.crew_id);
+            calls.any(|call| call.with_crew_id.is_none() && call.arrive_time >= one.since)
+        };
+        base.plan
+            .proposal
+            .iter()
+            .flat_map(|facts| &facts.out)
+            .filter(|one| base.spells_of(&one.unit_id).next().is_none())
+            .filter(|one| one.left_behind || !by_the_yard(one))
+            .cloned()
+            .collect()
+    }
+
+    /// Trailers that are tagged out on the road, with what rides on them. Which unit that is, is not on record: what does
+    /// not fit the vehicle, the largest first. A crew that can't go on has all that it has with it.
+    fn left_with_trailers(&self) -> Vec<UnitOut> {
+        let Some((base, now)) = &self.base else {
+            return Vec::new();
+        };
+        let unit = |id: &str| self.units.iter().find(|unit| unit.id == id);
+        let stuck = self.stuck_crews();
+        let mut left = Vec::new();
+        let out = self.crews.iter().filter(|crew| self.has_begun(&crew.id));
+        for crew in out.filter(|crew| !stuck.contains(&crew.id)) {
+            let Some(trailer) = crew
+                .trailer_id
+                .as_deref()
+                .filter(|trailer| self.is_tagged_out(trailer))
+                .filter(|trailer| base.load_out_of(&crew.id).any(|unit| unit == *trailer))
+            else {
+                continue;
+            };
+            let room = crew
+                .vehicle_id
+                .as_deref()
+                .and_then(unit)
+                .map_or(0.0, |vehicle| vehicle.carries_litres);
+            let units = beyond(self.with(&crew.id).collect(), room);
+            left.extend(
+                std::iter::once(trailer.to_owned())
+                    .chain(units)
+                    .map(|unit_id| UnitOut {
+                        unit_id,
+                        crew_id: crew.id.clone(),
+                        left_behind: true,
+                        since: *now,
+                    }),
+            );
+        }
+        left
+    }
+
+    /// Crews that are out and can't go on: that would not leave the yard as they are.
+    fn stuck_crews(&self) -> BTreeSet<String> {
+        let stay = who_goes(self).into_iter().filter(|(_, goes)| goes.is_err());
+        stay.filter(|(crew, _)| self.has_begun(&crew.id) || self.is_out_with_units(&crew.id))
+            .map(|(crew, _)| crew.id.clone())
+            .collect()
+    }
+
+    /// Whether the crew left a unit in the yard that the plan has it leave with, and has not taken it since.
+    fn was_left_in_yard(&self, base: &StoredPlan, crew: &str, unit: &str) -> bool {
+        if !self.is_missing(crew, unit) || !base.leaves_with(crew, unit) {
+            return false;
+        }
+        let depart = base.day_of(crew).and_then(|day| day.depart_time);
+        let taken_since = base
+            .spells_of(unit)
+            .filter(|spell| spell.crew_id == crew)
+            .filter_map(|spell| spell.from_time)
+            .any(|from| depart.is_none_or(|depart| depart < from) && self.has_reached(crew, from));
+        !taken_since
+    }
+
+    /// What a crew has confirmed to have loaded: for the plan gone on from, or else for the one before.
+    fn load_of(&self, crew: &str) -> Option<&crew_load::Model> {
+        let (base, _) = self.base.as_ref()?;
+        let of_crew = || self.loads.iter().filter(|load| load.crew_id == crew);
+        of_crew()
+            .find(|load| load.plan_id == base.plan.id)
+            .or_else(|| of_crew().next())
+    }
+}
+
+/// Whether a unit is one that crews load. Vehicles and trailers carry.
+const fn is_carried(unit: &unit::Model) -> bool {
+    !matches!(unit.kind, UnitKind::Vehicle | UnitKind::Trailer)
+}
+
+/// What does not fit the room, the largest first.
+fn beyond(mut aboard: Vec<&unit::Model>, room_litres: f64) -> Vec<String> {
+    aboard.sort_by(|a, b| a.load_space_litres.total_cmp(&b.load_space_litres));
+    let mut taken = 0.0;
+    aboard
+        .into_iter()
+        .filter(|unit| {
+            taken += unit.load_space_litres;
+            taken > room_litres
+        })
+        .map(|unit| unit.id.clone())
+        .collect()
+}

@@ -1,0 +1,323 @@
+//! Where units are over several plans of one day: aboard and tagged, left by the road, or in the yard against the load-out.
+
+use chrono::{DateTime, TimeDelta, Utc};
+use forenoon_desk::problem::DayProblem;
+use forenoon_desk::{DayInputs, StoredPlan};
+use forenoon_planner::problem::{Crew, Progress};
+use forenoon_store::entity::{crew_load, plan_stop};
+use forenoon_store::value::{Absence, Absences, Disruptions, Severity, TaskKind, Words};
+
+use crate::fixture::{inputs, tag};
+use crate::planning::planned;
+use crate::replan::{begun, proposals};
+
+/// The only mower rides on the trailer of the first crew.
+fn ridden() -> DayInputs {
+    let mut inputs = inputs();
+    inputs.units.retain(|unit| unit.id != "walk-21");
+    inputs
+}
+
+/// The same with a small mower in the yard, which came in once crews had left.
+fn with_spare() -> DayInputs {
+    let mut with_spare = ridden();
+    let spare = inputs().units.into_iter().find(|unit| unit.id == "walk-21");
+    with_spare.units.push(spare.expect("the small mower"));
+    with_spare
+}
+
+/// The day as published, its first stop and an instant in its mowing.
+fn morning() -> (StoredPlan, plan_stop::Model, DateTime<Utc>) {
+    let base = planned(&ridden(), 500);
+    let stop = base.stops_of("crew-1").next().expect("a stop").clone();
+    let before: i64 = stop
+        .tasks
+        .0
+        .iter()
+        .take_while(|task| task.kind != TaskKind::Mow)
+        .map(|task| i64::from(task.duration_seconds))
+        .sum();
+    let at = stop.start_time + TimeDelta::seconds(before + 60);
+    assert!(base.leaves_with("crew-1", "ride-60"));
+    (base, stop, at)
+}
+
+/// The day gone on with from a plan at an instant.
+fn gone_on(
+    mut day: DayInputs,
+    (base, at): (&StoredPlan, DateTime<Utc>),
+    edit: impl FnOnce(&mut DayInputs),
+) -> DayInputs {
+    day.base = Some((base.clone(), at));
+    edit(&mut day);
+    day.take_stock(Disruptions::default());
+    day
+}
+
+fn tag_out(unit: &'static str, at: DateTime<Utc>) -> impl Fn(&mut DayInputs) {
+    move |day| {
+        let (unit, mut tag) = tag(unit, Severity::Unsafe);
+        tag.create_time = at;
+        day.tags.insert(unit, tag);
+    }
+}
+
+fn crew_of(day: &DayProblem, crew: &str) -> Crew {
+    let at = day.crew_ids.iter().position(|id| id == crew);
+    day.problem.crews()[at.expect("the crew")].clone()
+}
+
+fn aboard(day: &DayProblem, crew: &str) -> Vec<String> {
+    match crew_of(day, crew).progress {
+        Progress::UnderWay(way) => way
+            .aboard
+            .iter()
+            .map(|unit| day.unit_id(*unit).to_owned())
+            .collect(),
+        Progress::NotStarted => Vec::new(),
+    }
+}
+
+/// Whether a unit can be used at all.
+fn is_to_be_had(day: &DayProblem, unit: &str) -> bool {
+    let at = day.unit_ids.iter().position(|id| id == unit);
+    !day.problem.parts().units[at.expect("the unit")]
+        .available
+        .is_empty()
+}
+
+/// A way on with the day, published, and an instant some minutes later.
+fn accepted(day: &DayInputs, minutes: i64) -> (StoredPlan, DateTime<Utc>) {
+    let (_, at) = day.base.as_ref().expect("a base");
+    let plan = proposals(day).swap_remove(0);
+    (plan, *at + TimeDelta::minutes(minutes))
+}
+
+/// Guards what was left by the road with a trailer over further plans: nobody fetches it from the yard, whether the trailer is
+/// tagged still or has been mended where it stands.
+#[test]
+fn what_was_left_with_a_trailer_stays_there_over_further_plans() {
+    let (base, stop, at) = morning();
+    let first = gone_on(ridden(), (&base, at), |day| {
+        begun(&stop)(day);
+        tag_out("trailer-1", at)(day);
+    });
+    assert!(first.stranded.contains("ride-60"));
+    let (mut plan, mut now) = accepted(&first, 5);
+    for released in [false, false, true] {
+        let later = gone_on(ridden(), (&plan, now), |day| {
+            begun(&stop)(day);
+            if !released {
+                tag_out("trailer-1", at)(day);
+            }
+        });
+        assert!(later.stranded.contains("ride-60"), "released: {released}");
+        let day = DayProblem::new(&later).expect("a problem");
+        assert!(!is_to_be_had(&day, "ride-60"));
+        assert_eq!(crew_of(&day, "crew-1").load_space, 2_000, "no trailer");
+        (plan, now) = accepted(&later, 5);
+    }
+}
+
+/// Guards the same for a truck that broke down: what it has aboard stays with it, and goes on with it once it is mended.
+#[test]
+fn what_is_on_a_broken_truck_stays_with_it_until_it_is_mended() {
+    let (base, stop, at) = morning();
+    let first = gone_on(ridden(), (&base, at), |day| {
+        begun(&stop)(day);
+        tag_out("truck-1", at)(day);
+    });
+    let (plan, now) = accepted(&first, 5);
+    assert!(plan.spells_of("ride-60").next().is_none());
+    let later = |released: bool| {
+        let later = gone_on(ridden(), (&plan, now), |day| {
+            begun(&stop)(day);
+            if !released {
+                tag_out("truck-1", at)(day);
+            }
+        });
+        let day = DayProblem::new(&later).expect("a problem");
+        (is_to_be_had(&day, "ride-60"), aboard(&day, "crew-1"))
+    };
+    assert_eq!(later(false), (false, vec![]));
+    let (to_be_had, aboard) = later(true);
+    assert!(to_be_had && aboard.contains(&"ride-60".to_owned()));
+}
+
+/// Guards the room on a truck: a tagged mower rides along and takes it over further plans. Released where it is, it is aboard,
+/// and no plan has it fetched from the yard.
+#[test]
+fn a_tagged_mower_rides_along_over_further_plans() {
+    let (base, stop, at) = morning();
+    let first = gone_on(ridden(), (&base, at), |day| {
+        begun(&stop)(day);
+        tag_out("ride-60", at)(day);
+    });
+    let room = |day: &DayInputs| {
+        let day = DayProblem::new(day).expect("a problem");
+        crew_of(&day, "crew-1").load_space
+    };
+    assert_eq!(room(&first), 5_000);
+    let (second, now) = accepted(&first, 5);
+    let tagged = gone_on(ridden(), (&second, now), |day| {
+        begun(&stop)(day);
+        tag_out("ride-60", at)(day);
+    });
+    assert_eq!(room(&tagged), 5_000);
+    let (third, now) = accepted(&tagged, 5);
+    let released = gone_on(ridden(), (&third, now), begun(&stop));
+    let day = DayProblem::new(&released).expect("a problem");
+    assert_eq!(crew_of(&day, "crew-1").load_space, 8_000);
+    assert!(aboard(&day, "crew-1").contains(&"ride-60".to_owned()));
+    for plan in proposals(&released) {
+        assert!(plan.calls().all(|(_, call)| call.load.is_empty()));
+        let mut spells = plan.spells_of("ride-60");
+        assert!(spells.all(|spell| spell.crew_id == "crew-1" && spell.from_time.is_none()));
+    }
+}
+
+/// Guards the end of it: what nobody can use is put down when its crew comes by the yard.
+#[test]
+fn a_tagged_mower_is_put_down_at_the_yard() {
+    let (base, stop, at) = morning();
+    let first = gone_on(with_spare(), (&base, at), |day| {
+        begun(&stop)(day);
+        tag_out("ride-60", at)(day);
+    });
+    let fetches = |plan: &StoredPlan| plan.calls_of("crew-1").next().is_some();
+    let plan = proposals(&first).into_iter().find(fetches).expect("a call");
+    let call = plan.calls_of("crew-1").next().expect("a call");
+    for (now, out) in [
+        (call.arrive_time - TimeDelta::minutes(1), true),
+        (call.leave_time + TimeDelta::minutes(1), false),
+    ] {
+        let later = gone_on(with_spare(), (&plan, now), |day| {
+            begun(&stop)(day);
+            let visit = day.visits.get_mut(&stop.job_id).expect("the visit");
+            visit.finish_time = Some(at);
+            tag_out("ride-60", at)(day);
+        });
+        assert_eq!(later.out.iter().any(|one| one.unit_id == "ride-60"), out);
+    }
+}
+
+/// What becomes of a record, in words and done.
+type Edit<'a> = (&'a str, &'a dyn Fn(&mut DayInputs));
+
+/// Guards a branch's day from one record edited at noon: whatever becomes of vehicle, trailer and shift of a crew that is out,
+/// the day can be planned anew.
+#[test]
+fn no_record_of_a_crew_that_is_out_makes_its_day_impossible() {
+    let (base, stop, at) = morning();
+    let hours = |count: i64| TimeDelta::hours(count);
+    let away = |from: DateTime<Utc>, until| {
+        Absences(vec![Absence {
+            start_time: from,
+            end_time: until,
+            reason: String::new(),
+        }])
+    };
+    let unit = |day: &mut DayInputs, id: &str| {
+        day.units.iter().position(|unit| unit.id == id).expect("it")
+    };
+    let edits: [Edit<'_>; 4] = [
+        ("the truck is away at noon", &|day| {
+            let at_noon = away(at + hours(3), at + hours(5));
+            let truck = unit(day, "truck-1");
+            day.units[truck].absences = at_noon;
+        }),
+        ("its shift is taken off", &|day| {
+            day.crews[0].shifts.0.clear();
+        }),
+        ("the trailer is away at noon", &|day| {
+            let noon = away(at + hours(3), at + hours(5));
+            let trailer = unit(day, "trailer-1");
+            day.units[trailer].absences = noon;
+        }),
+        ("the trailer is smaller than was thought", &|day| {
+            let trailer = unit(day, "trailer-1");
+            day.units[trailer].carries_litres = 10.0;
+        }),
+    ];
+    for (what, edit) in edits {
+        let later = gone_on(ridden(), (&base, at), |day| {
+            begun(&stop)(day);
+            edit(day);
+        });
+        let day = DayProblem::new(&later);
+        assert!(day.is_ok(), "{what}: {:?}", day.err());
+        for plan in proposals(&later) {
+            assert!(plan.stop_of(&stop.job_id).is_some_and(|stop| stop.fixed));
+        }
+    }
+    // What was away before the crew is out with it, and is back, keeps nobody in.
+    let back = gone_on(ridden(), (&base, at), |day| {
+        begun(&stop)(day);
+        let truck = unit(day, "truck-1");
+        day.units[truck].absences = away(stop.start_time - hours(3), stop.start_time);
+    });
+    assert!(back.stranded.is_empty());
+}
+
+/// Guards a mower that goes away in the afternoon: it is aboard until then.
+#[test]
+fn what_goes_away_later_is_aboard_until_then() {
+    let (base, stop, at) = morning();
+    let later = gone_on(ridden(), (&base, at), |day| {
+        begun(&stop)(day);
+        for unit in day.units.iter_mut().filter(|unit| unit.id == "ride-60") {
+            unit.absences = Absences(vec![Absence {
+                start_time: day.clock.instant(16 * 3_600),
+                end_time: day.clock.instant(30 * 3_600),
+                reason: "dealer".to_owned(),
+            }]);
+        }
+    });
+    let day = DayProblem::new(&later).expect("a problem");
+    assert!(aboard(&day, "crew-1").contains(&"ride-60".to_owned()));
+}
+
+/// What a crew confirms to have loaded for a plan, but for the mower.
+fn without_mower(plan: &StoredPlan) -> crew_load::Model {
+    crew_load::Model {
+        branch_id: "north".to_owned(),
+        plan_id: plan.plan.id.clone(),
+        crew_id: "crew-1".to_owned(),
+        load_time: plan.plan.create_time,
+        missing_unit_ids: Words(vec!["ride-60".to_owned()]),
+    }
+}
+
+/// Guards what a crew says that it did not load: it is in the yard, to be fetched, whatever the load-out says; and once it is
+/// fetched by a later plan, the report for the first one holds no more.
+#[test]
+fn what_a_crew_did_not_load_is_in_the_yard() {
+    let (base, stop, _) = morning();
+    let at = stop.start_time - TimeDelta::minutes(1);
+    let load = without_mower(&base);
+    let day = gone_on(ridden(), (&base, at), |day| day.loads = vec![load.clone()]);
+    let problem = DayProblem::new(&day).expect("a problem");
+    assert!(is_to_be_had(&problem, "ride-60"));
+    assert!(
+        aboard(&problem, "crew-1")
+            .iter()
+            .all(|unit| unit != "ride-60")
+    );
+
+    let takes = |plan: &StoredPlan| {
+        let mut calls = plan.calls_of("crew-1");
+        calls.any(|call| call.load.contains(&"ride-60".to_owned()))
+    };
+    let mut fetched = proposals(&day).into_iter().find(takes).expect("a call");
+    fetched.plan.id = "second".to_owned();
+    let call = fetched.calls_of("crew-1").next().expect("a call");
+    let has_it = |now: DateTime<Utc>| {
+        let day = gone_on(ridden(), (&fetched, now), |day| {
+            day.loads = vec![load.clone()];
+        });
+        let problem = DayProblem::new(&day).expect("a problem");
+        aboard(&problem, "crew-1").contains(&"ride-60".to_owned())
+    };
+    assert!(!has_it(call.arrive_time - TimeDelta::minutes(1)));
+    assert!(has_it(call.leave_time + TimeDelta::minutes(1)));
+}
