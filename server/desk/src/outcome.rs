@@ -76,6 +76,12 @@ pub fn plan_id(day: NaiveDate, day_revision: i32) -> String {
     format!("{}-{day_revision}", day.format("%Y-%m-%d"))
 }
 
+/// Whether a plan's id is that of a revision of the same day as another's.
+pub fn is_of_same_day(one: &str, other: &str) -> bool {
+    let day = |id: &'_ str| id.rsplit_once('-').map(|(day, _)| day.to_owned());
+    day(one).is_some_and(|known| day(other) == Some(known))
+}
+
 fn plan_row(
     inputs: &DayInputs,
     id: &str,

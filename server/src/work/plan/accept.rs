@@ -4,11 +4,13 @@ use std::collections::HashSet;
 
 use chrono::{DateTime, Utc};
 use forenoon_desk::StoredPlan;
-use forenoon_store::entity::{outbox_event, plan};
+use forenoon_desk::outcome::is_of_same_day;
+use forenoon_store::entity::{crew_load, outbox_event, plan};
 use forenoon_store::sea_orm::{
     ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
 use forenoon_store::value::PlanState;
+use serde::Deserialize;
 
 use super::name;
 use super::publish::publish;
@@ -19,11 +21,12 @@ use crate::work::{Accepted, Command, Error, Obstacle, ObstacleKind, Seen, job, r
 const CHANGES_TOLD_MAX: usize = 10;
 /// What happens to a day that a proposal must know of, as the events' kinds begin. That another plan is published for the day
 /// is seen by the plan itself.
-const DAY_EVENTS: [&str; 10] = [
+const DAY_EVENTS: [&str; 11] = [
     "tag_out.tagged",
     "tag_out.reopened",
     "tag_out.released",
     "visit.",
+    "load.",
     "job.cancelled",
     job::KINDS.changed,
     job::KINDS.deleted,
@@ -107,7 +110,7 @@ async fn changed_since(
     let jobs = DraftJobs::of(stored);
     Ok(later
         .into_iter()
-        .filter(|event| jobs.concerned(event))
+        .filter(|event| jobs.concerned(event) && !is_expected_load(event, stored))
         .map(|event| Obstacle {
             kind: ObstacleKind::DayChanged,
             description: format!(
@@ -118,6 +121,21 @@ async fn changed_since(
         })
         .take(CHANGES_TOLD_MAX)
         .collect())
+}
+
+/// Whether an event tells that a crew has loaded what the draft takes it to have loaded: all of it, as before. What was
+/// loaded on another day is none of it.
+fn is_expected_load(event: &outbox_event::Model, draft: &StoredPlan) -> bool {
+    if !event.kind.starts_with("load.") {
+        return false;
+    }
+    let Ok(load) = crew_load::Model::deserialize(&event.body) else {
+        return false;
+    };
+    let of_the_day = is_of_same_day(&draft.plan.id, &load.plan_id);
+    let mut missing = draft.plan.proposal.iter().flat_map(|facts| &facts.missing);
+    let was_short = missing.any(|one| one.crew_id == load.crew_id);
+    !of_the_day || (load.missing_unit_ids.0.is_empty() && !was_short)
 }
 
 /// The number of the event by which a draft was stored.
