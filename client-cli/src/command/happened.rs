@@ -30,7 +30,22 @@ pub(super) struct Happened {
     /// A kind of work that has to wait, and until when, as blow-off=13:00; may be given again
     #[arg(long, value_name = "KIND=TIME", value_parser = stop)]
     no_work: Vec<(v1::TaskKind, String)>,
+    /// A crew said to be absent that is there after all, by id; may be given again
+    #[arg(long, value_name = "CREW")]
+    present_crew: Vec<String>,
+    /// A worker said to be absent who is there after all, by id; may be given again
+    #[arg(long, value_name = "WORKER")]
+    present_worker: Vec<String>,
+    /// Mowing that had to wait may go on: the rain is over
+    #[arg(long)]
+    mowing_again: bool,
+    /// A kind of work that had to wait and may go on, as blow-off; may be given again
+    #[arg(long, value_name = "KIND", value_parser = word::<v1::TaskKind>)]
+    work_again: Vec<v1::TaskKind>,
 }
+
+/// Mowing of all kinds.
+const MOWING: [v1::TaskKind; 2] = [v1::TaskKind::Mow, v1::TaskKind::SecondPass];
 
 fn overrun(text: &str) -> Result<(String, i32), String> {
     let wrong = || format!("\"{text}\" is not a job with minutes; write it like j-weld=30");
@@ -76,6 +91,15 @@ impl Happened {
                 crate::parse::word::phrase_of::<v1::TaskKind>((*kind).into())
             )
         }));
+        let present = self.present_crew.iter().chain(&self.present_worker);
+        parts.extend(present.map(|who| format!("{who} is there after all")));
+        if self.mowing_again {
+            parts.push("mowing may go on".to_owned());
+        }
+        parts.extend(self.work_again.iter().map(|kind| {
+            let kind = crate::parse::word::phrase_of::<v1::TaskKind>((*kind).into());
+            format!("{kind} may go on")
+        }));
         parts.join(", ")
     }
 
@@ -107,11 +131,10 @@ impl Happened {
         // Some days have no midnight, and some have two.
         let start =
             from.unwrap_or_else(|| instant::wire(instant::start_of_day(day, desk.clock.zone)));
-        let mowing = [v1::TaskKind::Mow, v1::TaskKind::SecondPass];
         let stops = self
             .no_mowing_until
             .iter()
-            .map(|time| (mowing.to_vec(), time))
+            .map(|time| (MOWING.to_vec(), time))
             .chain(self.no_work.iter().map(|(kind, time)| (vec![*kind], time)));
         for (kinds, time) in stops {
             add(One::WorkStop(v1::WorkStop {
@@ -119,6 +142,21 @@ impl Happened {
                 start_time: Some(start),
                 end_time: Some(desk.time(time, day)?),
             }));
+        }
+        for crew in &self.present_crew {
+            add(One::PresentCrew(desk.name(Collection::Crews, crew)));
+        }
+        for worker in &self.present_worker {
+            add(One::PresentWorker(desk.name(Collection::Workers, worker)));
+        }
+        let mowing = self.mowing_again.then_some(MOWING);
+        let again = mowing.into_iter().flatten();
+        let kinds: Vec<i32> = again
+            .chain(self.work_again.iter().copied())
+            .map(Into::into)
+            .collect();
+        if !kinds.is_empty() {
+            add(One::WorkResumption(v1::WorkResumption { kinds }));
         }
         Ok(all)
     }
@@ -170,6 +208,40 @@ mod tests {
             Ok((v1::TaskKind::BlowOff, "13:00".to_owned()))
         );
         assert!(stop("fly=13:00").is_err());
+    }
+
+    #[tokio::test]
+    async fn what_was_told_is_taken_back() {
+        let desk = branch_desk("http://127.0.0.1:1", chrono_tz::America::Chicago);
+        let happened = Happened {
+            present_crew: vec!["ash".to_owned()],
+            present_worker: vec!["bo".to_owned()],
+            mowing_again: true,
+            work_again: vec![v1::TaskKind::BlowOff],
+            ..Happened::default()
+        };
+        assert_eq!(
+            happened.words(),
+            "ash is there after all, bo is there after all, mowing may go on, blow off may go on"
+        );
+        let day = "2027-04-20".parse().unwrap();
+        let told = happened.read(&desk, day, None).unwrap();
+        let told: Vec<_> = told.into_iter().filter_map(|one| one.disruption).collect();
+        let kinds = [
+            v1::TaskKind::Mow,
+            v1::TaskKind::SecondPass,
+            v1::TaskKind::BlowOff,
+        ];
+        assert_eq!(
+            told,
+            [
+                One::PresentCrew(desk.name(Collection::Crews, "ash")),
+                One::PresentWorker(desk.name(Collection::Workers, "bo")),
+                One::WorkResumption(v1::WorkResumption {
+                    kinds: kinds.map(Into::into).to_vec(),
+                }),
+            ]
+        );
     }
 
     #[test]

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 
 use chrono::{DateTime, Utc};
 use forenoon_store::entity::{plan_stop, visit};
-use forenoon_store::value::{Continued, Disruptions, JobState, PlannedTask, TaskLeft};
+use forenoon_store::value::{Continued, Disruptions, JobState, PlannedTask, TaskLeft, WorkStop};
 
 use crate::inputs::{DayInputs, keeps_in};
 use crate::visit::stood_still;
@@ -51,7 +51,7 @@ impl DayInputs {
     }
 
     /// Whether a worker is not there.
-    pub(crate) fn is_absent(&self, worker: &str) -> bool {
+    pub fn is_absent(&self, worker: &str) -> bool {
         self.disruptions
             .absent_workers
             .iter()
@@ -196,8 +196,18 @@ impl DayInputs {
     }
 }
 
-/// What holds of the day: what held before and what is new.
+/// What holds of the day: what held before less what is taken back, and what is new.
 fn joined(mut before: Disruptions, new: Disruptions) -> Disruptions {
+    before
+        .absent_crews
+        .retain(|crew| !new.present_crews.contains(crew));
+    before
+        .absent_workers
+        .retain(|worker| !new.present_workers.contains(worker));
+    for stop in &mut before.work_stops {
+        stop.kinds.retain(|kind| !new.resumed_kinds.contains(kind));
+    }
+    before.work_stops.retain(|stop| !stop.kinds.is_empty());
     for (known, more) in [
         (&mut before.absent_crews, new.absent_crews),
         (&mut before.absent_workers, new.absent_workers),
@@ -216,6 +226,15 @@ fn joined(mut before: Disruptions, new: Disruptions) -> Disruptions {
             None => before.overruns.push(more),
         }
     }
-    before.work_stops.extend(new.work_stops);
+    for more in new.work_stops {
+        let says_it = |known: &WorkStop| {
+            known.start_time <= more.start_time
+                && more.end_time <= known.end_time
+                && more.kinds.iter().all(|kind| known.kinds.contains(kind))
+        };
+        if !before.work_stops.iter().any(says_it) {
+            before.work_stops.push(more);
+        }
+    }
     before
 }

@@ -27,6 +27,7 @@ mod imports_refused;
 mod jobs;
 mod jobs_refused;
 mod learning;
+mod loads;
 mod meeting;
 mod motion;
 mod mowing_yard;

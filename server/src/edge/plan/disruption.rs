@@ -2,7 +2,7 @@
 
 use forenoon_proto::v1;
 use forenoon_proto::v1::disruption::Disruption as One;
-use forenoon_store::value::{Disruptions, Overrun, WorkStop};
+use forenoon_store::value::{Disruptions, Overrun, TaskKind, WorkStop};
 
 use crate::edge::checks::Checks;
 use crate::edge::task_kind;
@@ -45,6 +45,18 @@ pub(super) fn from_wire(
                     let stop = checks.within("work_stop", |checks| work_stop(checks, wire))?;
                     into.work_stops.push(stop);
                 }
+                One::PresentCrew(crew) => {
+                    let crew = id(checks, branch, ("present_crew", "crews"), &crew)?;
+                    into.present_crews.push(crew);
+                }
+                One::PresentWorker(worker) => {
+                    let worker = id(checks, branch, ("present_worker", "workers"), &worker)?;
+                    into.present_workers.push(worker);
+                }
+                One::WorkResumption(v1::WorkResumption { kinds: wire }) => {
+                    let resumed = checks.within("work_resumption", |checks| kinds(checks, wire))?;
+                    into.resumed_kinds.extend(resumed);
+                }
             }
             Some(into)
         },
@@ -55,8 +67,43 @@ pub(super) fn from_wire(
         all.absent_workers.extend(one.absent_workers);
         all.overruns.extend(one.overruns);
         all.work_stops.extend(one.work_stops);
+        all.present_crews.extend(one.present_crews);
+        all.present_workers.extend(one.present_workers);
+        all.resumed_kinds.extend(one.resumed_kinds);
     }
+    refuse_both(checks, &all)?;
     Some(all)
+}
+
+/// Nobody is both absent and present.
+fn refuse_both(checks: &mut Checks, all: &Disruptions) -> Option<()> {
+    let both = |absent: &[String], present: &[String]| {
+        absent.iter().find(|id| present.contains(id)).cloned()
+    };
+    let found = both(&all.absent_crews, &all.present_crews)
+        .or_else(|| both(&all.absent_workers, &all.present_workers));
+    match found {
+        Some(id) => checks.fault(
+            "disruptions",
+            Reason::Conflict,
+            format!("{id} is said to be both absent and present"),
+        ),
+        None => Some(()),
+    }
+}
+
+/// Kinds of work, at least one.
+fn kinds(checks: &mut Checks, wire: Vec<i32>) -> Option<Vec<TaskKind>> {
+    if wire.is_empty() {
+        return checks.fault(
+            "kinds",
+            Reason::Required,
+            "is empty; name the kinds of work",
+        );
+    }
+    checks.each("kinds", wire, KINDS_MAX, |checks, kind| {
+        checks.word("", kind, None, task_kind::from_wire)
+    })
 }
 
 /// The id in a resource name that must be given.
@@ -85,21 +132,11 @@ fn overrun(checks: &mut Checks, branch: &str, wire: v1::Overrun) -> Option<Overr
 
 fn work_stop(checks: &mut Checks, wire: v1::WorkStop) -> Option<WorkStop> {
     let v1::WorkStop {
-        kinds,
+        kinds: waiting,
         start_time,
         end_time,
     } = wire;
-    let kinds = if kinds.is_empty() {
-        checks.fault(
-            "kinds",
-            Reason::Required,
-            "is empty; name the kinds of work",
-        )
-    } else {
-        checks.each("kinds", kinds, KINDS_MAX, |checks, kind| {
-            checks.word("", kind, None, task_kind::from_wire)
-        })
-    };
+    let kinds = kinds(checks, waiting);
     let start = checks
         .required("start_time", start_time)
         .and_then(|start| checks.instant("start_time", start));

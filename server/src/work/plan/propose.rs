@@ -309,10 +309,12 @@ fn refuse_unknown(inputs: &DayInputs, disruptions: &Disruptions) -> Result<(), E
     let crew = disruptions
         .absent_crews
         .iter()
+        .chain(&disruptions.present_crews)
         .find(|id| !inputs.crews.iter().any(|crew| crew.id == **id));
     let worker = disruptions
         .absent_workers
         .iter()
+        .chain(&disruptions.present_workers)
         .find(|id| !inputs.workers.iter().any(|worker| worker.id == **id));
     let job = disruptions
         .overruns

@@ -52,13 +52,17 @@ pub async fn sheets(
     let stored = load(connection, branch, plan).await?;
     // Gathered as for a re-plan, so that jobs done or no longer open have their place on the sheet.
     let from = stored.plan.create_time;
-    let inputs = day::inputs(
+    let mut inputs = day::inputs(
         connection,
         branch,
         stored.plan.day,
         Some((stored.clone(), from)),
     )
     .await?;
+    // Who is not there by what was told for this plan or one before it does not go.
+    if let Some(facts) = &stored.plan.proposal {
+        inputs.disruptions = facts.disruptions.clone();
+    }
     let sheets = stored
         .parts
         .crew_days
@@ -100,6 +104,7 @@ fn sheet(inputs: &DayInputs, stored: &StoredPlan, day: &plan_crew_day::Model) ->
             .workers
             .iter()
             .filter(|worker| worker.crew_id.as_deref() == Some(day.crew_id.as_str()))
+            .filter(|worker| !inputs.is_absent(&worker.id))
             .map(|worker| worker.display_name.clone())
             .collect(),
         cautions: day_cautions(units.iter().map(|(unit, _)| unit)),

@@ -37,6 +37,15 @@ pub struct Disruptions {
     pub overruns: Vec<Overrun>,
     /// Work that has to wait.
     pub work_stops: Vec<WorkStop>,
+    /// Crews that were said to be absent and are there: told newly, and not kept with a plan.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub present_crews: Vec<String>,
+    /// Workers of whom the same is told.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub present_workers: Vec<String>,
+    /// Kinds of work that had to wait and need not any longer: told newly, and not kept with a plan.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub resumed_kinds: Vec<TaskKind>,
 }
 
 /// What is left of one task.
