@@ -43,6 +43,7 @@ impl PlanApi {
                 iterations: Some(chosen(iterations).unwrap_or(TRIAL_ITERATIONS)),
                 time: None,
             },
+            service_due_keeps_in: self.0.bench.service_due_keeps_in,
         };
         let state = &self.0;
         let tried = work::plan::try_change(
@@ -73,6 +74,7 @@ impl PlanApi {
                 RUNS_DEFAULT
             },
             seed,
+            service_due_keeps_in: self.0.bench.service_due_keeps_in,
         };
         let state = &self.0;
         let assessed = work::plan::assess(

@@ -19,6 +19,7 @@ use super::propose::LATE_MAX;
 use super::read::load;
 use super::solve::{SearchSettings, Searches, Turn, Wanted};
 use crate::work::Error;
+use crate::work::bench::serviced_first;
 
 /// Which plan to live through, and how often.
 #[derive(Clone, Debug)]
@@ -31,6 +32,8 @@ pub struct AssessRequest {
     pub runs: u32,
     /// Source of all chance.
     pub seed: i64,
+    /// Units whose service is due stay in.
+    pub service_due_keeps_in: bool,
 }
 
 /// How a plan may go.
@@ -69,7 +72,11 @@ pub async fn assess(
     now: DateTime<Utc>,
     request: &AssessRequest,
 ) -> Result<Assessed, Error> {
-    let standing = (request.branch.as_str(), request.plan.as_str());
+    let standing = Standing {
+        branch: &request.branch,
+        plan: &request.plan,
+        service_due_keeps_in: request.service_due_keeps_in,
+    };
     let (stored, mut inputs) =
         standing_in_its_day(database, (learning, roads), now, standing).await?;
     // The chances are those of the work, whatever lengths it was planned with.
@@ -92,12 +99,26 @@ pub async fn assess(
         .await
 }
 
-/// A plan and its day as it stands, with what crews have reported.
+/// Which plan, and by which of the company's rules.
+pub(super) struct Standing<'a> {
+    /// The branch.
+    pub(super) branch: &'a str,
+    /// The plan.
+    pub(super) plan: &'a str,
+    /// Units whose service is due stay in.
+    pub(super) service_due_keeps_in: bool,
+}
+
+/// A plan and its day as it stands, with what crews have reported: as a re-plan takes it.
 pub(super) async fn standing_in_its_day(
     database: &Database,
     (learning, roads): (&Learning, &KnownRoads),
     now: DateTime<Utc>,
-    (branch, plan): (&str, &str),
+    Standing {
+        branch,
+        plan,
+        service_due_keeps_in,
+    }: Standing<'_>,
 ) -> Result<(StoredPlan, DayInputs), Error> {
     let transaction = database.begin_read().await?;
     let stored = load(&transaction, branch, plan).await?;
@@ -107,6 +128,9 @@ pub(super) async fn standing_in_its_day(
     inputs.lessons = learning
         .lessons(&transaction, branch, &inputs.clock)
         .await?;
+    if service_due_keeps_in {
+        inputs.service_first = serviced_first(&transaction, branch, &inputs.units).await?;
+    }
     transaction.commit().await?;
     inputs.roads.clone_from(roads);
     inputs.heat = stored.plan.heat;

@@ -12,7 +12,7 @@ use forenoon_planner::{Cost, CrewIx, JobIx, Plan, Seconds, UnitIx};
 use forenoon_store::Database;
 
 use super::KnownRoads;
-use super::assess::standing_in_its_day;
+use super::assess::{Standing, standing_in_its_day};
 use super::learning::Learning;
 use super::make::no_problem;
 use super::solve::{SearchSettings, Searches, Turn, Wanted};
@@ -45,6 +45,8 @@ pub struct TryRequest {
     pub change: Change,
     /// How to search, each time.
     pub settings: SearchSettings,
+    /// Units whose service is due stay in.
+    pub service_due_keeps_in: bool,
 }
 
 /// What a change would bring.
@@ -71,7 +73,11 @@ pub async fn try_change(
     now: DateTime<Utc>,
     request: &TryRequest,
 ) -> Result<Tried, Error> {
-    let standing = (request.branch.as_str(), request.plan.as_str());
+    let standing = Standing {
+        branch: &request.branch,
+        plan: &request.plan,
+        service_due_keeps_in: request.service_due_keeps_in,
+    };
     let (stored, inputs) = standing_in_its_day(database, (learning, roads), now, standing).await?;
     let request = request.clone();
     searches
