@@ -49,6 +49,7 @@ impl Words<'_> {
                 ..
             } => return self.over_exposure(*crew),
             PlannerReasons::NotWorthIt { crew, .. } => return self.outranked(*crew),
+            PlannerReasons::LeftAnyway { crew, .. } => return self.left_anyway(*crew),
             PlannerReasons::AnyOne(causes)
             | PlannerReasons::AllOf(causes)
             | PlannerReasons::Never(causes) => causes,
@@ -107,6 +108,18 @@ impl Words<'_> {
             later_kind: None,
             text: format!(
                 "would fit with {}, but at more than it is worth beside the jobs that come first; raise its priority to force it",
+                self.crew(crew)
+            ),
+            subjects: vec![self.crew_name(crew)],
+        }])
+    }
+
+    /// Other ways to go on may do it. Of a kind that servers of the version before know.
+    fn left_anyway(&self, crew: CrewIx) -> Reasons {
+        Reasons(vec![Reason {
+            kind: ReasonKind::Outranked,
+            text: format!(
+                "could go to {}; this plan leaves it for another day",
                 self.crew(crew)
             ),
             subjects: vec![self.crew_name(crew)],

@@ -108,6 +108,9 @@ fn lifting_a_listed_cause_makes_the_job_fit() {
                         "seed {seed} {job:?}"
                     );
                 }
+                Reasons::LeftAnyway { cost, penalty, .. } => {
+                    panic!("seed {seed} {job:?} is left at {penalty:?} and would cost {cost:?}")
+                }
                 Reasons::Never(causes) => {
                     never += 1;
                     mute += usize::from(causes.is_empty());
@@ -178,6 +181,38 @@ fn a_cancelled_explanation_ends_at_once() {
     assert_eq!(explain_until(&problem, &planned, &cancel).len(), 1);
     cancel.raise();
     assert_eq!(explain_until(&problem, &planned, &cancel), Vec::new());
+}
+
+/// A plan that leaves what is worth more than it costs says so, and does not call it too dear.
+#[test]
+fn what_is_left_at_less_than_it_is_worth_is_not_called_too_dear() {
+    let problem = |penalty: i64| {
+        let mut job = plain::job(1, &[]);
+        job.penalty = penalty;
+        plain::problem(plain::parts(
+            plain::road(&[0, 600]),
+            vec![],
+            vec![],
+            vec![plain::crew()],
+            vec![job],
+        ))
+    };
+    let left_out = plan(&problem(1), 20, None);
+    assert_eq!(left_out.unplanned, [JobIx(0)]);
+    let explained = explain(&problem(MONEY_MAX / 2), &left_out);
+    let [unplanned] = &explained[..] else {
+        panic!("{explained:?}")
+    };
+    let Reasons::LeftAnyway {
+        crew,
+        cost,
+        penalty,
+    } = unplanned.reasons
+    else {
+        panic!("{:?}", unplanned.reasons)
+    };
+    assert_eq!(crew, CrewIx(0));
+    assert!(cost < penalty);
 }
 
 /// However many crews are nearer, one that may do the job is asked before those that may not.

@@ -49,6 +49,16 @@ pub enum Reasons {
         /// Whether it would be worth it, were it not for the crews' limits of exposure.
         for_exposure: bool,
     },
+    /// It fits, and costs less than leaving it out: the plan does so all the same, as one of several ways to go on may, or as its
+    /// search was over.
+    LeftAnyway {
+        /// The crew with which it costs least.
+        crew: CrewIx,
+        /// What it would add to the plan's cost.
+        cost: Cost,
+        /// What leaving it out costs.
+        penalty: Cost,
+    },
     /// Nothing that could be lifted makes it fit; the causes, if any, cannot be lifted.
     Never(Vec<Cause>),
 }
@@ -100,6 +110,13 @@ fn reasons(problem: &Problem, plan: &Plan, job: JobIx, cancel: &Cancel) -> Reaso
             problem.job(job).penalty,
             problem.weights().unplanned_permille,
         );
+        if cost < penalty {
+            return Reasons::LeftAnyway {
+                crew,
+                cost,
+                penalty,
+            };
+        }
         return Reasons::NotWorthIt {
             crew,
             cost,
