@@ -46,7 +46,11 @@ pub fn changes(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan) -> C
         );
         let split = inputs.split.get(&stop.job_id).filter(|_| new.is_some());
         found.extend(split.map(|split| (gravity(PlanChangeKind::Split), names.split(stop, split))));
-        let moves = new.is_none_or(|new| worth_a_call(inputs, stop, new));
+        let moves = match new {
+            Some(new) => worth_a_call(inputs, stop, new),
+            // Who called it off, or saw the crew give it up, knows.
+            None => is_over(inputs, &stop.job_id).is_none(),
+        };
         if !stop.fixed && (split.is_some() || moves) {
             phone.insert(stop.site_id.clone());
         }
@@ -94,6 +98,15 @@ fn shift(inputs: &DayInputs, old: &plan_stop::Model, new: &plan_stop::Model) -> 
 /// Whether a job was begun and broken off, so that whoever comes goes on with it.
 pub(crate) fn goes_on(inputs: &DayInputs, job: &str) -> bool {
     inputs.continued.contains_key(job)
+}
+
+/// Why a job of the plan gone on from is not to be done any more that day, whatever is planned: the customer called it off, or
+/// its crew gave it up at the site. None where it might still be done.
+pub(crate) fn is_over(inputs: &DayInputs, job: &str) -> Option<&'static str> {
+    if !inputs.jobs.iter().any(|known| known.id == job) {
+        return Some("is called off");
+    }
+    inputs.was_given_up(job).then_some("was given up")
 }
 
 const fn gravity(kind: PlanChangeKind) -> u8 {
@@ -146,7 +159,8 @@ impl Names<'_> {
         let Some(new) = new else {
             return Some(PlanChange {
                 text: format!(
-                    "{site} leaves the day; {} had it at {}",
+                    "{site} {}; {} had it at {}",
+                    is_over(self.inputs, &old.job_id).unwrap_or("leaves the day"),
                     self.crew(&old.crew_id),
                     self.clock(old)
                 ),

@@ -2,18 +2,20 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use chrono::NaiveDate;
+use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_planner::problem::Weights;
 use forenoon_planner::replan::{Because, Proposal};
 use forenoon_store::entity::{crew, plan_crew_day, plan_stop};
 use forenoon_store::value::{
-    Continued, PlanChange, PlanChangeKind, ProposalFacts, SiteCall, SplitJob,
+    Continued, PlanChange, PlanChangeKind, ProposalFacts, SiteCall, SplitJob, WalkOutcome,
 };
 
-use crate::changes::{goes_on, left_words, worth_a_call};
+use crate::changes::{goes_on, is_over, left_words, worth_a_call};
 use crate::inputs::DayInputs;
 use crate::problem::DayProblem;
+use crate::scale::money_scale;
 use crate::stored_plan::StoredPlan;
+use crate::visit::seconds_between;
 
 /// Overtime is paid half as much again. Common practice, no source.
 const OVERTIME_EXTRA_DIVISOR: i64 = 2;
@@ -178,8 +180,18 @@ fn title(
     if count(PlanChangeKind::Unit) > 0 && taking().next().is_none() {
         parts.push("use other units aboard".to_owned());
     }
-    if count(PlanChangeKind::Dropped) > 0 {
-        parts.push(format!("defer {}", jobs(count(PlanChangeKind::Dropped))));
+    let deferred = changes
+        .iter()
+        .filter(|change| change.kind == PlanChangeKind::Dropped)
+        .filter(|change| {
+            change
+                .job_id
+                .as_ref()
+                .is_some_and(|job| is_over(inputs, job).is_none())
+        })
+        .count();
+    if deferred > 0 {
+        parts.push(format!("defer {}", jobs(deferred)));
     }
     if count(PlanChangeKind::Added) > 0 {
         parts.push(format!("take {} in", jobs(count(PlanChangeKind::Added))));
@@ -213,28 +225,39 @@ fn crew_cost(inputs: &DayInputs, plan: &StoredPlan, day: &plan_crew_day::Model) 
     let wage = wage_per_hour(inputs, crew);
     let out = (back - depart).num_seconds().max(0);
     let overtime = i64::from(day.overtime_seconds);
-    let mut driving: i64 = plan
-        .stops_of(&day.crew_id)
-        .map(|stop| i64::from(stop.drive_seconds))
-        .sum();
-    driving += day.yard_calls().map(|call| call.drive_seconds).sum::<i64>();
-    if let Some(last) = plan.stops_of(&day.crew_id).last() {
-        driving += (back - last.finish_time).num_seconds().max(0);
-    }
+    let to_stops = plan.stops_of(&day.crew_id);
+    let to_stops: i64 = to_stops.map(|stop| i64::from(stop.drive_seconds)).sum();
+    let to_calls: i64 = day.yard_calls().map(|call| call.drive_seconds).sum();
+    let driving = to_stops + to_calls + drive_home(plan, day, back);
     let metres_per_hour = metres(inputs.branch.travel.kilometres_per_hour);
     let distance = driving * metres_per_hour / SECONDS_PER_HOUR;
     wage * out / SECONDS_PER_HOUR
         + wage / OVERTIME_EXTRA_DIVISOR * overtime / SECONDS_PER_HOUR
-        + distance * Weights::default().distance_per_km / 1_000
+        + distance * Weights::default().distance_per_km * money_scale(inputs) / 1_000
 }
 
-/// The wages of the whole crew.
+/// Seconds of the drive home from where a crew is last, less the breaks on the way.
+fn drive_home(plan: &StoredPlan, day: &plan_crew_day::Model, back: DateTime<Utc>) -> i64 {
+    let stops = plan.stops_of(&day.crew_id).map(|stop| stop.finish_time);
+    let calls = day.yard_calls().map(|call| call.leave_time);
+    let Some(last) = stops.chain(calls).max() else {
+        return 0;
+    };
+    let breaks = day.breaks.iter().flat_map(|breaks| &breaks.0);
+    let rested: i64 = breaks
+        .map(|one| seconds_between(last, back, one.start_time, one.end_time))
+        .sum();
+    ((back - last).num_seconds() - rested).max(0)
+}
+
+/// The wages of all of the crew who are there.
 fn wage_per_hour(inputs: &DayInputs, crew: &crew::Model) -> i64 {
     let usual = inputs.branch.price.labour_per_hour_minor.unwrap_or(0);
     inputs
         .workers
         .iter()
         .filter(|worker| worker.crew_id.as_deref() == Some(crew.id.as_str()))
+        .filter(|worker| !inputs.is_absent(&worker.id))
         .map(|worker| worker.cost_per_hour_minor.unwrap_or(usual))
         .sum()
 }
@@ -271,11 +294,39 @@ fn keeps(inputs: &DayInputs, plan: &StoredPlan, job: &str) -> bool {
     let (Some(promise), Some(stop)) = (promise, plan.stop_of(job)) else {
         return false;
     };
-    if !promise.before_work {
-        return stop.finish_time <= promise.end_time;
+    if let Some(met) = met_at(inputs, job, promise.before_work) {
+        return met <= promise.end_time;
     }
-    // The rest of a job begins later than the job did; the customer was met then.
-    inputs.continued.contains_key(job) || stop.start_time <= promise.end_time
+    if promise.before_work {
+        let begins = begun_at(inputs, job).unwrap_or(stop.start_time);
+        return (promise.start_time..=promise.end_time).contains(&begins);
+    }
+    // A crew that is done early waits for the customer, unless it has left.
+    let has_left = inputs
+        .visits
+        .get(job)
+        .and_then(|visit| visit.finish_time)
+        .is_some_and(|finish| finish < promise.start_time);
+    !has_left && stop.finish_time <= promise.end_time
+}
+
+/// When the customer walked the site with the crew, as reported: before the work or after it.
+fn met_at(inputs: &DayInputs, job: &str, before_work: bool) -> Option<DateTime<Utc>> {
+    let walks = &inputs.visits.get(job)?.walkthroughs.0;
+    walks
+        .iter()
+        .find(|walk| walk.before_work == before_work && walk.outcome == WalkOutcome::Met)
+        .map(|walk| walk.walk_time)
+}
+
+/// When the work of a job that goes on began: its stop is for the rest and begins later.
+fn begun_at(inputs: &DayInputs, job: &str) -> Option<DateTime<Utc>> {
+    if !goes_on(inputs, job) {
+        return None;
+    }
+    let reported = inputs.visits.get(job).and_then(|visit| visit.start_time);
+    let planned = inputs.base.as_ref().and_then(|(base, _)| base.stop_of(job));
+    reported.or_else(|| planned.map(|stop| stop.start_time))
 }
 
 /// What to tell the customers of a site.
@@ -305,6 +356,8 @@ fn news(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan, site: &str)
                     (moves, split) => moves.or(split),
                 }
             }
+            // Who called it off, or saw the crew give it up, knows.
+            None if is_over(inputs, &old.job_id).is_some() => None,
             None => Some(format!(
                 "does not come today at {}; {}",
                 clock(old),

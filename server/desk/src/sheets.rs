@@ -40,7 +40,7 @@ pub fn stop_words(
             .map(|task| work_line(inputs, site, job, task))
             .collect(),
         clippings: clippings(site),
-        meeting: meeting(&inputs.clock, job, site),
+        meeting: meeting(inputs, job, site),
         deadline: deadline(&inputs.clock, job),
         cautions: stop_cautions(stop, job, site),
     }
@@ -131,10 +131,15 @@ fn clippings(site: &site::Model) -> String {
     }
 }
 
-fn meeting(clock: &DayClock, job: &job::Model, site: &site::Model) -> String {
+fn meeting(inputs: &DayInputs, job: &job::Model, site: &site::Model) -> String {
     let Some(promise) = &job.promise else {
         return String::new();
     };
+    if promise.before_work && is_for_the_rest(inputs, job) {
+        // The customer was met when the work began.
+        return String::new();
+    }
+    let clock = &inputs.clock;
     let nobody = Contact::default();
     let contact = promise
         .contact
@@ -161,6 +166,14 @@ fn meeting(clock: &DayClock, job: &job::Model, site: &site::Model) -> String {
             "after"
         }
     )
+}
+
+/// Whether the job's stop in the plan is for the rest of work that was broken off.
+fn is_for_the_rest(inputs: &DayInputs, job: &job::Model) -> bool {
+    let plan = inputs.base.iter().map(|(base, _)| &base.plan);
+    plan.filter_map(|plan| plan.proposal.as_ref())
+        .flat_map(|facts| &facts.continued)
+        .any(|rest| rest.job_id == job.id)
 }
 
 fn deadline(clock: &DayClock, job: &job::Model) -> String {

@@ -24,6 +24,7 @@ mod sheets;
 mod split;
 mod stock;
 mod tasks;
+mod told;
 mod whereabouts;
 mod whole_site;
 mod yard_calls;
