@@ -10,7 +10,7 @@ use forenoon_store::sea_orm::{ColumnTrait, ConnectionTrait, EntityTrait, QueryFi
 use forenoon_store::value::{JobState, PlanState, TagOutState};
 
 use super::hours::{left, of_units};
-use crate::work::plan::{clock, load};
+use crate::work::plan::{clock, first_day_at_work, load};
 use crate::work::{Error, branch as branches};
 
 /// A service is near when less than this share of its interval is left. Common practice, no source.
@@ -60,7 +60,7 @@ pub async fn queue(
     let rows = plan::Entity::find()
         .filter(plan::Column::BranchId.eq(branch))
         .filter(plan::Column::State.eq(PlanState::Published))
-        .filter(plan::Column::Day.gte(today))
+        .filter(plan::Column::Day.gte(first_day_at_work(connection, &stored, now).await?))
         .all(connection)
         .await?;
     let mut plans = Vec::with_capacity(rows.len());

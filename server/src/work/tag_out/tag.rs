@@ -10,6 +10,7 @@ use forenoon_store::value::{Contact, PlanState, TagOutState};
 
 use super::limits::is_misuse;
 use super::{may_go_out, name};
+use crate::work::plan::first_day_at_work;
 use crate::work::{
     Accepted, Change, Command, Error, ObstacleKind, Reason, Violation, branch as branches, row,
 };
@@ -27,7 +28,7 @@ pub struct Tagged {
     pub tag: tag_out::Model,
     /// The unit's name.
     pub unit_display_name: String,
-    /// Ids of published plans from today on that have the unit aboard.
+    /// Ids of published plans that have the unit aboard: from today on, and yesterday's while crews are still at work by it.
     pub affected_plans: Vec<String>,
 }
 
@@ -83,8 +84,8 @@ pub(super) async fn accept(
     row.state = TagOutState::Tagged;
     row.stamp_created(now);
     row::insert(transaction, &row).await?;
-    let today = branches::local_day(branch, now)?;
-    let affected_plans = affected(transaction, &row, today).await?;
+    let first = first_day_at_work(transaction, branch, now).await?;
+    let affected_plans = affected(transaction, &row, first).await?;
     let kind = if row.reopens_id.is_some() {
         "tag_out.reopened"
     } else {
@@ -153,17 +154,17 @@ async fn next_number(transaction: &DatabaseTransaction, branch: &str) -> Result<
     Ok(last.unwrap_or(0) + 1)
 }
 
-/// Published plans from `today` on that have the unit aboard, or for a limited one that want it for what it must not do,
+/// Published plans from the day `first` on that have the unit aboard, or for a limited one that want it for what it must not do,
 /// in order of day.
 async fn affected(
     transaction: &DatabaseTransaction,
     row: &tag_out::Model,
-    today: chrono::NaiveDate,
+    first: chrono::NaiveDate,
 ) -> Result<Vec<String>, Error> {
     let published: Vec<String> = plan::Entity::find()
         .filter(plan::Column::BranchId.eq(row.branch_id.as_str()))
         .filter(plan::Column::State.eq(PlanState::Published))
-        .filter(plan::Column::Day.gte(today))
+        .filter(plan::Column::Day.gte(first))
         .select_only()
         .column(plan::Column::Id)
         .order_by_asc(plan::Column::Day)

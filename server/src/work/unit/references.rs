@@ -1,8 +1,7 @@
 //! What ties a unit to other units, to crews and to plans.
 
 use chrono::{DateTime, Utc};
-use chrono_tz::Tz;
-use forenoon_store::entity::{branch, crew, plan, plan_load_out, unit};
+use forenoon_store::entity::{crew, plan, plan_load_out, unit};
 use forenoon_store::sea_orm::{
     ColumnTrait, Condition, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
     QueryTrait,
@@ -97,11 +96,11 @@ async fn plans(
     now: DateTime<Utc>,
 ) -> Result<Vec<Obstacle>, Error> {
     let branch = work::branch::get(transaction, &row.branch_id).await?;
-    let today = now.with_timezone(&zone(&branch)?).date_naive();
+    let first = work::plan::first_day_at_work(transaction, &branch, now).await?;
     let published = plan::Entity::find()
         .filter(plan::Column::BranchId.eq(row.branch_id.as_str()))
         .filter(plan::Column::State.eq(PlanState::Published))
-        .filter(plan::Column::Day.gte(today))
+        .filter(plan::Column::Day.gte(first))
         .select_only()
         .column(plan::Column::Id)
         .into_query();
@@ -125,11 +124,4 @@ async fn plans(
             description: "has the unit aboard; publish a plan without it first".to_owned(),
         })
         .collect())
-}
-
-fn zone(branch: &branch::Model) -> Result<Tz, Error> {
-    branch
-        .time_zone
-        .parse()
-        .map_err(|_| Error::Internal(format!("no time zone {:?}", branch.time_zone)))
 }
