@@ -34,6 +34,7 @@ mod m20261129_000004_later_yard_calls;
 mod m20261129_000005_load_out_spells;
 mod m20261130_000001_access_key;
 mod m20261130_000002_breaks;
+mod m20261130_000004_visit_ended_by_plan;
 mod rebuild;
 
 pub use guard::PREFIX as GUARD_PREFIX;
@@ -74,6 +75,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261129_000005_load_out_spells::Migration),
             Box::new(m20261130_000001_access_key::Migration),
             Box::new(m20261130_000002_breaks::Migration),
+            Box::new(m20261130_000004_visit_ended_by_plan::Migration),
         ]
     }
 }

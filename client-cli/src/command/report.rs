@@ -6,7 +6,7 @@ use chrono::NaiveDate;
 use forenoon_proto::v1;
 
 use super::show_plan::find;
-use super::visit::{CrewArg, StepArg, tell, time};
+use super::visit::{CrewArg, StepArg, task_actuals, tell, time};
 use crate::desk::Desk;
 use crate::failure::Failure;
 use crate::names::{Collection, id, ids, plan_day, request_id};
@@ -57,13 +57,17 @@ pub struct PauseArgs {
 /// How `not-done` is written.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "The job is open again for another day.\n\n\
-                  Examples:\n  forenoon not-done j-alder \"gate locked, nobody home\" -c bluestem")]
+                  Examples:\n  forenoon not-done j-alder \"gate locked, nobody home\" -c bluestem\n  \
+                  forenoon not-done j-alder \"thunder\" -c bluestem --task mow=\"25 min:m-36\"")]
 pub struct NotDoneArgs {
     #[command(flatten)]
     step: StepArg,
     /// Why
     #[arg(value_name = "WHY")]
     why: String,
+    /// What was worked at a task until then, and with which units; once for each task
+    #[arg(long = "task", value_name = "TASK=TIME[:UNIT+UNIT]")]
+    tasks: Vec<String>,
 }
 
 pub(super) async fn load(desk: &Desk, args: &LoadArgs) -> Result<(), Failure> {
@@ -174,6 +178,7 @@ pub(super) async fn not_done(desk: &Desk, args: NotDoneArgs) -> Result<(), Failu
         event_time,
         request_id: request_id(),
         reason: args.why,
+        task_actuals: task_actuals(&desk, &args.tasks)?,
     };
     tell(&desk, desk.link.report_not_done(request).await?.visit)
 }

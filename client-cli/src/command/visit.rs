@@ -106,12 +106,7 @@ pub(super) async fn start(desk: &Desk, args: &StartArgs) -> Result<(), Failure> 
 
 pub(super) async fn finish(desk: &Desk, args: FinishArgs) -> Result<(), Failure> {
     let desk = desk.at_branch().await?;
-    let mut task_actuals = Vec::new();
-    for written in &args.tasks {
-        task_actuals.push(task_actual(written, |unit| {
-            desk.name(Collection::Units, unit)
-        })?);
-    }
+    let task_actuals = task_actuals(&desk, &args.tasks)?;
     let (job, crew, finish_time) = args.step.read(&desk)?;
     let request = v1::FinishJobRequest {
         job,
@@ -124,6 +119,16 @@ pub(super) async fn finish(desk: &Desk, args: FinishArgs) -> Result<(), Failure>
     };
     let visit = desk.link.finish_job(request).await?.visit;
     tell(&desk, visit)
+}
+
+/// Reads what tasks took.
+pub(super) fn task_actuals(
+    desk: &BranchDesk,
+    written: &[String],
+) -> Result<Vec<v1::TaskActual>, Failure> {
+    let unit = |unit: &str| desk.name(Collection::Units, unit);
+    let read = written.iter().map(|task| task_actual(task, unit));
+    Ok(read.collect::<Result<_, _>>()?)
 }
 
 /// Reads what a task took: `mow=25 min` or `mow=25 min:ph-1+ed-2`.

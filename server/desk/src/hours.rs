@@ -25,7 +25,7 @@ pub struct UnitHours {
     pub since: f64,
 }
 
-/// Effective hours of the units, from finished visits whose crews told what tasks took and with what. `since` are the
+/// Effective hours of the units, from visits that are over, done or given up, whose crews told what tasks took and with what. `since` are the
 /// moments of the units' last services.
 pub fn effective_hours(
     units: &[unit::Model],

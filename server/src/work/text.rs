@@ -2,6 +2,8 @@
 
 /// Most characters of a name for screens and sheets.
 pub(crate) const NAME_LENGTH_MAX: usize = 200;
+/// Most characters of a reason.
+pub(crate) const REASON_LENGTH_MAX: usize = 500;
 /// Most characters of a note.
 pub(crate) const NOTE_LENGTH_MAX: usize = 2_000;
 

@@ -46,6 +46,7 @@ mod sites_refused;
 mod splitting;
 mod stale;
 mod tagged_units;
+mod taken_away;
 mod transferring;
 mod units;
 mod units_refused;

@@ -156,7 +156,7 @@ pub(crate) async fn report(
         Word::Finish => send!(finish_job, FinishJobRequest, finish_time,
             task_actuals: vec![], bags: 2, note: String::new()),
         Word::NotDone => send!(report_not_done, ReportNotDoneRequest, event_time,
-            reason: "gate locked".into()),
+            reason: "gate locked".into(), task_actuals: vec![]),
     };
     Ok(visit.expect("a visit"))
 }

@@ -65,6 +65,7 @@ pub(crate) fn visit_taking(seconds: i32, days_ago: i64) -> PastVisit {
             bags: 0,
             note: String::new(),
             not_done_reason: String::new(),
+            ended_by_plan_id: None,
             walkthroughs: Walkthroughs::default(),
         },
         job,

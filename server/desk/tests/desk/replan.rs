@@ -112,6 +112,7 @@ pub(crate) fn begun(
                 bags: 0,
                 note: String::new(),
                 not_done_reason: String::new(),
+                ended_by_plan_id: None,
                 walkthroughs: Walkthroughs::default(),
             },
         );

@@ -32,6 +32,8 @@ pub(crate) fn to_wire(row: visit::Model) -> v1::Visit {
         bags,
         note,
         not_done_reason,
+        // The reason says it in words.
+        ended_by_plan_id: _,
         walkthroughs,
     } = row;
     v1::Visit {

@@ -13,7 +13,7 @@ use crate::edge::caller::Incoming;
 use crate::edge::checks::Checks;
 use crate::edge::services::State;
 use crate::edge::status::status;
-use crate::work::visit::{ConfirmLoad, Finish, Step};
+use crate::work::visit::{ConfirmLoad, Finish, GivenUp, Step};
 use crate::work::{self, Error};
 
 /// Most characters of a reason.
@@ -163,11 +163,18 @@ impl VisitService for VisitApi {
             request,
             "ReportNotDone",
             ReportNotDoneResponse,
-            ReportNotDoneRequest { event_time, reason },
-            |checks, _| {
-                checks
-                    .text("reason", reason, 1..=REASON_LENGTH_MAX)
-                    .map(Step::GiveUp)
+            ReportNotDoneRequest {
+                event_time,
+                reason,
+                task_actuals
+            },
+            |checks, branch| {
+                let reason = checks.text("reason", reason, 1..=REASON_LENGTH_MAX);
+                let task_actuals = actuals::actuals(checks, branch, task_actuals);
+                Some(Step::GiveUp(GivenUp {
+                    reason: reason?,
+                    task_actuals: task_actuals?,
+                }))
             }
         )
     }

@@ -1,6 +1,6 @@
 //! Sums the hours of units over visits that are long over.
 //!
-//! The end of a visit, once told, never changes. What is told later than it is summed is added when it is told.
+//! What crews tell with the end of a visit never changes. What is told later than it is summed is added when it is told.
 
 use std::time::Duration;
 

@@ -2,11 +2,12 @@
 
 use chrono::{DateTime, Utc};
 use forenoon_store::Revisioned;
-use forenoon_store::entity::job;
-use forenoon_store::sea_orm::DatabaseTransaction;
-use forenoon_store::value::JobState;
+use forenoon_store::entity::{job, visit};
+use forenoon_store::sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter};
+use forenoon_store::value::{JobState, VisitState};
 
 use super::{get, name};
+use crate::work::visit::end_undone;
 use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Seen, refuse_stale, row};
 
 /// Calls a job off that nobody has begun.
@@ -46,10 +47,35 @@ impl Command for CancelJob {
         after.cancel_reason.clone_from(&self.reason);
         after.stamp_changed(&before, now);
         row::update(transaction, &before, &after).await?;
-        let change = Change::of(name, "job.cancelled", Some(&before), Some(&after))?;
+        let mut changes = vec![Change::of(
+            name,
+            "job.cancelled",
+            Some(&before),
+            Some(&after),
+        )?];
+        // Who is on the way, or there and has not begun, does not come: otherwise the visit would never be over.
+        for visit in self.on_the_way(transaction).await? {
+            let reason = format!("called off: {}", self.reason);
+            changes.push(end_undone(transaction, &visit, reason, None, now).await?);
+        }
         Ok(Accepted {
             answer: after,
-            changes: vec![change],
+            changes,
         })
+    }
+}
+
+impl CancelJob {
+    /// Visits to the job that are not over. Nobody has begun it.
+    async fn on_the_way(
+        &self,
+        transaction: &DatabaseTransaction,
+    ) -> Result<Vec<visit::Model>, Error> {
+        Ok(visit::Entity::find()
+            .filter(visit::Column::BranchId.eq(self.branch.as_str()))
+            .filter(visit::Column::JobId.eq(self.id.as_str()))
+            .filter(visit::Column::State.is_not_in([VisitState::Done, VisitState::NotDone]))
+            .all(transaction)
+            .await?)
     }
 }

@@ -1,17 +1,20 @@
-//! A job that one crew began and another is to finish.
+//! Jobs that crews began and a plan takes from them: another crew is to finish them, or they are left for another day.
 
 use chrono::{DateTime, Utc};
 use forenoon_desk::StoredPlan;
-use forenoon_desk::visit::told;
 use forenoon_store::Revisioned;
-use forenoon_store::entity::{job, visit};
-use forenoon_store::sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter};
+use forenoon_store::entity::{job, plan_stop, visit};
+use forenoon_store::sea_orm::{
+    ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QuerySelect,
+};
 use forenoon_store::value::{JobState, VisitState};
 
+use super::get;
+use crate::work::visit::end_undone;
 use crate::work::{Change, Error, row};
 
-/// Ends visits of crews whose broken-off jobs the draft gives to others: the job is open for the other crew, whose visit
-/// is an attempt of its own.
+/// Ends visits of crews whose broken-off jobs the draft gives to others, or leaves for another day: the job is open, and
+/// whoever does it next has a visit that is an attempt of its own.
 pub(super) async fn hand_over(
     transaction: &DatabaseTransaction,
     draft: &StoredPlan,
@@ -36,31 +39,60 @@ pub(super) async fn hand_over(
         if stop.crew_id == before.crew_id {
             continue;
         }
-        let mut after = before.clone();
-        after.state = VisitState::NotDone;
-        after.finish_time = Some(told_until(&before).map_or(now, |told| now.max(told)));
-        after.not_done_reason = format!("handed over to {} by plan {}", stop.crew_id, plan.id);
-        row::update(transaction, &before, &after).await?;
+        let reason = format!("handed over to {} by plan {}", stop.crew_id, plan.id);
+        changes.push(end_undone(transaction, &before, reason, Some(&plan.id), now).await?);
         open_again(transaction, &before, now).await?;
-        changes.push(Change::of(
-            format!("branches/{}/jobs/{}", plan.branch_id, left.job_id),
-            "visit.not_done",
-            Some(&before),
-            Some(&after),
-        )?);
+    }
+    for before in left_half_done(transaction, draft).await? {
+        let reason = format!(
+            "broken off and left for another day by plan {}; all of the job is open again",
+            plan.id
+        );
+        changes.push(end_undone(transaction, &before, reason, Some(&plan.id), now).await?);
+        open_again(transaction, &before, now).await?;
     }
     Ok(changes)
 }
 
-/// The latest time told of a visit. A telephone's clock may run ahead of ours, and no visit ends before what it consists of.
-fn told_until(visit: &visit::Model) -> Option<DateTime<Utc>> {
-    let told = told(visit);
-    let pauses = [told.paused.last(), told.resumed.last()];
-    [told.departed, told.arrived, told.started]
+/// Visits of the day at jobs that have begun, and that the plan replaced by the draft has and the draft has not. Only a
+/// re-plan knows what runs, and has all of it that goes on.
+async fn left_half_done(
+    transaction: &DatabaseTransaction,
+    draft: &StoredPlan,
+) -> Result<Vec<visit::Model>, Error> {
+    let branch = draft.plan.branch_id.as_str();
+    let Some(base) = &draft.plan.base_plan_id else {
+        return Ok(Vec::new());
+    };
+    let had: Vec<String> = plan_stop::Entity::find()
+        .filter(plan_stop::Column::BranchId.eq(branch))
+        .filter(plan_stop::Column::PlanId.eq(base.as_str()))
+        .select_only()
+        .column(plan_stop::Column::JobId)
+        .into_tuple()
+        .all(transaction)
+        .await?;
+    let dropped: Vec<String> = had
         .into_iter()
-        .chain(pauses.map(Option::<&_>::copied))
-        .flatten()
-        .max()
+        .filter(|job| draft.stop_of(job).is_none())
+        .collect();
+    if dropped.is_empty() {
+        return Ok(Vec::new());
+    }
+    let running = visit::Entity::find()
+        .filter(visit::Column::BranchId.eq(branch))
+        .filter(visit::Column::JobId.is_in(dropped))
+        .filter(visit::Column::State.is_in([VisitState::Working, VisitState::Paused]))
+        .all(transaction)
+        .await?;
+    let mut of_the_day = Vec::new();
+    for visit in running {
+        // Work of the evening before goes on past midnight, whatever is planned for the day.
+        if get(transaction, branch, &visit.plan_id).await?.day == draft.plan.day {
+            of_the_day.push(visit);
+        }
+    }
+    Ok(of_the_day)
 }
 
 async fn open_again(
@@ -78,48 +110,4 @@ async fn open_again(
     after.stamp_changed(&before, now);
     row::update(transaction, &before, &after).await?;
     Ok(())
-}
-
-#[cfg(test)]
-mod tests {
-    use forenoon_store::value::{Pause, Pauses, TaskActuals, Times, Walkthroughs};
-
-    use super::*;
-
-    /// A telephone's clock may be some minutes ahead.
-    #[test]
-    fn a_visit_does_not_end_before_what_was_told_of_it() {
-        let at = |time: &str| -> DateTime<Utc> {
-            format!("2027-04-20T{time}:00Z")
-                .parse()
-                .expect("an instant")
-        };
-        let mut visit = visit::Model {
-            branch_id: "north".to_owned(),
-            job_id: "mow".to_owned(),
-            attempt: 1,
-            plan_id: "2027-04-20-1".to_owned(),
-            crew_id: "ash".to_owned(),
-            state: VisitState::Arrived,
-            depart_time: Some(at("14:50")),
-            arrive_time: Some(at("15:14")),
-            start_time: None,
-            finish_time: None,
-            pauses: Pauses::default(),
-            resume_times: Times::default(),
-            task_actuals: TaskActuals::default(),
-            bags: 0,
-            note: String::new(),
-            not_done_reason: String::new(),
-            walkthroughs: Walkthroughs::default(),
-        };
-        assert_eq!(told_until(&visit), Some(at("15:14")));
-        visit.pauses.0.push(Pause {
-            pause_time: at("15:20"),
-            reason: String::new(),
-        });
-        assert_eq!(told_until(&visit), Some(at("15:20")));
-        visit.resume_times.0.push(at("15:21"));
-        assert_eq!(told_until(&visit), Some(at("15:21")));
-    }
 }

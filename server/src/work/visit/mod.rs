@@ -1,16 +1,18 @@
 //! Visits: what crews report from the sites of a published day.
 
 mod actuals;
+mod ending;
 mod load;
 mod read;
 mod record;
 mod report;
 mod walk;
 
+pub(crate) use ending::end_undone;
 pub use load::{ConfirmLoad, Loaded};
 pub use read::{list, loads};
 pub use record::{Stretch, pauses};
-pub use report::{Finish, Report, Step};
+pub use report::{Finish, GivenUp, Report, Step};
 pub use walk::RecordWalkthrough;
 
 use chrono::{DateTime, TimeDelta, Utc};

@@ -27,6 +27,7 @@ pub(super) fn fresh(branch: &str, job: &str, attempt: i32) -> visit::Model {
         bags: 0,
         note: String::new(),
         not_done_reason: String::new(),
+        ended_by_plan_id: None,
         walkthroughs: Walkthroughs::default(),
     }
 }

@@ -18,9 +18,11 @@ use super::actuals::refuse_unknown;
 use super::record::{fresh, tell};
 use super::{moment, subject, tagged};
 use crate::work::bench::add_late;
-use crate::work::plan::published_with;
+use crate::work::plan::{self, published_with};
 use crate::work::tag_out::misuses;
-use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Reason, row};
+use crate::work::{
+    Accepted, Change, Command, Error, ObstacleKind, Reason, branch as branches, row,
+};
 
 /// How long after a job was given up the same report without a time is the same giving up: a shift.
 const TOLD_AGAIN_MAX: TimeDelta = TimeDelta::hours(8);
@@ -54,8 +56,8 @@ pub enum Step {
     Resume,
     /// Work is done.
     Finish(Finish),
-    /// It could not be done, for a reason.
-    GiveUp(String),
+    /// It could not be done.
+    GiveUp(GivenUp),
 }
 
 /// What the end of the work comes with.
@@ -69,7 +71,25 @@ pub struct Finish {
     pub note: String,
 }
 
+/// What giving a job up comes with.
+#[derive(Clone, Debug, PartialEq)]
+pub struct GivenUp {
+    /// Why.
+    pub reason: String,
+    /// What was worked at each task until then, where known.
+    pub task_actuals: Vec<TaskActual>,
+}
+
 impl Step {
+    /// What tasks took by the report.
+    fn task_actuals(&self) -> &[TaskActual] {
+        match self {
+            Self::Finish(finish) => &finish.task_actuals,
+            Self::GiveUp(given_up) => &given_up.task_actuals,
+            _ => &[],
+        }
+    }
+
     fn event(&self) -> Event {
         match self {
             Self::Depart => Event::Depart,
@@ -132,9 +152,21 @@ impl Command for Report {
             .await?
             .ok_or_else(|| Error::not_found(subject.clone()))?;
         let Found { before, mut row } = self.find(transaction, &job, at).await?;
-        let known = told(&row);
+        let mut known = told(&row);
         if self.told_without_a_time(&row, at) {
             return Ok(heard(row));
+        }
+        if row.ended_by_plan_id.is_some() {
+            match &self.step {
+                // Done before the plan took it away: telephones are out of reach for a while.
+                Step::Finish(_) => {
+                    self.refuse_closed(&job)?;
+                    known.ended = None;
+                }
+                // It is not done, whoever says so.
+                Step::GiveUp(_) => return Ok(heard(row)),
+                _ => {}
+            }
         }
         let next = known
             .after(self.step.event(), at)
@@ -148,12 +180,13 @@ impl Command for Report {
         if matches!(self.step, Step::GiveUp(_)) && next.started.is_none() {
             row.plan_id = self.given_up_by(transaction, &row, at).await?;
         }
-        if let Step::Finish(finish) = &self.step {
-            refuse_unknown(transaction, &job, &finish.task_actuals).await?;
+        let task_actuals = self.step.task_actuals();
+        if !task_actuals.is_empty() {
+            refuse_unknown(transaction, &job, task_actuals).await?;
         }
         self.write_down(&mut row, &next);
         let row = store(transaction, before.as_ref(), row).await?;
-        if let Step::Finish(_) = self.step {
+        if !task_actuals.is_empty() {
             add_late(transaction, &row).await?;
         }
         self.move_job(transaction, &job, &row, now).await?;
@@ -182,6 +215,9 @@ impl Report {
         if let Some(last) = &last {
             let own = last.crew_id == self.crew;
             let given_up = last.state == VisitState::NotDone;
+            if own && self.is_of_another_day(transaction, last, at).await? {
+                return self.take_over(transaction, job, last, at).await;
+            }
             if own && (told(last).takes(at) || self.gives_up_again(last, at)) {
                 return Ok(Found {
                     before: Some(last.clone()),
@@ -191,25 +227,80 @@ impl Report {
             // A crew that has not begun may be sent elsewhere by a new plan; then another comes.
             if !own && !given_up {
                 if last.start_time.is_some() || !self.step.may_come_first() {
-                    return Err(self.of_another(last));
+                    let taken = self.taken_away(transaction).await?;
+                    return Err(self.of_another(last, taken.as_ref()));
                 }
-                let mut row = fresh(&self.branch, &self.job, last.attempt);
-                // Who has walked the site may be on the way elsewhere; what was seen holds.
-                row.walkthroughs.clone_from(&last.walkthroughs);
-                self.take_on(transaction, job, &mut row, at).await?;
-                return Ok(Found {
-                    before: Some(last.clone()),
-                    row,
-                });
+                return self.take_over(transaction, job, last, at).await;
             }
         }
         if !self.step.may_come_first() {
-            return Err(self.refused(Refusal::NotStarted));
+            return Err(match self.taken_away(transaction).await? {
+                Some(taken) => self.ended_by_plan(&taken),
+                None => self.refused(Refusal::NotStarted),
+            });
         }
         let attempt = last.map_or(1, |last| last.attempt + 1);
         let mut row = fresh(&self.branch, &self.job, attempt);
         self.take_on(transaction, job, &mut row, at).await?;
         Ok(Found { before: None, row })
+    }
+
+    /// Whether a crew now sets out for a job by another day's plan than that by which it did before, and never began.
+    async fn is_of_another_day(
+        &self,
+        transaction: &DatabaseTransaction,
+        last: &visit::Model,
+        at: DateTime<Utc>,
+    ) -> Result<bool, Error> {
+        let begun = last.start_time.is_some() || last.finish_time.is_some();
+        if begun || !self.step.may_come_first() {
+            return Ok(false);
+        }
+        let day = plan::get(transaction, &self.branch, &last.plan_id)
+            .await?
+            .day;
+        let branch = branches::get(transaction, &self.branch).await?;
+        if branches::local_day(&branch, at)? <= day {
+            return Ok(false);
+        }
+        match published_with(transaction, &self.branch, &self.job, &self.crew, at).await {
+            Ok(plan) => Ok(plan.plan.day != day),
+            Err(Error::Obstructed(_) | Error::NotFound { .. }) => Ok(false),
+            Err(error) => Err(error),
+        }
+    }
+
+    /// The visit of a crew that comes in place of another, or by another day's plan, where nobody has begun.
+    async fn take_over(
+        &self,
+        transaction: &DatabaseTransaction,
+        job: &job::Model,
+        last: &visit::Model,
+        at: DateTime<Utc>,
+    ) -> Result<Found, Error> {
+        let mut row = fresh(&self.branch, &self.job, last.attempt);
+        // Who has walked the site may be on the way elsewhere; what was seen holds.
+        row.walkthroughs.clone_from(&last.walkthroughs);
+        self.take_on(transaction, job, &mut row, at).await?;
+        Ok(Found {
+            before: Some(last.clone()),
+            row,
+        })
+    }
+
+    /// The crew's last visit to the job, where a plan ended it.
+    async fn taken_away(
+        &self,
+        transaction: &DatabaseTransaction,
+    ) -> Result<Option<visit::Model>, Error> {
+        let own = visit::Entity::find()
+            .filter(visit::Column::BranchId.eq(self.branch.as_str()))
+            .filter(visit::Column::JobId.eq(self.job.as_str()))
+            .filter(visit::Column::CrewId.eq(self.crew.as_str()))
+            .order_by_desc(visit::Column::Attempt)
+            .one(transaction)
+            .await?;
+        Ok(own.filter(|visit| visit.ended_by_plan_id.is_some()))
     }
 
     /// A crew begins a visit to a job that is open and that the day's published plan gives it.
@@ -278,14 +369,35 @@ impl Report {
         ))
     }
 
-    fn of_another(&self, visit: &visit::Model) -> Error {
+    /// What a crew is told whose visit a plan ended before the time of its report.
+    fn ended_by_plan(&self, visit: &visit::Model) -> Error {
+        let when = visit.finish_time.map_or_else(String::new, |at| {
+            format!("; if the work was over by then, {at}, say when it was")
+        });
+        Error::obstacle(
+            ObstacleKind::GivenUp,
+            subject(&self.branch, &self.job),
+            format!("{}{when}", visit.not_done_reason),
+        )
+    }
+
+    /// What a crew is told where another one has the job; `taken` is its own visit that a plan ended.
+    fn of_another(&self, visit: &visit::Model, taken: Option<&visit::Model>) -> Error {
         let kind = if self.step == Step::Start {
             ObstacleKind::AlreadyStarted
         } else {
             ObstacleKind::OtherCrew
         };
         let subject = subject(&self.branch, &self.job);
-        if visit.start_time.is_some() {
+        if let Some(taken) = taken {
+            let at_it = if visit.start_time.is_some() {
+                "has begun it"
+            } else {
+                "is on its way"
+            };
+            let words = format!("{}, and {} {at_it}", taken.not_done_reason, visit.crew_id);
+            Error::obstacle(ObstacleKind::OtherCrew, subject, words)
+        } else if visit.start_time.is_some() {
             Error::obstacle(kind, subject, format!("{} has begun it", visit.crew_id))
         } else {
             Error::obstacle(
@@ -305,7 +417,7 @@ impl Report {
         self.at.is_none()
             && last.state == VisitState::NotDone
             && soon
-            && matches!(&self.step, Step::GiveUp(reason) if *reason == last.not_done_reason)
+            && matches!(&self.step, Step::GiveUp(again) if again.reason == last.not_done_reason)
     }
 
     /// A pause or resumption without a time, where it is so already: the same told again.
@@ -330,8 +442,10 @@ impl Report {
                     && row.note == finish.note,
                 ObstacleKind::AlreadyFinished,
             ),
-            Step::GiveUp(reason) => (
-                same_time && row.not_done_reason == *reason,
+            Step::GiveUp(given_up) => (
+                same_time
+                    && row.not_done_reason == given_up.reason
+                    && row.task_actuals.0 == given_up.task_actuals,
                 ObstacleKind::GivenUp,
             ),
             _ => (true, ObstacleKind::AlreadyFinished),
@@ -392,8 +506,13 @@ impl Report {
                 row.task_actuals = TaskActuals(finish.task_actuals.clone());
                 row.bags = finish.bags;
                 row.note.clone_from(&finish.note);
+                row.not_done_reason.clear();
+                row.ended_by_plan_id = None;
             }
-            Step::GiveUp(reason) => row.not_done_reason.clone_from(reason),
+            Step::GiveUp(given_up) => {
+                row.task_actuals = TaskActuals(given_up.task_actuals.clone());
+                row.not_done_reason.clone_from(&given_up.reason);
+            }
             _ => {}
         }
     }

@@ -47,6 +47,9 @@ pub struct Model {
     pub note: String,
     /// Why it was not done; empty otherwise.
     pub not_done_reason: String,
+    /// The plan whose publishing ended it, as it gave the rest to another crew or left it for another day; none where the
+    /// crew itself ended it.
+    pub ended_by_plan_id: Option<String>,
     /// The walks of the site.
     #[sea_orm(column_type = "JsonBinary")]
     pub walkthroughs: Walkthroughs,

@@ -536,6 +536,7 @@ pub(crate) fn visit_row(plan: &str, from: i64) -> visit::ActiveModel {
         bags: 0,
         note: String::new(),
         not_done_reason: String::new(),
+        ended_by_plan_id: None,
         walkthroughs: Walkthroughs::default(),
     }
     .into_active_model()

@@ -1,0 +1,303 @@
+//! Goal: work that a plan takes from a crew, or that is called off, leaves no visit open, and what was done by then can be told.
+//! Method: a crew begins a job, a second plan gives the rest to another crew or leaves it, and reports come late.
+
+use forenoon_proto::v1;
+use forenoon_proto::v1::VisitState;
+use forenoon_store::entity::job;
+use forenoon_store::sea_orm::{
+    ActiveModelTrait, DatabaseTransaction, EntityTrait, IntoActiveModel, Set,
+};
+use forenoon_store::value::{Continued, JobState, ProposalFacts, TaskKind, TaskLeft};
+use forenoon_store::{StoreError, Write};
+use prost_types::Duration;
+use tonic::Status;
+
+use crate::booking::job_client;
+use crate::house::{House, on_both};
+use crate::motion::{PLAN, Word, at, furnish, job_name, job_state, plans, report, visits, why};
+use crate::rows;
+use crate::yard::NORTH;
+
+const SECOND: &str = "2027-04-20-2";
+
+/// Publishes a second plan of the day, in which the first job is the given crew's, or nobody's.
+async fn publish_second(house: &House, first_job: Option<&str>) {
+    let read_at = house.events().await.last().expect("an event").seq;
+    let mut plan = rows::plan("2027-04-20");
+    plan.id = Set(SECOND.to_owned());
+    plan.day_revision = Set(2);
+    plan.base_plan_id = Set(Some("2027-04-20-1".to_owned()));
+    plan.proposal = Set(Some(ProposalFacts {
+        continued: vec![Continued {
+            job_id: "j-1".into(),
+            crew_id: "ash".into(),
+            tasks: vec![TaskLeft {
+                task_id: "mow".into(),
+                permille: 400,
+            }],
+        }],
+        read_at: Some(read_at),
+        ..ProposalFacts::default()
+    }));
+    rows::store(house, plan).await;
+    for crew in ["ash", "birch"] {
+        rows::store(house, rows::crew_day(SECOND, crew)).await;
+    }
+    if let Some(crew) = first_job {
+        let mut stop = rows::stop(SECOND, crew, "j-1", "mill");
+        stop.position = Set(1);
+        rows::store(house, stop).await;
+    }
+    rows::store(house, rows::stop(SECOND, "ash", "j-2", "mill")).await;
+    rows::store(house, rows::stop(SECOND, "birch", "j-3", "mill")).await;
+    let accept = v1::AcceptProposalRequest {
+        name: format!("{NORTH}/plans/{SECOND}"),
+        ..Default::default()
+    };
+    plans(house)
+        .accept_proposal(accept)
+        .await
+        .expect("accepted");
+}
+
+/// The crew has begun the first job, and the plan takes it away at ten past one.
+async fn taken_away(house: &House, to: Option<&str>) {
+    furnish(house).await;
+    house.set_clock("2027-04-20T13:10:00Z");
+    report(house, "ash", "j-1", Word::Start, at("12:15"))
+        .await
+        .expect("begun");
+    publish_second(house, to).await;
+    house.set_clock("2027-04-20T13:20:00Z");
+}
+
+async fn of_day(house: &House) -> Vec<v1::Visit> {
+    let request = v1::ListVisitsRequest { plan: PLAN.into() };
+    let answer = visits(house).list_visits(request).await.expect("a list");
+    answer.into_inner().visits
+}
+
+#[track_caller]
+fn words(outcome: Result<v1::Visit, Status>) -> String {
+    outcome.expect_err("refused").message().to_owned()
+}
+
+/// Guards work that was done out of reach of a network just before a plan gave it to another crew.
+#[tokio::test]
+async fn what_was_done_before_it_was_handed_over_is_done() {
+    on_both(async |house: &House| {
+        taken_away(house, Some("birch")).await;
+        assert_eq!(job_state(house, "j-1").await, JobState::Open);
+        let finish = async |time| report(house, "ash", "j-1", Word::Finish, time).await;
+        let before = house.counts().await;
+        for too_late in [None, at("13:15")] {
+            let refused = finish(too_late).await;
+            assert_eq!(why(refused.clone()), "GIVEN_UP");
+            let told = words(refused);
+            assert!(
+                told.contains("handed over to birch by plan 2027-04-20-2"),
+                "{told}"
+            );
+        }
+        // That it is not done is known.
+        let visit = report(house, "ash", "j-1", Word::NotDone, at("13:05"))
+            .await
+            .expect("heard");
+        assert!(visit.not_done_reason.contains("handed over"), "{visit:?}");
+        assert_eq!(house.counts().await, before);
+
+        let visit = finish(at("13:05")).await.expect("done");
+        assert_eq!((visit.state(), visit.attempt), (VisitState::Done, 1));
+        assert_eq!(visit.finish_time, at("13:05"));
+        assert_eq!(visit.not_done_reason, "");
+        assert_eq!(job_state(house, "j-1").await, JobState::Done);
+        let done = house.counts().await;
+        finish(at("13:05")).await.expect("heard");
+        assert_eq!(house.counts().await, done);
+        let other = report(house, "birch", "j-1", Word::Start, at("13:18")).await;
+        assert_eq!(why(other), "ALREADY_STARTED");
+    })
+    .await;
+}
+
+/// Guards the crew that took the rest over: once it is on its way, the first crew hears so.
+#[tokio::test]
+async fn a_late_end_does_not_undo_what_another_crew_has_told() {
+    on_both(async |house: &House| {
+        taken_away(house, Some("birch")).await;
+        for (word, at_it) in [
+            (Word::Depart, "birch is on its way"),
+            (Word::Start, "birch has begun it"),
+        ] {
+            report(house, "birch", "j-1", word, at("13:15"))
+                .await
+                .expect("heard");
+            let before = house.counts().await;
+            let late = report(house, "ash", "j-1", Word::Finish, at("13:05")).await;
+            assert_eq!(why(late.clone()), "OTHER_CREW");
+            let told = words(late);
+            assert!(
+                told.contains("handed over to birch") && told.contains(at_it),
+                "{told}"
+            );
+            assert_eq!(house.counts().await, before);
+        }
+    })
+    .await;
+}
+
+/// Guards a job that was broken off and that the accepted way on leaves for another day: nobody is at it any more.
+#[tokio::test]
+async fn what_a_plan_leaves_half_done_is_open_again() {
+    on_both(async |house: &House| {
+        taken_away(house, None).await;
+        assert_eq!(job_state(house, "j-1").await, JobState::Open);
+        let [visit] = of_day(house).await.try_into().expect("one visit");
+        assert_eq!(visit.state(), VisitState::NotDone);
+        assert_eq!(visit.finish_time, at("13:10"));
+        let told = "broken off and left for another day by plan 2027-04-20-2";
+        assert!(visit.not_done_reason.starts_with(told), "{visit:?}");
+        let events = house.events().await;
+        let ended = events.iter().filter(|event| event.kind == "visit.not_done");
+        assert_eq!(ended.count(), 1);
+
+        report(house, "ash", "j-1", Word::Finish, at("13:05"))
+            .await
+            .expect("it was done after all");
+        assert_eq!(job_state(house, "j-1").await, JobState::Done);
+    })
+    .await;
+}
+
+/// Guards visits to jobs that are called off while a crew is on its way: they are over, and say why.
+#[tokio::test]
+async fn who_is_on_the_way_to_a_job_called_off_does_not_come() {
+    on_both(async |house: &House| {
+        furnish(house).await;
+        house.set_clock("2027-04-20T14:00:00Z");
+        report(house, "ash", "j-1", Word::Depart, at("12:00"))
+            .await
+            .expect("on the way");
+        let request = v1::CancelJobRequest {
+            name: job_name("j-1"),
+            reason: "sold".into(),
+            ..Default::default()
+        };
+        job_client(house).cancel_job(request).await.expect("off");
+        let [visit] = of_day(house).await.try_into().expect("one visit");
+        assert_eq!(visit.state(), VisitState::NotDone);
+        assert_eq!(visit.not_done_reason, "called off: sold");
+        assert_eq!(visit.finish_time, at("14:00"));
+    })
+    .await;
+}
+
+/// Guards hours of machines at jobs that were given up half-way.
+#[tokio::test]
+async fn what_was_worked_before_giving_up_can_be_told() {
+    on_both(async |house: &House| {
+        furnish(house).await;
+        house.set_clock("2027-04-20T14:00:00Z");
+        report(house, "ash", "j-1", Word::Start, at("12:15"))
+            .await
+            .expect("begun");
+        let mown = |task: &str| v1::ReportNotDoneRequest {
+            job: job_name("j-1"),
+            crew: format!("{NORTH}/crews/ash"),
+            event_time: at("12:45"),
+            request_id: String::new(),
+            reason: "thunder".into(),
+            task_actuals: vec![v1::TaskActual {
+                task_id: task.into(),
+                duration: Some(Duration {
+                    seconds: 1_500,
+                    nanos: 0,
+                }),
+                units: vec![format!("{NORTH}/units/m-1")],
+            }],
+        };
+        let unknown = visits(house).report_not_done(mown("prune")).await;
+        assert_eq!(why(unknown), "task_actuals[0].task_id UNKNOWN_REFERENCE");
+        let request = mown("mow");
+        let answer = visits(house).report_not_done(request.clone()).await;
+        let visit = answer.expect("heard").into_inner().visit.expect("a visit");
+        assert_eq!(visit.state(), VisitState::NotDone);
+        assert_eq!(visit.task_actuals, request.task_actuals);
+        let once = house.counts().await;
+        visits(house).report_not_done(request).await.expect("heard");
+        assert_eq!(house.counts().await, once);
+    })
+    .await;
+}
+
+/// Makes of every job a walk, which wants no tool.
+struct OnFoot;
+
+impl Write for OnFoot {
+    type Output = ();
+    type Error = StoreError;
+
+    async fn run(&self, transaction: &DatabaseTransaction) -> Result<(), StoreError> {
+        for job in job::Entity::find().all(transaction).await? {
+            let mut tasks = job.tasks.clone();
+            for task in &mut tasks.0 {
+                task.kind = TaskKind::WalkBefore;
+                task.area_id = None;
+            }
+            let mut row = job.into_active_model();
+            row.tasks = Set(tasks);
+            row.update(transaction).await?;
+        }
+        Ok(())
+    }
+}
+
+/// Does a job in so many seconds, beginning at a quarter past one.
+async fn done_in(house: &House, crew: &str, job: &str, seconds: i64) {
+    report(house, crew, job, Word::Start, at("13:15"))
+        .await
+        .expect("begun");
+    let request = v1::FinishJobRequest {
+        job: job_name(job),
+        crew: format!("{NORTH}/crews/{crew}"),
+        finish_time: at("13:18"),
+        task_actuals: vec![v1::TaskActual {
+            task_id: "mow".into(),
+            duration: Some(Duration { seconds, nanos: 0 }),
+            units: vec![],
+        }],
+        ..Default::default()
+    };
+    visits(house).finish_job(request).await.expect("done");
+}
+
+async fn estimate(house: &House) -> v1::Estimate {
+    let request = v1::EstimateJobRequest {
+        parent: NORTH.into(),
+        job: Some(v1::Job {
+            name: job_name("j-3"),
+            ..Default::default()
+        }),
+        ..Default::default()
+    };
+    let answer = job_client(house).estimate_job(request).await;
+    let estimate = answer.expect("an estimate").into_inner().estimate;
+    estimate.expect("an estimate")
+}
+
+/// Guards rates against rests: what a second crew took for what was left says nothing of how long all of it takes.
+#[tokio::test]
+async fn the_rest_of_a_job_teaches_nothing_of_all_of_it() {
+    on_both(async |house: &House| {
+        taken_away(house, Some("birch")).await;
+        let written = house.database.write("north", &OnFoot).await;
+        written.expect("written");
+        house.set_clock("2027-04-21T11:00:00Z");
+        let before = estimate(house).await;
+        done_in(house, "birch", "j-1", 90).await;
+        assert_eq!(estimate(house).await, before);
+        done_in(house, "ash", "j-2", 90).await;
+        assert_ne!(estimate(house).await, before);
+    })
+    .await;
+}
