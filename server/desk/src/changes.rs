@@ -48,7 +48,7 @@ pub fn changes(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan) -> C
         found.extend(split.map(|split| (gravity(PlanChangeKind::Split), names.split(stop, split))));
         let moves = match new {
             Some(new) => worth_a_call(inputs, stop, new),
-            // Who called it off, or saw the crew give it up, knows.
+            // Who called it off, or saw the crew do it or give it up, knows.
             None => is_over(inputs, &stop.job_id).is_none(),
         };
         if !stop.fixed && (split.is_some() || moves) {
@@ -100,11 +100,14 @@ pub(crate) fn goes_on(inputs: &DayInputs, job: &str) -> bool {
     inputs.continued.contains_key(job)
 }
 
-/// Why a job of the plan gone on from is not to be done any more that day, whatever is planned: the customer called it off, or
-/// its crew gave it up at the site. None where it might still be done.
+/// Why a job of the plan gone on from is not to be done any more that day, whatever is planned: the customer called it off, it
+/// is done, or its crew gave it up at the site. None where it might still be done.
 pub(crate) fn is_over(inputs: &DayInputs, job: &str) -> Option<&'static str> {
     if !inputs.jobs.iter().any(|known| known.id == job) {
         return Some("is called off");
+    }
+    if inputs.is_done(job) {
+        return Some("is done");
     }
     inputs.was_given_up(job).then_some("was given up")
 }
@@ -157,10 +160,16 @@ impl Names<'_> {
     fn moved(&self, old: &plan_stop::Model, new: Option<&plan_stop::Model>) -> Option<PlanChange> {
         let site = &old.site_display_name;
         let Some(new) = new else {
+            let why = is_over(self.inputs, &old.job_id).unwrap_or_else(|| {
+                if self.inputs.runs_elsewhere(&old.job_id) {
+                    "leaves the day, as a crew has it under way since another: let them report its end"
+                } else {
+                    "leaves the day"
+                }
+            });
             return Some(PlanChange {
                 text: format!(
-                    "{site} {}; {} had it at {}",
-                    is_over(self.inputs, &old.job_id).unwrap_or("leaves the day"),
+                    "{site} {why}; {} had it at {}",
                     self.crew(&old.crew_id),
                     self.clock(old)
                 ),

@@ -10,8 +10,8 @@ use forenoon_store::entity::{
     branch, crew, crew_load, job, plan_stop, site, tag_out, unit, visit, worker,
 };
 use forenoon_store::value::{
-    Continued, Disruptions, HeatForecast, Severity, SplitJob, TagOutState, TaskKind, UnitOut,
-    VisitState, YardStop,
+    Continued, Disruptions, HeatForecast, JobState, Severity, SplitJob, TagOutState, TaskKind,
+    UnitOut, VisitState, YardStop,
 };
 
 use crate::clock::DayClock;
@@ -41,7 +41,7 @@ pub struct DayInputs {
     pub left_out: Vec<LeftOut>,
     /// The sites of those jobs, by id.
     pub sites: BTreeMap<String, site::Model>,
-    /// The visits by job: the present one, or one given up on the day.
+    /// The visits of the day by job, the last one of each.
     pub visits: BTreeMap<String, visit::Model>,
     /// What finished visits of the past teach.
     pub lessons: Arc<Lessons>,
@@ -133,13 +133,39 @@ impl DayInputs {
 
     /// Whether a crew could not do the job on the day: it is for another day, unless another crew has it by now.
     pub fn was_given_up(&self, job: &str) -> bool {
-        self.visits.get(job).is_some_and(|visit| {
+        self.given_up(job).is_some_and(|visit| {
             let with_another = self.base.as_ref().is_some_and(|(base, _)| {
                 base.stop_of(job)
                     .is_some_and(|stop| stop.crew_id != visit.crew_id)
             });
-            visit.state == VisitState::NotDone && !with_another
+            !with_another
         })
+    }
+
+    /// Whether a job is done.
+    pub(crate) fn is_done(&self, job: &str) -> bool {
+        let mut jobs = self.jobs.iter();
+        jobs.any(|known| known.id == job && known.state == JobState::Done)
+    }
+
+    /// Whether a crew has had a job under way since another day, and it is still to come by the plan gone on from: until they
+    /// report its end, nobody else can begin it.
+    pub(crate) fn runs_elsewhere(&self, job: &str) -> bool {
+        let mut jobs = self.jobs.iter();
+        let runs = jobs.any(|known| known.id == job && known.state == JobState::Running);
+        let has_begun = self.base.as_ref().is_some_and(|(base, from)| {
+            let stop = base.stop_of(job);
+            stop.is_some_and(|stop| stop.fixed || stop.start_time <= *from)
+        });
+        runs && !self.visits.contains_key(job) && !has_begun
+    }
+
+    /// The visit in which a crew gave the job up. One that a plan ended was not given up: that plan, and those made from it,
+    /// know where the rest is to be done.
+    pub(crate) fn given_up(&self, job: &str) -> Option<&visit::Model> {
+        self.visits
+            .get(job)
+            .filter(|visit| visit.state == VisitState::NotDone && visit.ended_by_plan_id.is_none())
     }
 
     /// Whether a unit must not go out, by an open tag.

@@ -1,5 +1,6 @@
 //! Jobs as the planner sees them.
 
+use chrono::{DateTime, Utc};
 use forenoon_planner::problem::limits::RATE_MAX;
 use forenoon_planner::problem::{
     Bound, Due, Job, Meeting, Method as WayOfWork, Previous, Promise, Task as PlannerTask, Window,
@@ -12,6 +13,7 @@ use crate::fleet::capability_number;
 use crate::inputs::DayInputs;
 use crate::places::Places;
 use crate::service::ServiceTable;
+use crate::stored_plan::StoredPlan;
 use crate::trade_map::Hindrance;
 use crate::words::SkillNumbers;
 
@@ -73,7 +75,8 @@ impl Wants<'_> {
         services: &ServiceTable<'_>,
         skills: &mut SkillNumbers,
     ) -> Option<Job> {
-        if self.inputs.was_given_up(&stored.id) {
+        let elsewhere = self.is_done_elsewhere(stored) || self.inputs.runs_elsewhere(&stored.id);
+        if elsewhere || self.inputs.was_given_up(&stored.id) {
             return None;
         }
         let site = self.inputs.sites.get(&stored.site_id)?;
@@ -127,6 +130,16 @@ impl Wants<'_> {
                 .collect(),
             previous: self.previous(stored),
         })
+    }
+
+    /// Whether the job is done, and not by the stop that the published plan has for it: on another day, or by the crew that
+    /// had it before.
+    fn is_done_elsewhere(&self, stored: &job::Model) -> bool {
+        let by_plan = |(base, _): &(StoredPlan, DateTime<Utc>)| {
+            let stop = base.stop_of(&stored.id);
+            stop.is_some_and(|stop| self.inputs.visit_of(stop).is_some())
+        };
+        stored.state == JobState::Done && !self.inputs.base.as_ref().is_some_and(by_plan)
     }
 
     /// Whether the published plan has the job.

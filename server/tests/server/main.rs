@@ -13,7 +13,6 @@ mod branches;
 mod cases;
 mod chances;
 mod clock_jumps;
-#[path = "../../store/tests/store/cluster.rs"]
 mod cluster;
 mod composing;
 mod crews;
@@ -21,6 +20,7 @@ mod crews_refused;
 mod deploying;
 mod empty_day;
 mod estimates;
+mod evening_before;
 mod house;
 mod imports;
 mod imports_refused;

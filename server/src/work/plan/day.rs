@@ -13,7 +13,7 @@ use forenoon_store::entity::{
 use forenoon_store::sea_orm::{
     ColumnTrait, Condition, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
-use forenoon_store::value::{Disruptions, JobState, TagOutState, VisitState};
+use forenoon_store::value::{Disruptions, JobState, TagOutState};
 
 use crate::work::{Error, Reason, branch as branches};
 
@@ -178,7 +178,8 @@ pub(super) async fn sites(
     Ok(sites)
 }
 
-/// The present visit of each job; one that was given up only where it was of the day, whose work may go on past midnight.
+/// The last visit of the day to each job, whose work may go on past midnight. What was told of another day says nothing of
+/// where crews are and what is done on this one.
 async fn visits(
     connection: &impl ConnectionTrait,
     branch: &str,
@@ -197,12 +198,11 @@ async fn visits(
                 .await?,
         );
     }
-    let given_up = |visit: &&visit::Model| visit.state == VisitState::NotDone;
-    let plans = all.iter().filter(given_up).map(|visit| &visit.plan_id);
-    let of_the_day = of_day(connection, branch, clock, plans.cloned().collect()).await?;
+    let plans = all.iter().map(|visit| visit.plan_id.clone()).collect();
+    let of_the_day = of_day(connection, branch, clock, plans).await?;
     Ok(all
         .into_iter()
-        .filter(|visit| !given_up(&visit) || of_the_day.contains(&visit.plan_id))
+        .filter(|visit| of_the_day.contains(&visit.plan_id))
         .map(|visit| (visit.job_id.clone(), visit))
         .collect())
 }
