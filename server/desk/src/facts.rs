@@ -94,13 +94,11 @@ pub fn facts(
     }
 }
 
-/// The jobs broken off whose stops in the plan are for the rest: those of now, and those that go on since an earlier plan, as
-/// their stops are for the rest still.
+/// The jobs broken off, whose stops in the plan are for the rest: those of now, and those that go on since an earlier plan, as
+/// their stops are for the rest still. Of those that the plan leaves it is known what is left, should they be done on the day
+/// after all.
 fn continued(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan) -> Vec<Continued> {
-    let now = inputs
-        .continued
-        .values()
-        .filter(|left| after.stop_of(&left.job_id).is_some());
+    let now = inputs.continued.values();
     let earlier = before
         .plan
         .proposal

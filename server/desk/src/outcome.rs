@@ -284,7 +284,10 @@ fn stop_rows(
         .and_then(|(base, _)| base.stop_of(job_id));
     let tasks = match earlier.filter(|_| stop.frozen) {
         // A stop that has begun is done as it was planned.
-        Some(earlier) => without_tagged(inputs, earlier, clock.instant(stop.finish)),
+        Some(earlier) => {
+            let tasks = without_tagged(inputs, earlier, clock.instant(stop.finish));
+            with_overrun(inputs, earlier, tasks)
+        }
         None => planned_tasks(
             day,
             job,
@@ -331,6 +334,22 @@ fn without_tagged(
                     || !(keeps_in(tag) || inputs.forbidden(unit).contains(&kind))
             })
         });
+    }
+    tasks
+}
+
+/// Tasks of a stop that has begun, with what its job newly takes longer, which is part of the first: what is left of them
+/// later is reckoned from their lengths. What a stop took that is over is told by its visit.
+fn with_overrun(
+    inputs: &DayInputs,
+    stop: &plan_stop::Model,
+    mut tasks: PlannedTasks,
+) -> PlannedTasks {
+    let visit = inputs.visit_of(stop);
+    let is_over = visit.is_some_and(|visit| visit.finish_time.is_some());
+    let more = inputs.overruns.get(&stop.job_id).filter(|_| !is_over);
+    if let (Some(more), Some(first)) = (more, tasks.0.first_mut()) {
+        first.duration_seconds = first.duration_seconds.saturating_add(narrow(*more));
     }
     tasks
 }

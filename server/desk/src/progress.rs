@@ -4,11 +4,11 @@ use chrono::{DateTime, Utc};
 use forenoon_planner::problem::{Crew, FrozenStop, Progress, UnderWay};
 use forenoon_planner::{JobIx, Seconds, UnitIx};
 use forenoon_store::entity::plan_stop;
-use forenoon_store::value::VisitState;
 
 use crate::fleet::Fleet;
 use crate::inputs::DayInputs;
 use crate::places::Places;
+use crate::visit::stood_still;
 
 /// How far a crew's day has got, from its reports and, where it has not reported, from the plan it goes by: a stop that
 /// should have begun counts as begun, since a report may only be late.
@@ -119,9 +119,8 @@ pub(crate) fn progress(
 /// When the crew gave the stop up, where it did.
 fn given_up(inputs: &DayInputs, stop: &plan_stop::Model) -> Option<DateTime<Utc>> {
     inputs
-        .visits
-        .get(&stop.job_id)
-        .filter(|visit| visit.crew_id == stop.crew_id && visit.state == VisitState::NotDone)
+        .given_up(&stop.job_id)
+        .filter(|visit| visit.crew_id == stop.crew_id)
         .and_then(|visit| visit.finish_time)
 }
 
@@ -137,7 +136,7 @@ fn begun(inputs: &DayInputs, stop: &plan_stop::Model, now: Seconds) -> Option<[S
             facts
                 .continued
                 .iter()
-                .any(|one| one.job_id == stop.job_id && one.crew_id == stop.crew_id)
+                .any(|one| one.job_id == stop.job_id && inputs.resumes(stop, one))
         })
     });
     if let Some(visit) = inputs
@@ -149,13 +148,15 @@ fn begun(inputs: &DayInputs, stop: &plan_stop::Model, now: Seconds) -> Option<[S
             let start = clock.seconds(begun);
             let arrival = visit.arrive_time.map_or(start, |at| clock.seconds(at));
             let finish = visit.finish_time.map_or_else(
-                || (start + planned).max(now),
+                || (start + planned + stood(inputs, stop, begun)).max(now),
                 |finish| clock.seconds(finish),
             );
             return Some([arrival, start, finish]);
         }
     }
     let start = clock.seconds(stop.start_time);
+    let more = more + stood(inputs, stop, stop.start_time);
+    let planned = planned + stood(inputs, stop, stop.start_time);
     (stop.fixed || start <= now).then(|| {
         [
             clock.seconds(stop.arrive_time),
@@ -167,4 +168,18 @@ fn begun(inputs: &DayInputs, stop: &plan_stop::Model, now: Seconds) -> Option<[S
             }),
         ]
     })
+}
+
+/// Seconds for which work at a stop has stood still since it began, beyond the breaks that are part of what was planned for
+/// it: a break may be told as a pause too.
+fn stood(inputs: &DayInputs, stop: &plan_stop::Model, begun: DateTime<Utc>) -> Seconds {
+    let Some((_, now)) = &inputs.base else {
+        return 0;
+    };
+    let paused = inputs
+        .visit_of(stop)
+        .map_or(0, |visit| stood_still(visit, begun, *now));
+    let until = Ord::min(stop.finish_time, *now);
+    let rested = inputs.rested(&stop.crew_id, stop.start_time, until);
+    (paused - rested).max(0)
 }

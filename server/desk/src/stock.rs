@@ -37,15 +37,44 @@ impl DayInputs {
         self.find_units_out();
         for stop in &base.parts.stops {
             let earlier = before.get(stop.job_id.as_str()).copied();
-            if let Some(left) = self.broken_off(stop, earlier, from) {
+            if let Some(BrokenOff {
+                left,
+                first_permille,
+            }) = self.broken_off(stop, earlier, from)
+            {
+                self.keep_overrun(&stop.job_id, first_permille);
                 self.continued.insert(stop.job_id.clone(), left);
             }
         }
+        self.know_rests(
+            before
+                .into_values()
+                .filter(|left| base.stop_of(&left.job_id).is_none()),
+        );
         for job in &mut self.jobs {
             if let Some(left) = self.continued.get(&job.id) {
                 job.tasks
                     .0
                     .retain(|task| left.tasks.iter().any(|left| left.task_id == task.task_id));
+            }
+        }
+    }
+
+    /// Keeps of what a broken-off job takes longer only what is not over: it is part of the first task.
+    fn keep_overrun(&mut self, job: &str, left_permille: i64) {
+        let overruns = &mut self.disruptions.overruns;
+        for overrun in overruns.iter_mut().filter(|one| one.job_id == job) {
+            overrun.extra_seconds = overrun.extra_seconds * left_permille / WHOLE;
+        }
+        overruns.retain(|overrun| overrun.extra_seconds != 0 || overrun.job_id != job);
+    }
+
+    /// Jobs broken off on the day that an earlier plan left: where one is done on the day after all, it is the rest of it.
+    fn know_rests<'a>(&mut self, left: impl Iterator<Item = &'a Continued>) {
+        for rest in left {
+            let visit = self.visits.get(&rest.job_id);
+            if visit.is_some_and(|visit| visit.ended_by_plan_id.is_some()) {
+                self.continued.insert(rest.job_id.clone(), rest.clone());
             }
         }
     }
@@ -66,11 +95,22 @@ impl DayInputs {
         })
     }
 
-    /// The visit that a stop's crew has reported for it.
+    /// The visit that a stop's crew has reported for it. One that a plan ended is none: where the crew has the job again, it
+    /// begins anew.
     pub(crate) fn visit_of(&self, stop: &plan_stop::Model) -> Option<&visit::Model> {
         self.visits
             .get(&stop.job_id)
-            .filter(|visit| visit.crew_id == stop.crew_id)
+            .filter(|visit| visit.crew_id == stop.crew_id && visit.ended_by_plan_id.is_none())
+    }
+
+    /// Whether a stop for the rest of a job is gone on with in the visit in which its crew began the job, `began`: that visit
+    /// does not tell when the rest began. One that was begun by the very plan is for the rest.
+    pub(crate) fn resumes(&self, stop: &plan_stop::Model, began: &Continued) -> bool {
+        let anew = || {
+            self.visit_of(stop)
+                .is_some_and(|visit| visit.plan_id == stop.plan_id)
+        };
+        began.crew_id == stop.crew_id && !anew()
     }
 
     /// The share of a task still to be done, thousandths.
@@ -98,22 +138,20 @@ impl DayInputs {
         stop: &plan_stop::Model,
         earlier: Option<&Continued>,
         now: DateTime<Utc>,
-    ) -> Option<Continued> {
+    ) -> Option<BrokenOff> {
         let visit = self.visit_of(stop);
         if visit.is_some_and(|visit| visit.finish_time.is_some()) {
             return None;
         }
-        let of = |tasks| Continued {
-            job_id: stop.job_id.clone(),
-            crew_id: stop.crew_id.clone(),
-            tasks,
-        };
         let reported = visit.and_then(|visit| visit.start_time);
         // The crew that began the job goes on with it, in the same visit; another's is an attempt of its own.
-        let resumed = earlier.is_some_and(|earlier| earlier.crew_id == stop.crew_id);
+        let resumed = earlier.is_some_and(|earlier| self.resumes(stop, earlier));
         let begun = stop.start_time <= now || (!resumed && (reported.is_some() || stop.fixed));
         if let (false, Some(earlier)) = (begun, earlier) {
-            return Some(earlier.clone());
+            return Some(BrokenOff {
+                left: earlier.clone(),
+                first_permille: WHOLE,
+            });
         }
         // What nobody has reported may not have begun: then all of it is left.
         let start = match reported {
@@ -135,31 +173,27 @@ impl DayInputs {
                     .map_or(0, |left| left.permille)
             })
         };
-        let worked_until = self
-            .tagged_at(stop)
-            .map_or(now, |tagged| Ord::min(tagged, now));
-        // A break may be told as a pause too; then it is one and not two.
-        let rested = self.rested(&stop.crew_id, start, worked_until);
-        let paused = visit.map_or(0, |visit| stood_still(visit, start, worked_until));
-        let stood = Ord::max(rested, paused);
-        let mut worked = Ord::max((worked_until - start).num_seconds() - stood, 0);
+        let work = Work {
+            inputs: self,
+            stop,
+            visit,
+            start,
+        };
+        let mut worked = work.worked(work.tagged_at().map_or(now, |tagged| Ord::min(tagged, now)));
         let gone = self.is_gone(&stop.crew_id);
         let mut left = Vec::new();
+        let mut first_permille = 0;
         let mut blocked = false;
-        for task in &stop.tasks.0 {
-            let planned = i64::from(task.duration_seconds).max(1);
+        for (ix, task) in stop.tasks.0.iter().enumerate() {
+            let planned = work.planned(ix);
             let done = worked.min(planned);
             worked -= done;
-            let told = visit.is_some_and(|visit| {
-                visit
-                    .task_actuals
-                    .0
-                    .iter()
-                    .any(|actual| actual.task_id == task.task_id)
-            });
             let permille = (planned - done) * share_before(task) / planned;
-            if told || permille <= 0 {
+            if work.is_told(task) || permille <= 0 {
                 continue;
+            }
+            if ix == 0 {
+                first_permille = (planned - done) * WHOLE / planned;
             }
             blocked |= gone || self.blocks(task, now);
             left.push(TaskLeft {
@@ -167,19 +201,14 @@ impl DayInputs {
                 permille,
             });
         }
-        (blocked && !left.is_empty()).then(|| of(left))
-    }
-
-    /// When the first of a stop's units was tagged such that its task could not go on.
-    fn tagged_at(&self, stop: &plan_stop::Model) -> Option<DateTime<Utc>> {
-        let units = |task: &PlannedTask| {
-            let kind = task.kind;
-            let tags = task.unit_ids.iter().filter_map(|unit| self.tags.get(unit));
-            let stopping =
-                tags.filter(move |tag| keeps_in(tag) || tag.forbidden_tasks.0.contains(&kind));
-            stopping.map(|tag| tag.create_time).min()
-        };
-        stop.tasks.0.iter().filter_map(units).min()
+        (blocked && !left.is_empty()).then(|| BrokenOff {
+            left: Continued {
+                job_id: stop.job_id.clone(),
+                crew_id: stop.crew_id.clone(),
+                tasks: left,
+            },
+            first_permille,
+        })
     }
 
     /// Whether a task can't go on: a unit of it is out or must not do it, or its kind of work has to wait.
@@ -193,6 +222,78 @@ impl DayInputs {
             || self.disruptions.work_stops.iter().any(|stop| {
                 stop.kinds.contains(&task.kind) && stop.start_time <= now && now < stop.end_time
             })
+    }
+}
+
+/// What is left of a stop that can't go on.
+struct BrokenOff {
+    /// What is left of its job.
+    left: Continued,
+    /// What is left of the stop's first task, thousandths.
+    first_permille: i64,
+}
+
+/// Work at a stop that has begun.
+struct Work<'a> {
+    inputs: &'a DayInputs,
+    stop: &'a plan_stop::Model,
+    visit: Option<&'a visit::Model>,
+    start: DateTime<Utc>,
+}
+
+impl Work<'_> {
+    /// What is planned for a task, with what its job newly takes longer.
+    fn planned(&self, task: usize) -> i64 {
+        let planned = self.stop.tasks.0.get(task);
+        let planned = planned.map_or(0, |task| i64::from(task.duration_seconds));
+        let more = if task == 0 {
+            let more = self.inputs.overruns.get(&self.stop.job_id);
+            more.copied().unwrap_or(0)
+        } else {
+            0
+        };
+        (planned + more).max(1)
+    }
+
+    /// Seconds worked until an instant.
+    fn worked(&self, until: DateTime<Utc>) -> i64 {
+        // A break may be told as a pause too; then it is one and not two.
+        let rested = self.inputs.rested(&self.stop.crew_id, self.start, until);
+        let paused = self
+            .visit
+            .map_or(0, |visit| stood_still(visit, self.start, until));
+        ((until - self.start).num_seconds() - Ord::max(rested, paused)).max(0)
+    }
+
+    /// Whether the crew has told what the task took.
+    fn is_told(&self, task: &PlannedTask) -> bool {
+        self.visit.is_some_and(|visit| {
+            let mut told = visit.task_actuals.0.iter();
+            told.any(|actual| actual.task_id == task.task_id)
+        })
+    }
+
+    /// When the first of the stop's units was tagged such that its task could not go on. A task that was over by then did
+    /// not want it any more.
+    fn tagged_at(&self) -> Option<DateTime<Utc>> {
+        let mut end = 0;
+        let mut first: Option<DateTime<Utc>> = None;
+        for (ix, task) in self.stop.tasks.0.iter().enumerate() {
+            end += self.planned(ix);
+            if self.is_told(task) {
+                continue;
+            }
+            let tags = task
+                .unit_ids
+                .iter()
+                .filter_map(|unit| self.inputs.tags.get(unit));
+            let stopping = tags
+                .filter(|tag| keeps_in(tag) || tag.forbidden_tasks.0.contains(&task.kind))
+                .map(|tag| tag.create_time)
+                .filter(|at| self.worked(*at) < end);
+            first = first.into_iter().chain(stopping).min();
+        }
+        first
     }
 }
 

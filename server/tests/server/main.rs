@@ -13,6 +13,7 @@ mod branches;
 mod cases;
 mod chances;
 mod clock_jumps;
+#[path = "../../store/tests/store/cluster.rs"]
 mod cluster;
 mod composing;
 mod crews;

@@ -23,10 +23,11 @@ pub(crate) fn searched(day: &DayProblem, iterations: u64) -> Plan {
     plan
 }
 
-/// A plan as rows: the day's first revision.
+/// A plan as rows: the day's first revision, or the next one after the plan gone on from.
 pub(crate) fn told(inputs: &DayInputs, day: &DayProblem, plan: &Plan) -> StoredPlan {
+    let before = inputs.base.as_ref();
     let label = Label {
-        day_revision: 1,
+        day_revision: before.map_or(0, |(base, _)| base.plan.day_revision) + 1,
         created_by: "dispatcher".to_owned(),
         now: EPOCH,
         seed: 7,
