@@ -16,6 +16,7 @@ use crate::problem::DayProblem;
 use crate::scale::money_scale;
 use crate::stored_plan::StoredPlan;
 use crate::visit::seconds_between;
+use crate::worked::with_units_gone;
 
 /// Overtime is paid half as much again. Common practice, no source.
 const OVERTIME_EXTRA_DIVISOR: i64 = 2;
@@ -80,6 +81,11 @@ pub fn facts(
             })
             .collect(),
         continued: continued(inputs, before, after),
+        worked: {
+            let mut worked = inputs.worked();
+            worked.extend(with_units_gone(before, after));
+            worked
+        },
         split: inputs
             .split
             .values()

@@ -43,6 +43,7 @@ mod spells;
 mod wanted;
 mod whereabouts;
 mod words;
+mod worked;
 
 pub use inputs::DayInputs;
 pub use refused::{Record, Refusal};

@@ -203,12 +203,23 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, parts: &mut PlanPar
             stop_rows(rows, crew, position, stop, (*job, tasks), parts);
         }
     }
-    let tasks = parts.stops[before..].iter().flat_map(|stop| &stop.tasks.0);
+    let worked = inputs.worked_by(crew_id);
+    let tasks = parts.stops[before..]
+        .iter()
+        .flat_map(|stop| as_worked(inputs, stop))
+        .chain(&worked);
     let uses = uses(&inputs.units, tasks);
     let exposure = exposure(&inputs.branch.exposure, &uses, day.problem.crew(crew).size);
     if let Some(row) = parts.crew_days.last_mut() {
         row.exposure = exposure;
     }
+}
+
+/// A stop's tasks with the units that they were done with, also where these are named no more.
+fn as_worked<'a>(inputs: &'a DayInputs, stop: &'a plan_stop::Model) -> &'a [PlannedTask] {
+    let base = inputs.base.as_ref().filter(|_| stop.fixed);
+    let earlier = base.and_then(|(base, _)| base.stop_of(&stop.job_id));
+    &earlier.unwrap_or(stop).tasks.0
 }
 
 /// A crew's breaks: those that it has had, and those to come.

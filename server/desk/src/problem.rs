@@ -139,7 +139,7 @@ impl DayProblem {
                     } else {
                         load_from_now(inputs, &id, &mut crew);
                     }
-                    crew.exposure_limit = exposure_left(inputs, &job_ids, &crew);
+                    crew.exposure_limit = exposure_left(inputs, &job_ids, &id, &crew);
                     crew
                 },
             )
@@ -310,22 +310,28 @@ fn weights(scale: i64) -> Weights {
 }
 
 /// What is left of each worker's limit for the part of a crew's day still to come, where the branch plans by limits.
-fn exposure_left(inputs: &DayInputs, job_ids: &[String], crew: &Crew) -> Option<u32> {
+fn exposure_left(
+    inputs: &DayInputs,
+    job_ids: &[String],
+    crew_id: &str,
+    crew: &Crew,
+) -> Option<u32> {
     let rule = &inputs.branch.exposure;
     if !rule.plan_within_limits {
         return None;
     }
-    let Progress::UnderWay(way) = &crew.progress else {
-        return Some(POINTS_OF_A_DAY);
+    let begun = match &crew.progress {
+        Progress::UnderWay(way) => &way.frozen[..],
+        Progress::NotStarted => &[],
     };
-    let tasks = way
-        .frozen
+    let tasks = begun
         .iter()
         .filter_map(|stop| job_ids.get(stop.job.ix()))
         .filter_map(|job| inputs.base.as_ref()?.0.stop_of(job))
         .flat_map(|stop| &stop.tasks.0);
+    let worked = inputs.worked_by(crew_id);
     let limits = limits(rule);
-    let taken: u32 = uses(&inputs.units, tasks)
+    let taken: u32 = uses(&inputs.units, tasks.chain(&worked))
         .iter()
         .map(|of| points(&limits, of, crew.size))
         .sum();

@@ -19,6 +19,7 @@ mod paper_tag;
 mod planning;
 mod problem;
 mod replan;
+mod rests;
 mod shared_units;
 mod sheets;
 mod split;

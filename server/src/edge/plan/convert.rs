@@ -262,6 +262,7 @@ pub(super) fn proposal(stored: &StoredPlan, branch: &branch::Model) -> v1::Propo
         kept_promises,
         calls,
         continued: _,
+        worked: _,
         split: _,
         disruptions: _,
         out: _,

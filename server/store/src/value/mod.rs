@@ -37,7 +37,7 @@ pub use photo::MediaType;
 pub use place::Place;
 pub use plan::{
     LaterReasonKind, PlanChange, PlanChangeKind, PlanChanges, PlanState, PlanTotals, PlannedBreak,
-    PlannedBreaks, PlannedTask, PlannedTasks, ProposalFacts, Reason, ReasonKind, Reasons, SiteCall,
+    PlannedBreaks, PlannedTask, PlannedTasks, ProposalFacts, Reason, ReasonKind, Reasons, SiteCall, Worked,
     YardStop, YardStops,
 };
 pub use rule::{PriceRule, TravelRule, UnitSystem};

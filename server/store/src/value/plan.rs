@@ -218,6 +218,9 @@ pub struct ProposalFacts {
     /// Jobs broken off whose stops in this plan are for the rest.
     #[serde(default)]
     pub continued: Vec<Continued>,
+    /// Work of the day that no stop has any more.
+    #[serde(default)]
+    pub worked: Vec<Worked>,
     /// Jobs of which it does a part and leaves the rest for another day.
     #[serde(default)]
     pub split: Vec<SplitJob>,
@@ -236,6 +239,18 @@ pub struct ProposalFacts {
     /// The day's published plan when the day was read for a plan made from scratch; none where nothing was published.
     #[serde(default)]
     pub published_then: Option<String>,
+}
+
+/// Work that was done on the day and that no stop of the plan has: before its job was broken off or given up, or with a unit
+/// that was tagged out since. Ids are within the branch.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Worked {
+    /// The job.
+    pub job_id: String,
+    /// The crew that worked.
+    pub crew_id: String,
+    /// The tasks, as much of them as was done.
+    pub tasks: Vec<PlannedTask>,
 }
 
 /// A crew's break.
