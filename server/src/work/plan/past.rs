@@ -9,7 +9,7 @@ use forenoon_store::entity::{plan, visit};
 use forenoon_store::sea_orm::{
     ColumnTrait, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
-use forenoon_store::value::{HeatForecast, VisitState};
+use forenoon_store::value::{HeatForecast, ProposalFacts, VisitState};
 
 use super::day::{IDS_PER_QUERY_MAX, jobs_by_id, sites};
 use crate::work::Error;
@@ -19,7 +19,8 @@ const LOOKED_BACK: TimeDelta = TimeDelta::days(400);
 /// Most visits looked at, the latest first: a bound on memory and time.
 const VISITS_MAX: u64 = 4_000;
 
-/// Visits finished before the day, the latest first.
+/// Visits finished before the day, the latest first. Those that did the rest of a job which another crew had begun say
+/// nothing of how long its tasks take.
 ///
 /// # Errors
 /// Those of the database.
@@ -39,6 +40,10 @@ pub(crate) async fn visits(
         .limit(VISITS_MAX)
         .all(connection)
         .await?;
+    let rests = rests(connection, branch, &visits).await?;
+    let whole =
+        |visit: &visit::Model| !rests.contains(&(visit.plan_id.clone(), visit.job_id.clone()));
+    let visits = visits.into_iter().filter(whole).collect();
     let mut past = past_of(connection, branch, visits).await?;
     let plans = past.iter().map(|one| one.visit.plan_id.clone()).collect();
     let heat = heat(connection, branch, plans).await?;
@@ -70,6 +75,35 @@ async fn heat(
         known.extend(some.into_iter().filter_map(|(id, heat)| Some((id, heat?))));
     }
     Ok(known)
+}
+
+/// Plans and the jobs of which they had what was left only. The first attempt at a job is at all of it.
+async fn rests(
+    connection: &impl ConnectionTrait,
+    branch: &str,
+    visits: &[visit::Model],
+) -> Result<BTreeSet<(String, String)>, Error> {
+    let again = visits.iter().filter(|visit| visit.attempt > 1);
+    let plans: BTreeSet<String> = again.map(|visit| visit.plan_id.clone()).collect();
+    let plans: Vec<String> = plans.into_iter().collect();
+    let mut rests = BTreeSet::new();
+    for ids in plans.chunks(IDS_PER_QUERY_MAX) {
+        let proposals: Vec<(String, Option<ProposalFacts>)> = plan::Entity::find()
+            .filter(plan::Column::BranchId.eq(branch))
+            .filter(plan::Column::Id.is_in(ids.to_vec()))
+            .filter(plan::Column::Proposal.is_not_null())
+            .select_only()
+            .column(plan::Column::Id)
+            .column(plan::Column::Proposal)
+            .into_tuple()
+            .all(connection)
+            .await?;
+        for (plan, facts) in proposals {
+            let left = facts.into_iter().flat_map(|facts| facts.continued);
+            rests.extend(left.map(|left| (plan.clone(), left.job_id)));
+        }
+    }
+    Ok(rests)
 }
 
 /// Visits with what they were for, in their order, and not with the weather: only what is learned from asks for it.
