@@ -43,8 +43,11 @@ impl DayInputs {
         let mut rests = rests.filter(|left| left.job_id == stop.job_id);
         let rest = rests.next();
         let planned = |task: &PlannedTask| {
-            let left = rest.map(|rest| rest.tasks.iter().find(|left| left.task_id == task.task_id));
-            left.map_or(WHOLE, |left| left.map_or(WHOLE, |left| left.permille))
+            let left = rest.and_then(|rest| {
+                let mut tasks = rest.tasks.iter();
+                tasks.find(|left| left.task_id == task.task_id)
+            });
+            left.map_or(WHOLE, |left| left.permille)
         };
         let tasks = stop.tasks.0.iter().map(|task| {
             let left = self.left_of(&stop.job_id, &task.task_id);

@@ -131,7 +131,7 @@ fn a_rest_begun_anew_goes_by_its_own_visit() {
     let mut day = gone_on(&third, &stop, started + minutes(1));
     let visit = day.visits.get_mut(&stop.job_id).expect("the visit");
     visit.attempt = 2;
-    visit.plan_id = third.plan.id.clone();
+    visit.plan_id.clone_from(&third.plan.id);
     visit.start_time = Some(started);
     day.take_stock(Disruptions::default());
     let over = over_at(&day, &rest.crew_id);
@@ -179,7 +179,7 @@ fn a_job_done_by_another_visit_is_not_planned() {
                 visit.state = VisitState::Done;
                 visit.finish_time = Some(stop.start_time + minutes(20));
                 match visited_by {
-                    Some(crew) => visit.crew_id = crew.to_owned(),
+                    Some(crew) => crew.clone_into(&mut visit.crew_id),
                     None => inputs.visits.clear(),
                 }
             },
@@ -264,7 +264,7 @@ fn what_took_longer_before_a_break_is_reckoned_with() {
 
     // In the first task, what takes longer is left in proportion.
     let first = i64::from(stop.tasks.0[0].duration_seconds);
-    let early = stop.start_time + TimeDelta::seconds((first + 1_800) / 2);
+    let early = stop.start_time + TimeDelta::seconds(i64::midpoint(first, 1_800));
     let in_first = broken(&accepted, early, Disruptions::default());
     assert_eq!(left_of(&in_first, job)[0].permille / 10, 50);
     assert_eq!(in_first.disruptions.overruns[0].extra_seconds / 20, 45);
