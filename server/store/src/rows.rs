@@ -301,13 +301,13 @@ impl Filler {
             .into_iter()
             .partition(|plan| plan.state == PlanState::Published);
         for plan in first.into_iter().chain(last) {
-            settle(transaction, plan).await?;
+            settle(transaction, &plan).await?;
         }
         Ok(())
     }
 }
 
-async fn settle(transaction: &DatabaseTransaction, plan: plan::Model) -> Result<(), FillError> {
+async fn settle(transaction: &DatabaseTransaction, plan: &plan::Model) -> Result<(), FillError> {
     let steps: &[PlanState] = match plan.state {
         PlanState::Draft => &[],
         PlanState::Published => &[PlanState::Published],

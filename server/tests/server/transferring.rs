@@ -60,7 +60,9 @@ fn lines(bytes: &[u8]) -> Vec<Value> {
 fn whole(mut lines: Vec<Value>) -> Vec<u8> {
     lines.pop();
     let rows = lines.len() - 1;
-    let mut text: String = lines.iter().map(|line| format!("{line}\n")).collect();
+    let mut text = lines
+        .iter()
+        .fold(String::new(), |text, line| text + &line.to_string() + "\n");
     let sha256 = format!("{:x}", Sha256::digest(&text));
     text.push_str(&json!({ "end": { "rows": rows, "sha256": sha256 } }).to_string());
     text.push('\n');

@@ -213,7 +213,7 @@ async fn archive_month(
     let contents = Contents::read(&transaction, month).await?;
     if contents.days.is_empty() && contents.numbers.is_none() {
         // Days that stay for now are told, though nothing goes.
-        return Ok((!contents.held.is_empty()).then(|| ArchivedMonth {
+        return Ok((!contents.held.is_empty()).then_some(ArchivedMonth {
             first: month.first,
             file: None,
             filed: 0,

@@ -73,13 +73,13 @@ async fn write(
     id: &str,
     writer: &mut Writer,
 ) -> Result<(), Error> {
-    writer.line(written(&Head::of(id))?).await?;
+    writer.line(&written(&Head::of(id))?).await?;
     let mut count = 0;
     for table in rows::TABLES {
         let mut rows = rows::rows(transaction, table, id, None).await?;
         while let Some(row) = rows.next().await {
             let table = (*table).to_owned();
-            writer.line(Row { table, row: row? }.written()?).await?;
+            writer.line(&Row { table, row: row? }.written()?).await?;
             count += 1;
         }
     }
@@ -87,7 +87,7 @@ async fn write(
         rows: count,
         sha256: hexadecimal(&writer.digest.clone().finalize()),
     };
-    writer.line(written(&Last { end })?).await?;
+    writer.line(&written(&Last { end })?).await?;
     writer.send().await
 }
 
@@ -98,8 +98,8 @@ struct Writer {
 }
 
 impl Writer {
-    async fn line(&mut self, text: Vec<u8>) -> Result<(), Error> {
-        self.digest.update(&text);
+    async fn line(&mut self, text: &[u8]) -> Result<(), Error> {
+        self.digest.update(text);
         for piece in text.chunks(PART_BYTES_MAX) {
             if self.part.len() + piece.len() > PART_BYTES {
                 self.send().await?;

@@ -7,7 +7,7 @@ use forenoon_migrations::{Migrator, MigratorTrait};
 use forenoon_store::entity::{plan, plan_crew_day, plan_load_out, unit};
 use forenoon_store::rows::{FillError, Filler, TABLES, rows};
 use forenoon_store::sea_orm::{
-    self, ConnectionTrait, DatabaseConnection, DatabaseTransaction, DbBackend, EntityTrait,
+    self, ConnectionTrait, DatabaseConnection, DatabaseTransaction, DbBackend, DbErr, EntityTrait,
     IntoActiveModel, QueryOrder, Statement,
 };
 use forenoon_store::value::{PlanState, Severity};
@@ -21,9 +21,10 @@ use crate::bench::{Bench, on_both, spell_row, tag_row};
 /// The last migration before there were exports.
 const BEFORE_EXPORTS: &str = "m20261125_000014_site_case";
 
-type Rows = Vec<(&'static str, Value)>;
+/// A table, and a row of it.
+type Row = (&'static str, Value);
 
-async fn all_rows(bench: &Bench) -> Rows {
+async fn all_rows(bench: &Bench) -> Vec<Row> {
     let read = bench.database.begin_read().await.expect("a transaction");
     let mut all = Vec::new();
     for table in TABLES {
@@ -35,7 +36,7 @@ async fn all_rows(bench: &Bench) -> Rows {
     all
 }
 
-struct Fill<'a>(&'a Rows);
+struct Fill<'a>(&'a [Row]);
 
 impl Write for Fill<'_> {
     type Output = ();
@@ -44,7 +45,7 @@ impl Write for Fill<'_> {
     async fn run(&self, transaction: &DatabaseTransaction) -> Result<(), StoreError> {
         let known = |error: FillError| match error {
             FillError::Store(error) => error,
-            fault => panic!("{fault}"),
+            fault => StoreError::Other(DbErr::Custom(fault.to_string())),
         };
         let mut filler = Filler::default();
         for (table, row) in self.0 {
@@ -55,7 +56,7 @@ impl Write for Fill<'_> {
     }
 }
 
-async fn fill(bench: &Bench, rows: &Rows) -> Result<(), StoreError> {
+async fn fill(bench: &Bench, rows: &[Row]) -> Result<(), StoreError> {
     bench.database.write("north", &Fill(rows)).await
 }
 
