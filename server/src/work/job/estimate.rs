@@ -114,15 +114,14 @@ async fn job_and_site(
         ),
         Estimated::Draft(job) => (job.as_ref().clone(), None),
     };
-    let fitted = match before {
-        Some(before) => fit_changed(transaction, &before, job).await?,
-        None => {
-            let site = work::site::find(transaction, branch, &job.site_id).await?;
-            Changed {
-                job: fit_to_site(job, site.as_ref()).map_err(Error::Invalid)?,
-                site,
-                kept_work: false,
-            }
+    let fitted = if let Some(before) = before {
+        fit_changed(transaction, &before, job).await?
+    } else {
+        let site = work::site::find(transaction, branch, &job.site_id).await?;
+        Changed {
+            job: fit_to_site(job, site.as_ref()).map_err(Error::Invalid)?,
+            site,
+            kept_work: false,
         }
     };
     let Changed {
