@@ -36,7 +36,7 @@ pub struct Args {
     /// Seed of the search
     #[arg(long, default_value_t = 1, value_name = "NUMBER")]
     seed: i64,
-    /// Iterations of each of its searches [default: 100]
+    /// Iterations of the search for each kind of proposal [default: 80]
     #[arg(long, value_name = "NUMBER", value_parser = clap::value_parser!(i64).range(1..=100_000_000))]
     iterations: Option<i64>,
     #[command(flatten)]

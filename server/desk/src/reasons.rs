@@ -118,6 +118,7 @@ impl Words<'_> {
     fn left_anyway(&self, crew: CrewIx) -> Reasons {
         Reasons(vec![Reason {
             kind: ReasonKind::Outranked,
+            later_kind: None,
             text: format!(
                 "could go to {}; this plan leaves it for another day",
                 self.crew(crew)
