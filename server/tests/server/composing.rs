@@ -16,11 +16,11 @@ use crate::booking::{
 use crate::house::{House, on_both};
 use crate::yard::{NORTH, length, refused_for};
 
-fn tall() -> Option<v1::SiteCondition> {
-    Some(v1::SiteCondition {
+fn tall() -> v1::SiteCondition {
+    v1::SiteCondition {
         turf_height: length(Long::Inches(40.0)),
         ..v1::SiteCondition::default()
-    })
+    }
 }
 
 fn kinds(job: &v1::Job) -> Vec<v1::TaskKind> {
@@ -77,7 +77,7 @@ async fn composed_work_follows_the_state_of_the_site_and_the_areas() {
         assert!(!kinds(&stored).contains(&v1::TaskKind::KnockDown));
 
         let grown = v1::Job {
-            condition: tall(),
+            condition: Some(tall()),
             ..stored.clone()
         };
         let (asked, notices) = estimated(house, grown.clone()).await;
@@ -136,7 +136,7 @@ async fn work_that_people_wrote_stays_and_the_estimate_says_so() {
         .expect("created");
     assert!(!stored.tasks_composed);
     let grown = v1::Job {
-        condition: tall(),
+        condition: Some(tall()),
         ..stored.clone()
     };
     let (asked, notices) = estimated(&house, grown.clone()).await;
@@ -191,7 +191,7 @@ async fn tasks_of_the_version_before_follow_and_those_of_a_running_job_do_not() 
         let stored = read_job(house, JOB).await.expect("read");
         assert!(!stored.tasks_composed);
         let grown = v1::Job {
-            condition: tall(),
+            condition: Some(tall()),
             ..stored
         };
         let grown = change_job(house, grown, &["condition"])

@@ -135,7 +135,7 @@ async fn a_tag_past_midnight_names_the_plan_that_is_at_work() {
         house.set_clock("2027-04-21T04:00:00Z");
         api.start(&stop.job, &crew).await.expect("begun");
         house.set_clock("2027-04-21T05:30:00Z");
-        assert_eq!(tag(&mut api, &mower).await, [plan.name.clone()]);
+        assert_eq!(tag(&mut api, &mower).await, [plan.name.as_str()]);
     })
     .await;
 }

@@ -20,16 +20,16 @@ use crate::house::{House, on_both, reason};
 use crate::mowing_yard::{first_day, furnish, name};
 use crate::yard::{crew_client, unit_client};
 
-fn mask(path: &str) -> Option<FieldMask> {
-    Some(FieldMask {
+fn mask(path: &str) -> FieldMask {
+    FieldMask {
         paths: vec![path.into()],
-    })
+    }
 }
 
 async fn change_job(house: &House, job: v1::Job, path: &str) {
     let request = v1::UpdateJobRequest {
         job: Some(job),
-        update_mask: mask(path),
+        update_mask: Some(mask(path)),
         request_id: String::new(),
     };
     let answer = job_client(house).update_job(asking(request)).await;
@@ -39,7 +39,7 @@ async fn change_job(house: &House, job: v1::Job, path: &str) {
 async fn change_unit(house: &House, unit: v1::Unit, path: &str) {
     let request = v1::UpdateUnitRequest {
         unit: Some(unit),
-        update_mask: mask(path),
+        update_mask: Some(mask(path)),
         request_id: String::new(),
     };
     let answer = unit_client(house).update_unit(asking(request)).await;
@@ -267,7 +267,7 @@ async fn a_draft_is_stale_after_a_change_of_what_it_plans_with() {
         };
         let request = v1::UpdateCrewRequest {
             crew: Some(shorter),
-            update_mask: mask("shifts"),
+            update_mask: Some(mask("shifts")),
             request_id: String::new(),
         };
         let changed = crew_client(house).update_crew(asking(request)).await;

@@ -92,7 +92,7 @@ impl PlanService for PlanApi {
         &self,
         request: Request<v1::ProposeReplanRequest>,
     ) -> Result<Response<v1::ProposeReplanResponse>, Status> {
-        self.propose(request).await.map_err(status)
+        Box::pin(self.propose(request)).await.map_err(status)
     }
 
     async fn accept_proposal(
@@ -205,8 +205,13 @@ impl PlanApi {
         };
         self.while_units_are_tagged(|| async {
             let state = &self.0;
-            let made =
-                work::plan::make(&state.database, state.planning(), state.clock.now(), &plan);
+            // Large while it waits, as all futures around it would be.
+            let made = Box::pin(work::plan::make(
+                &state.database,
+                state.planning(),
+                state.clock.now(),
+                &plan,
+            ));
             let command = StorePlan {
                 draft: held.while_held(made).await?,
                 lease: held.lease().clone(),

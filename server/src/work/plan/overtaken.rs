@@ -174,7 +174,7 @@ async fn changed_since(
     let of_workers = since().filter(audit_entry::Column::Kind.starts_with("worker."));
     entries.extend(of_workers.all(transaction).await?);
 
-    let mut whole: BTreeMap<String, (Option<Value>, Option<Value>, &[&str])> = BTreeMap::new();
+    let mut whole: BTreeMap<String, Changed> = BTreeMap::new();
     for entry in entries {
         let Some(parts) = gone_by(&entry.kind) else {
             continue;
@@ -212,6 +212,9 @@ async fn changed_since(
         .take(CHANGES_TOLD_MAX)
         .collect())
 }
+
+/// What a row was before the first change, what it is after the last, and the parts that count.
+type Changed = (Option<Value>, Option<Value>, &'static [&'static str]);
 
 /// What a plan goes by of the record that a change is of; none where no plan made from scratch minds.
 fn gone_by(kind: &str) -> Option<&'static [&'static str]> {

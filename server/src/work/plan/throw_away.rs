@@ -99,7 +99,7 @@ pub async fn sweep(database: &Database, now: DateTime<Utc>) -> Result<usize, Err
     let at = move || now;
     let mut count = 0;
     for branch in branches::all_ids(database.read()).await? {
-        let command = ThrowOldAway { before, branch };
+        let command = ThrowOldAway { branch, before };
         let call = Call {
             actor: "forenoon-server".to_owned(),
             branch: command.branch.clone(),
