@@ -154,7 +154,10 @@ where
     type Error = StoreError;
 
     async fn run(&self, transaction: &DatabaseTransaction) -> Result<(), StoreError> {
-        self.0.clone().insert(transaction).await?;
+        // Nothing of the row is read back: a schema of before may lack columns of it.
+        A::Entity::insert(self.0.clone())
+            .exec_without_returning(transaction)
+            .await?;
         Ok(())
     }
 }

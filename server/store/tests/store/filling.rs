@@ -16,7 +16,7 @@ use futures::StreamExt;
 use serde_json::{Value, json};
 use tempfile::TempDir;
 
-use crate::bench::{Bench, on_both, spell_row, tag_row};
+use crate::bench::{Bench, on_both, spell_row, tag_row, visit_row};
 
 /// The last migration before there were exports.
 const BEFORE_EXPORTS: &str = "m20261125_000014_site_case";
@@ -170,6 +170,7 @@ async fn rows_of_an_earlier_schema_are_brought_in() {
             .put(spell_row(&draft, "one", 0, [None, None]))
             .await
             .expect("aboard");
+        bench.put(visit_row(&draft, 11)).await.expect("begun");
         let tag = tag_row(1, "blower", Severity::Unsafe, 1);
         bench.put(tag.into_active_model()).await.expect("tagged");
         let whole = all_rows(bench).await;

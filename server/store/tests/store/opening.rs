@@ -4,7 +4,8 @@
 use std::time::Duration;
 
 use forenoon_migrations::{Migrator, MigratorTrait};
-use forenoon_store::entity::{plan, plan_load_out};
+use forenoon_store::entity::{plan, plan_load_out, visit};
+use forenoon_store::sea_orm::ActiveValue::NotSet;
 use forenoon_store::sea_orm::{
     self, ConnectionTrait, DatabaseConnection, EntityTrait, IntoActiveModel, QueryOrder,
     TransactionTrait,
@@ -98,7 +99,12 @@ async fn the_step_down_gives_stops_the_rows_of_their_units() {
             .put(tag_row(1, "mower", Severity::Unsafe, 10).into_active_model())
             .await
             .expect("tagged");
-        let begun = bench.put(visit_row(&draft, 11)).await;
+        // Visits had no such column then.
+        let visit = visit::ActiveModel {
+            ended_by_plan_id: NotSet,
+            ..visit_row(&draft, 11)
+        };
+        let begun = bench.put(visit).await;
         assert!(
             matches!(begun, Err(StoreError::Guard(GuardRule::UnitTaggedOut))),
             "{begun:?}"
