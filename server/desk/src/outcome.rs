@@ -209,7 +209,15 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, parts: &mut PlanPar
         .flat_map(|stop| as_worked(inputs, stop))
         .chain(&worked);
     let uses = uses(&inputs.units, tasks);
-    let exposure = exposure(&inputs.branch.exposure, &uses, day.problem.crew(crew).size);
+    let mut exposure = exposure(&inputs.branch.exposure, &uses, day.problem.crew(crew).size);
+    // What was done with a unit that is out by now counts; the plan names the unit nowhere. So the database, which looks
+    // through a draft for such names, has nothing to take apart.
+    for part in exposure.iter_mut().flat_map(|told| &mut told.parts) {
+        part.unit_id = part
+            .unit_id
+            .take()
+            .filter(|unit| !inputs.is_tagged_out(unit));
+    }
     if let Some(row) = parts.crew_days.last_mut() {
         row.exposure = exposure;
     }

@@ -341,12 +341,18 @@ fn what_was_worked_before_a_break_stays_with_the_crew() {
     );
     assert_eq!(limit(&mut given_up), Some(after_break));
 
-    // The plan made then tells it, and so does the plan after.
+    // The plan made then tells it, and so does the plan after: by what the mower is called, as no plan names what is out.
+    let mut units = broken.units.iter();
+    let called = &units
+        .find(|unit| unit.id == mower)
+        .expect("the mower")
+        .display_name;
     let ran = |plan: &StoredPlan| {
         let day = plan.day_of(&stop.crew_id).expect("its day");
         let told = day.exposure.as_ref().expect("exposure");
         let mut parts = told.parts.iter();
-        let of_mower = parts.find(|part| part.unit_id.as_ref() == Some(&mower));
+        let of_mower = parts.find(|part| part.display_name == *called);
+        assert!(of_mower.is_none_or(|part| part.unit_id.is_none()));
         of_mower.map_or(0, |part| part.run_seconds)
     };
     let (_, second, _) = back_again();
