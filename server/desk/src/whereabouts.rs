@@ -128,8 +128,23 @@ impl DayInputs {
 
     /// What a crew has loaded and not put down, whether it may use it or not.
     fn with<'a>(&'a self, crew: &'a str) -> impl Iterator<Item = &'a unit::Model> {
+        let near = self.may_be_with(crew);
         let carried = self.units.iter().filter(|unit| is_carried(unit));
-        carried.filter(move |unit| self.has_aboard(crew, &unit.id))
+        carried
+            .filter(move |unit| near.contains(unit.id.as_str()) && self.has_aboard(crew, &unit.id))
+    }
+
+    /// What the plan gone on from has the crew take or give away at any time, and what rides with it. Of a large yard that is
+    /// little, and to find out when who has a unit takes a look at all load-outs.
+    fn may_be_with<'a>(&'a self, crew: &'a str) -> BTreeSet<&'a str> {
+        let plan = || self.base.iter().map(|(base, _)| base);
+        let taken = plan().flat_map(|base| base.load_out_of(crew));
+        let given = plan()
+            .flat_map(StoredPlan::calls)
+            .filter(|(_, call)| call.with_crew_id.as_deref() == Some(crew))
+            .flat_map(|(_, call)| call.load.iter().map(String::as_str));
+        let riding = self.rides_with(crew).map(|one| one.unit_id.as_str());
+        taken.chain(given).chain(riding).collect()
     }
 
     /// Units aboard with a crew that are on no load-out of the plan gone on from.
