@@ -6,7 +6,7 @@ use forenoon_proto::v1;
 use super::show_plan::{latest_draft, published};
 use crate::desk::{BranchDesk, Desk};
 use crate::failure::Failure;
-use crate::names::{Collection, request_id};
+use crate::names::{Collection, id, request_id};
 use crate::output::clock::Times;
 use crate::output::records::{plan_line, plans};
 
@@ -110,10 +110,10 @@ fn no_draft(desk: &BranchDesk, day: NaiveDate, present: Option<&v1::Plan>) -> Fa
             "there is no draft for {day}; make one with `forenoon plan {day}`, or accept a proposal by its id"
         ));
     };
-    let (_, id) = present.name.rsplit_once('/').unwrap_or_default();
     Failure::NotFound(format!(
-        "{id} is published for {day} since {}, and there is no newer draft; make one with `forenoon plan {day}`, or \
+        "{} is published for {day} since {}, and there is no newer draft; make one with `forenoon plan {day}`, or \
          `forenoon replan {day}` where crews are at work",
+        id(&present.name),
         desk.clock.day_hm(present.publish_time.as_ref())
     ))
 }

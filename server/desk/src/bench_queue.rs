@@ -49,7 +49,7 @@ pub fn queue(
         .iter()
         .map(|tag| {
             let mine = by_id.get(tag.unit_id.as_str()).copied();
-            let carries = mine.is_some_and(carries);
+            let carries = mine.is_some_and(|unit| unit.kind.carries());
             let planned: Vec<Planned> = plans
                 .iter()
                 .map(|plan| planned(plan, &tag.unit_id, carries, now))
@@ -119,10 +119,6 @@ fn planned(plan: &StoredPlan, unit: &str, carries: bool, now: DateTime<Utc>) -> 
         first: starts.chain(leaves).min(),
         stops: stops.len(),
     }
-}
-
-fn carries(unit: &unit::Model) -> bool {
-    matches!(unit.kind, UnitKind::Vehicle | UnitKind::Trailer)
 }
 
 /// The units that go out, and what some of them must not do.

@@ -96,10 +96,7 @@ impl Fleet {
             units: Vec::new(),
             unit_ids: Vec::new(),
         };
-        let carried = inputs
-            .units
-            .iter()
-            .filter(|unit| !matches!(unit.kind, UnitKind::Trailer | UnitKind::Vehicle));
+        let carried = inputs.units.iter().filter(|unit| !unit.kind.carries());
         for unit in carried {
             if let Some(coupling) = &unit.coupling {
                 let next = CouplingIx::from_ix(couplings.len());

@@ -6,7 +6,7 @@
 use std::collections::BTreeSet;
 
 use forenoon_store::entity::{crew_load, unit};
-use forenoon_store::value::{UnitKind, UnitMissing, UnitOut};
+use forenoon_store::value::{UnitMissing, UnitOut};
 
 use crate::fleet::{litres_up, present};
 use crate::inputs::DayInputs;
@@ -129,7 +129,7 @@ impl DayInputs {
     /// What a crew has loaded and not put down, whether it may use it or not.
     fn with<'a>(&'a self, crew: &'a str) -> impl Iterator<Item = &'a unit::Model> {
         let near = self.may_be_with(crew);
-        let carried = self.units.iter().filter(|unit| is_carried(unit));
+        let carried = self.units.iter().filter(|unit| !unit.kind.carries());
         carried
             .filter(move |unit| near.contains(unit.id.as_str()) && self.has_aboard(crew, &unit.id))
     }
@@ -254,11 +254,6 @@ impl DayInputs {
             .find(|load| load.plan_id == base.plan.id)
             .or_else(|| of_crew().next())
     }
-}
-
-/// Whether a unit is one that crews load. Vehicles and trailers carry.
-const fn is_carried(unit: &unit::Model) -> bool {
-    !matches!(unit.kind, UnitKind::Vehicle | UnitKind::Trailer)
 }
 
 /// What does not fit the room, the largest first.

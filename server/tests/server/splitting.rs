@@ -67,6 +67,21 @@ fn is_split(change: &v1::PlanChange) -> bool {
     change.kind() == v1::PlanChangeKind::Split
 }
 
+/// Plans and publishes the day, tags the mowers out in its course, and answers with the proposal that does a job in part.
+async fn split_proposed(house: &House, api: &mut Api) -> v1::Proposal {
+    let plan = api.plan(first_day(), 300).await.expect("a plan");
+    api.publish(plan.name.clone()).await.expect("published");
+    house.set_clock(&format!("{}T13:10:00Z", first_day()));
+    for mower in MOWERS {
+        api.tag(mower).await.expect("tagged");
+    }
+    let proposals = api.propose(first_day(), 100).await.expect("proposals");
+    proposals
+        .into_iter()
+        .find(|one| one.changes.iter().any(is_split))
+        .expect("a proposal that splits")
+}
+
 /// Guards the split: the proposal says so, the customers are told what waits; accepting leaves today's part in the job and
 /// in the plan, and makes a job of the rest with clearing up in both, later days, and no second price. Not accepting makes
 /// nothing.
@@ -76,17 +91,7 @@ async fn a_job_is_done_in_part_and_the_rest_is_a_job_of_its_own() {
         furnish(&house.database, &[]).await;
         house.database.write(ID, &TrimFirst).await.expect("written");
         let mut api = Api::of(house);
-        let plan = api.plan(first_day(), 300).await.expect("a plan");
-        api.publish(plan.name.clone()).await.expect("published");
-        house.set_clock(&format!("{}T13:10:00Z", first_day()));
-        for mower in MOWERS {
-            api.tag(mower).await.expect("tagged");
-        }
-        let proposals = api.propose(first_day(), 100).await.expect("proposals");
-        let split = proposals
-            .iter()
-            .find(|one| one.changes.iter().any(is_split))
-            .expect("a proposal that splits");
+        let split = split_proposed(house, &mut api).await;
         assert!(split.title.contains("do a part of"), "{}", split.title);
         let change = split.changes.iter().find(|one| is_split(one)).expect("it");
         assert!(change.text.contains("mowing waits"), "{}", change.text);
@@ -192,17 +197,7 @@ async fn a_split_job_tells_of_its_second_price_and_of_what_is_begun() {
         .await
         .expect("written");
     let mut api = Api::of(&house);
-    let plan = api.plan(first_day(), 300).await.expect("a plan");
-    api.publish(plan.name.clone()).await.expect("published");
-    house.set_clock(&format!("{}T13:10:00Z", first_day()));
-    for mower in MOWERS {
-        api.tag(mower).await.expect("tagged");
-    }
-    let proposals = api.propose(first_day(), 100).await.expect("proposals");
-    let split = proposals
-        .iter()
-        .find(|one| one.changes.iter().any(is_split))
-        .expect("a proposal that splits");
+    let split = split_proposed(&house, &mut api).await;
     let change = split.changes.iter().find(|one| is_split(one)).expect("it");
     assert!(
         change.text.contains("minimum charge falls on both"),

@@ -8,21 +8,12 @@ use forenoon_desk::{DayInputs, StoredPlan};
 use forenoon_planner::problem::Progress;
 use forenoon_store::entity::plan_stop;
 use forenoon_store::value::{
-    Disruptions, JobState, Overrun, Pause, Pauses, Severity, TaskKind, TaskLeft, Times, VisitState,
+    Disruptions, JobState, Overrun, Pause, Pauses, TaskKind, TaskLeft, Times, VisitState,
 };
 
-use crate::fixture::{inputs, tag};
+use crate::fixture::inputs;
 use crate::replan::{begun, later, mowing, proposals, published};
-
-fn minutes(count: i64) -> TimeDelta {
-    TimeDelta::minutes(count)
-}
-
-fn tag_out(inputs: &mut DayInputs, unit: &str, at: DateTime<Utc>) {
-    let (unit, mut tag) = tag(unit, Severity::Unsafe);
-    tag.create_time = at;
-    inputs.tags.insert(unit, tag);
-}
+use crate::stock::{gone_on_with, minutes, tag_out};
 
 /// The day gone on from a later plan, with the first visit as it was told.
 fn gone_on(plan: &StoredPlan, first: &plan_stop::Model, now: DateTime<Utc>) -> DayInputs {
@@ -77,20 +68,9 @@ fn work_that_stood_still_is_over_later() {
 
 /// A later plan in which the first crew has the rest of its job once more, after another crew had it in between.
 fn back_again() -> (plan_stop::Model, StoredPlan, DateTime<Utc>) {
-    let (stop, mower, at) = mowing();
-    let day = later(
-        at,
-        |inputs| {
-            begun(&stop)(inputs);
-            tag_out(inputs, &mower, at);
-        },
-        Disruptions::default(),
-    );
-    let own = proposals(&day).into_iter().find(|plan| {
-        let rest = plan.stop_of(&stop.job_id);
-        rest.is_some_and(|rest| rest.crew_id == stop.crew_id)
-    });
-    (stop, own.expect("its crew goes on"), at)
+    let (stop, ..) = mowing();
+    let (_, plan, at) = gone_on_with();
+    (stop, plan, at)
 }
 
 /// Guards a job that went to another crew and came back: the first crew's visit was ended by the plan in between, so that it

@@ -13,11 +13,11 @@ use forenoon_store::value::{
 use crate::fixture::{inputs, tag};
 use crate::replan::{begun, later, mowing, proposals, published};
 
-fn minutes(count: i64) -> TimeDelta {
+pub(crate) fn minutes(count: i64) -> TimeDelta {
     TimeDelta::minutes(count)
 }
 
-fn tag_out(inputs: &mut DayInputs, unit: &str, at: DateTime<Utc>) {
+pub(crate) fn tag_out(inputs: &mut DayInputs, unit: &str, at: DateTime<Utc>) {
     let (unit, mut tag) = tag(unit, Severity::Unsafe);
     tag.create_time = at;
     inputs.tags.insert(unit, tag);
@@ -103,7 +103,7 @@ fn a_tag_that_forbids_other_work_takes_no_work_back() {
 }
 
 /// The day broken off once, gone on with by its own crew, and published so.
-fn gone_on_with() -> (plan_stop::Model, StoredPlan, DateTime<Utc>) {
+pub(crate) fn gone_on_with() -> (plan_stop::Model, StoredPlan, DateTime<Utc>) {
     let (stop, mower, at) = mowing();
     let day = later(
         at,

@@ -24,7 +24,7 @@ const MACHINE_WIDTH_MILLIMETRES: RangeInclusive<f64> = 100.0..=6_096.0;
 const SLOPE_PERCENT: RangeInclusive<f64> = 0.0..=200.0;
 /// 200 cubic metres: more than the largest road trailer offers.
 const LOAD_SPACE_LITRES: RangeInclusive<f64> = 0.0..=200_000.0;
-/// 10 cubic metres: more than the largest hopper holds.
+/// What the trade library takes: from a small bag to the largest hopper.
 const BAG_LITRES: RangeInclusive<f64> = 5.0..=5_000.0;
 /// More than a century of hours.
 const RUN_HOURS: RangeInclusive<f64> = 0.0..=1_000_000.0;

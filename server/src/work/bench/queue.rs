@@ -5,12 +5,12 @@ use std::collections::BTreeMap;
 use chrono::{DateTime, Utc};
 use forenoon_desk::bench_queue::{OpenJob, Want, queue as ordered};
 use forenoon_desk::hours::UnitHours;
-use forenoon_store::entity::{job, plan, tag_out, unit};
+use forenoon_store::entity::{job, tag_out, unit};
 use forenoon_store::sea_orm::{ColumnTrait, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder};
-use forenoon_store::value::{JobState, PlanState, TagOutState};
+use forenoon_store::value::{JobState, TagOutState};
 
 use super::hours::{left, of_units};
-use crate::work::plan::{clock, first_day_at_work, load};
+use crate::work::plan::{clock, load, plans_at_work};
 use crate::work::{Error, branch as branches};
 
 /// A service is near when less than this share of its interval is left. Common practice, no source.
@@ -57,12 +57,8 @@ pub async fn queue(
         .order_by_asc(unit::Column::Id)
         .all(connection)
         .await?;
-    let rows = plan::Entity::find()
-        .filter(plan::Column::BranchId.eq(branch))
-        .filter(plan::Column::State.eq(PlanState::Published))
-        .filter(plan::Column::Day.gte(first_day_at_work(connection, &stored, now).await?))
-        .all(connection)
-        .await?;
+    let at_work = plans_at_work(connection, &stored, now).await?;
+    let rows = at_work.all(connection).await?;
     let mut plans = Vec::with_capacity(rows.len());
     for row in rows {
         plans.push(load(connection, branch, &row.id).await?);

@@ -7,12 +7,13 @@ use forenoon_desk::StoredPlan;
 use forenoon_desk::outcome::is_of_same_day;
 use forenoon_store::entity::{crew_load, outbox_event, plan};
 use forenoon_store::sea_orm::{
-    ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
+    ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder,
 };
 use forenoon_store::value::PlanState;
 use serde::Deserialize;
 
 use super::name;
+use super::overtaken::number_of;
 use super::publish::publish;
 use super::read::load;
 use crate::work::{Accepted, Command, Error, Obstacle, ObstacleKind, Seen, job, refuse_stale};
@@ -140,15 +141,7 @@ fn is_expected_load(event: &outbox_event::Model, draft: &StoredPlan) -> bool {
 
 /// The number of the event by which a draft was stored.
 async fn drafted_at(transaction: &DatabaseTransaction, draft: &plan::Model) -> Result<i64, Error> {
-    let drafted: Option<i64> = outbox_event::Entity::find()
-        .filter(outbox_event::Column::BranchId.eq(draft.branch_id.as_str()))
-        .filter(outbox_event::Column::Subject.eq(name(&draft.branch_id, &draft.id)))
-        .select_only()
-        .column(outbox_event::Column::Seq)
-        .order_by_asc(outbox_event::Column::Seq)
-        .into_tuple()
-        .one(transaction)
-        .await?;
+    let drafted = number_of(transaction, draft, "plan.drafted").await?;
     drafted.ok_or_else(|| Error::Internal(format!("plan {} without its event", draft.id)))
 }
 

@@ -12,14 +12,13 @@ use forenoon_store::value::Disruptions;
 
 use super::KnownRoads;
 use super::day;
-use super::elsewhere::leave_out;
+use super::late::LATE_MAX;
 use super::learning::Learning;
 use super::make::no_problem;
-use super::propose::LATE_MAX;
+use super::prepare::prepare;
 use super::read::load;
 use super::solve::{SearchSettings, Searches, Turn, Wanted};
 use crate::work::Error;
-use crate::work::bench::serviced_first;
 
 /// Which plan to live through, and how often.
 #[derive(Clone, Debug)]
@@ -124,13 +123,14 @@ pub(super) async fn standing_in_its_day(
     let stored = load(&transaction, branch, plan).await?;
     let base = Some((stored.clone(), now));
     let mut inputs = day::inputs(&transaction, branch, stored.plan.day, base).await?;
-    leave_out(&transaction, &mut inputs, now).await?;
-    inputs.lessons = learning
-        .lessons(&transaction, branch, &inputs.clock)
-        .await?;
-    if service_due_keeps_in {
-        inputs.service_first = serviced_first(&transaction, branch, &inputs.units).await?;
-    }
+    prepare(
+        &transaction,
+        learning,
+        &mut inputs,
+        service_due_keeps_in,
+        now,
+    )
+    .await?;
     transaction.commit().await?;
     inputs.roads.clone_from(roads);
     inputs.heat = stored.plan.heat;

@@ -199,10 +199,10 @@ async fn visits(
         );
     }
     let plans = all.iter().map(|visit| visit.plan_id.clone()).collect();
-    let of_the_day = of_day(connection, branch, clock, plans).await?;
+    let days = days_of(connection, branch, plans).await?;
     Ok(all
         .into_iter()
-        .filter(|visit| of_the_day.contains(&visit.plan_id))
+        .filter(|visit| days.get(&visit.plan_id) == Some(&clock.day()))
         .map(|visit| (visit.job_id.clone(), visit))
         .collect())
 }
@@ -227,27 +227,28 @@ async fn loads(
         .await?)
 }
 
-/// Those of the plans that are of the day. Of few: a day that is planned again and again has thousands.
-async fn of_day(
+/// The days of plans, by id. Of few: a day that is planned again and again has thousands.
+///
+/// # Errors
+/// Those of the database.
+pub(super) async fn days_of(
     connection: &impl ConnectionTrait,
     branch: &str,
-    clock: &DayClock,
     plans: BTreeSet<String>,
-) -> Result<BTreeSet<String>, Error> {
+) -> Result<BTreeMap<String, NaiveDate>, Error> {
     let plans: Vec<String> = plans.into_iter().collect();
-    let mut of_the_day = BTreeSet::new();
+    let mut days = BTreeMap::new();
     for ids in plans.chunks(IDS_PER_QUERY_MAX) {
-        of_the_day.extend(
-            plan::Entity::find()
-                .filter(plan::Column::BranchId.eq(branch))
-                .filter(plan::Column::Id.is_in(ids.to_vec()))
-                .filter(plan::Column::Day.eq(clock.day()))
-                .select_only()
-                .column(plan::Column::Id)
-                .into_tuple::<String>()
-                .all(connection)
-                .await?,
-        );
+        let some: Vec<(String, NaiveDate)> = plan::Entity::find()
+            .filter(plan::Column::BranchId.eq(branch))
+            .filter(plan::Column::Id.is_in(ids.to_vec()))
+            .select_only()
+            .column(plan::Column::Id)
+            .column(plan::Column::Day)
+            .into_tuple()
+            .all(connection)
+            .await?;
+        days.extend(some);
     }
-    Ok(of_the_day)
+    Ok(days)
 }

@@ -15,6 +15,7 @@ use forenoon_store::sea_orm::{
 };
 use forenoon_store::value::VisitState;
 
+use super::day::days_of;
 use super::name;
 use crate::work::{Error, branch as branches};
 
@@ -121,25 +122,9 @@ async fn given_up(
         .map(|visit| (visit.job_id.as_str(), visit))
         .collect();
     let ended = |visit: &&&visit::Model| visit.state == VisitState::NotDone;
-    let plans: BTreeSet<&str> = last
-        .values()
-        .filter(ended)
-        .map(|visit| visit.plan_id.as_str())
-        .collect();
-    if plans.is_empty() {
-        return Ok(BTreeSet::new());
-    }
-    let days: BTreeMap<String, NaiveDate> = plan::Entity::find()
-        .filter(plan::Column::BranchId.eq(branch))
-        .filter(plan::Column::Id.is_in(plans))
-        .select_only()
-        .column(plan::Column::Id)
-        .column(plan::Column::Day)
-        .into_tuple::<(String, NaiveDate)>()
-        .all(connection)
-        .await?
-        .into_iter()
-        .collect();
+    let plans = last.values().filter(ended);
+    let plans = plans.map(|visit| visit.plan_id.clone()).collect();
+    let days = days_of(connection, branch, plans).await?;
     Ok(last
         .values()
         .filter(ended)

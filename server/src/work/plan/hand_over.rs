@@ -3,13 +3,12 @@
 use chrono::{DateTime, Utc};
 use forenoon_desk::StoredPlan;
 use forenoon_store::Revisioned;
-use forenoon_store::entity::{job, plan_stop, visit};
-use forenoon_store::sea_orm::{
-    ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QuerySelect,
-};
+use forenoon_store::entity::{job, visit};
+use forenoon_store::sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter};
 use forenoon_store::value::{JobState, VisitState};
 
-use super::get;
+use super::day::days_of;
+use super::read::jobs_of;
 use crate::work::visit::end_undone;
 use crate::work::{Change, Error, row};
 
@@ -64,14 +63,7 @@ async fn left_half_done(
     let Some(base) = &draft.plan.base_plan_id else {
         return Ok(Vec::new());
     };
-    let had: Vec<String> = plan_stop::Entity::find()
-        .filter(plan_stop::Column::BranchId.eq(branch))
-        .filter(plan_stop::Column::PlanId.eq(base.as_str()))
-        .select_only()
-        .column(plan_stop::Column::JobId)
-        .into_tuple()
-        .all(transaction)
-        .await?;
+    let had = jobs_of(transaction, branch, base).await?;
     let dropped: Vec<String> = had
         .into_iter()
         .filter(|job| draft.stop_of(job).is_none())
@@ -85,14 +77,13 @@ async fn left_half_done(
         .filter(visit::Column::State.is_in([VisitState::Working, VisitState::Paused]))
         .all(transaction)
         .await?;
-    let mut of_the_day = Vec::new();
-    for visit in running {
-        // Work of the evening before goes on past midnight, whatever is planned for the day.
-        if get(transaction, branch, &visit.plan_id).await?.day == draft.plan.day {
-            of_the_day.push(visit);
-        }
-    }
-    Ok(of_the_day)
+    let plans = running.iter().map(|visit| visit.plan_id.clone()).collect();
+    let days = days_of(transaction, branch, plans).await?;
+    // Work of the evening before goes on past midnight, whatever is planned for the day.
+    Ok(running
+        .into_iter()
+        .filter(|visit| days.get(&visit.plan_id) == Some(&draft.plan.day))
+        .collect())
 }
 
 async fn open_again(

@@ -18,17 +18,16 @@ use forenoon_store::lease::Lease;
 use forenoon_store::sea_orm::DatabaseTransaction;
 use forenoon_store::value::{HeatForecast, ProposalFacts};
 
-use super::elsewhere::leave_out;
+use super::late::LATE_MAX;
 use super::learning::Learning;
 use super::lease::settle;
-use super::propose::LATE_MAX;
+use super::prepare::prepare;
 use super::read::published_row;
 use super::solve::{SearchSettings, Searches, Turn, Wanted};
 use super::under_way::under_way;
 use super::unfinished::unfinished;
 use super::write::{Draft, insert, next_revision};
 use super::{KnownRoads, day, name};
-use crate::work::bench::serviced_first;
 use crate::work::branch::refuse_moved;
 use crate::work::{Accepted, Command, Error, Obstacle, ObstacleKind, job, row};
 
@@ -77,16 +76,11 @@ pub async fn make(
     if let Some(published) = &published {
         refuse_under_way(&transaction, &inputs.clock, published, now).await?;
     }
-    inputs.left_out = leave_out(&transaction, &mut inputs, now).await?;
+    let keeps_in = request.service_due_keeps_in;
+    inputs.left_out = prepare(&transaction, learning, &mut inputs, keeps_in, now).await?;
     let unfinished = unfinished(&transaction, &inputs, now).await?;
     inputs.left_out.extend(unfinished);
     inputs.not_before = running(&inputs, now);
-    inputs.lessons = learning
-        .lessons(&transaction, &request.branch, &inputs.clock)
-        .await?;
-    if request.service_due_keeps_in {
-        inputs.service_first = serviced_first(&transaction, &request.branch, &inputs.units).await?;
-    }
     inputs.drives.clone_from(&request.drives);
     inputs.roads.clone_from(roads);
     inputs.heat = request.heat;

@@ -4,7 +4,7 @@ use std::collections::{BTreeSet, HashSet};
 
 use chrono::{DateTime, Utc};
 use forenoon_desk::StoredPlan;
-use forenoon_store::entity::{crew, job, plan, plan_stop, site, tag_out, unit};
+use forenoon_store::entity::{crew, job, plan, site, tag_out, unit};
 use forenoon_store::sea_orm::{
     ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
@@ -12,6 +12,7 @@ use forenoon_store::value::{JobState, PlanState, Severity, TagOutState};
 
 use super::elsewhere::planned_elsewhere;
 use super::overtaken::{overtaken, published_over};
+use super::read::jobs_of;
 use super::{day, name};
 use crate::work::tag_out::misuses;
 use crate::work::{self, Error, Obstacle, ObstacleKind};
@@ -184,23 +185,6 @@ async fn jobs_in_the_way(
         obstacle(job, ObstacleKind::DayChanged, &words)
     }));
     Ok(found)
-}
-
-/// The jobs of a published plan.
-async fn jobs_of(
-    transaction: &DatabaseTransaction,
-    branch: &str,
-    plan: &str,
-) -> Result<BTreeSet<String>, Error> {
-    let jobs: Vec<String> = plan_stop::Entity::find()
-        .filter(plan_stop::Column::BranchId.eq(branch))
-        .filter(plan_stop::Column::PlanId.eq(plan))
-        .select_only()
-        .column(plan_stop::Column::JobId)
-        .into_tuple()
-        .all(transaction)
-        .await?;
-    Ok(jobs.into_iter().collect())
 }
 
 /// Sites, crews and units of the draft that are no longer there, as nothing holds them for the sake of a draft, and units

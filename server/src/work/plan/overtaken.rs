@@ -15,12 +15,11 @@ use forenoon_store::sea_orm::{
 };
 use serde_json::Value;
 
+use super::day::IDS_PER_QUERY_MAX;
 use super::name;
 use super::under_way::under_way;
 use crate::work::{Error, Obstacle, ObstacleKind, crew, job, unit};
 
-/// Subjects of one query: the databases bound their variables.
-const SUBJECTS_PER_QUERY_MAX: usize = 1_000;
 /// What has changed since is told up to so many things.
 const CHANGES_TOLD_MAX: usize = 10;
 
@@ -116,8 +115,8 @@ async fn is_published_over(
         .is_some_and(|(drafted, published)| drafted < published))
 }
 
-/// The number of a plan's change of this kind.
-async fn number_of(
+/// The number of a plan's change of this kind, and of its event.
+pub(super) async fn number_of(
     connection: &impl ConnectionTrait,
     plan: &plan::Model,
     kind: &str,
@@ -167,7 +166,7 @@ async fn changed_since(
             .order_by_asc(audit_entry::Column::Seq)
     };
     let mut entries = Vec::new();
-    for some in subjects.chunks(SUBJECTS_PER_QUERY_MAX) {
+    for some in subjects.chunks(IDS_PER_QUERY_MAX) {
         let of_these = since().filter(audit_entry::Column::Subject.is_in(some));
         entries.extend(of_these.all(transaction).await?);
     }

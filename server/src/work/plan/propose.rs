@@ -23,18 +23,15 @@ use tracing::{debug, error};
 
 use super::KnownRoads;
 use super::day;
-use super::elsewhere::leave_out;
+use super::late::LATE_MAX;
 use super::learning::Learning;
 use super::lease::settle;
 use super::make::{no_problem, verified};
+use super::prepare::prepare;
 use super::read::published;
 use super::solve::{SearchSettings, Searches, Turn, Wanted};
 use super::write::{Draft, insert, next_revision};
-use crate::work::bench::serviced_first;
 use crate::work::{Accepted, Command, Error, ObstacleKind, Reason, Violation, row};
-
-/// How long after its midnight a day can still be gone on with, in seconds.
-pub(super) const LATE_MAX: i64 = 6 * 3_600;
 
 /// What to re-plan.
 #[derive(Clone, Debug)]
@@ -276,7 +273,6 @@ async fn gather(
         Some((base, from)),
     )
     .await?;
-    leave_out(&transaction, &mut inputs, now).await?;
     if inputs.clock.seconds(from) > inputs.clock.length() + LATE_MAX {
         return Err(Error::violation(
             "from_time",
@@ -284,12 +280,8 @@ async fn gather(
             "is after the day; nothing of it can be planned any more",
         ));
     }
-    inputs.lessons = learning
-        .lessons(&transaction, &request.branch, &inputs.clock)
-        .await?;
-    if request.service_due_keeps_in {
-        inputs.service_first = serviced_first(&transaction, &request.branch, &inputs.units).await?;
-    }
+    let keeps_in = request.service_due_keeps_in;
+    prepare(&transaction, learning, &mut inputs, keeps_in, now).await?;
     transaction.commit().await?;
     refuse_unknown(&inputs, &request.disruptions)?;
     inputs.drives.clone_from(&request.drives);

@@ -1,5 +1,6 @@
 //! Reads plans.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use chrono::{DateTime, NaiveDate, Utc};
@@ -74,6 +75,26 @@ pub(super) async fn published_row(
         .filter(plan::Column::State.eq(PlanState::Published))
         .one(connection)
         .await?)
+}
+
+/// The jobs of a plan whose stops are rows: one that was published.
+///
+/// # Errors
+/// Those of the database.
+pub(super) async fn jobs_of(
+    connection: &impl ConnectionTrait,
+    branch: &str,
+    plan: &str,
+) -> Result<BTreeSet<String>, Error> {
+    let jobs: Vec<String> = plan_stop::Entity::find()
+        .filter(plan_stop::Column::BranchId.eq(branch))
+        .filter(plan_stop::Column::PlanId.eq(plan))
+        .select_only()
+        .column(plan_stop::Column::JobId)
+        .into_tuple()
+        .all(connection)
+        .await?;
+    Ok(jobs.into_iter().collect())
 }
 
 /// The published plan in which the crew has the job at about that time: on the branch's day of `at`, or on the day

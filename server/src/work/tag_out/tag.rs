@@ -4,13 +4,13 @@ use chrono::{DateTime, Utc};
 use forenoon_store::Revisioned;
 use forenoon_store::entity::{branch, job, plan, plan_load_out, plan_stop, tag_out, unit, worker};
 use forenoon_store::sea_orm::{
-    ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
+    ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder, QuerySelect, Select,
 };
-use forenoon_store::value::{Contact, PlanState, TagOutState};
+use forenoon_store::value::{Contact, TagOutState};
 
 use super::limits::is_misuse;
 use super::{may_go_out, name};
-use crate::work::plan::first_day_at_work;
+use crate::work::plan::plans_at_work;
 use crate::work::{
     Accepted, Change, Command, Error, ObstacleKind, Reason, Violation, branch as branches, row,
 };
@@ -84,8 +84,8 @@ pub(super) async fn accept(
     row.state = TagOutState::Tagged;
     row.stamp_created(now);
     row::insert(transaction, &row).await?;
-    let first = first_day_at_work(transaction, branch, now).await?;
-    let affected_plans = affected(transaction, &row, first).await?;
+    let at_work = plans_at_work(transaction, branch, now).await?;
+    let affected_plans = affected(transaction, &row, at_work).await?;
     let kind = if row.reopens_id.is_some() {
         "tag_out.reopened"
     } else {
@@ -154,17 +154,14 @@ async fn next_number(transaction: &DatabaseTransaction, branch: &str) -> Result<
     Ok(last.unwrap_or(0) + 1)
 }
 
-/// Published plans from the day `first` on that have the unit aboard, or for a limited one that want it for what it must not do,
-/// in order of day.
+/// Those of the published plans that have the unit aboard, or for a limited one that want it for what it must not do, in order
+/// of day.
 async fn affected(
     transaction: &DatabaseTransaction,
     row: &tag_out::Model,
-    first: chrono::NaiveDate,
+    published: Select<plan::Entity>,
 ) -> Result<Vec<String>, Error> {
-    let published: Vec<String> = plan::Entity::find()
-        .filter(plan::Column::BranchId.eq(row.branch_id.as_str()))
-        .filter(plan::Column::State.eq(PlanState::Published))
-        .filter(plan::Column::Day.gte(first))
+    let published: Vec<String> = published
         .select_only()
         .column(plan::Column::Id)
         .order_by_asc(plan::Column::Day)

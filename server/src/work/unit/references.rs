@@ -6,7 +6,7 @@ use forenoon_store::sea_orm::{
     ColumnTrait, Condition, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
     QueryTrait,
 };
-use forenoon_store::value::{PlanState, UnitKind};
+use forenoon_store::value::UnitKind;
 
 use super::name;
 use crate::work::{self, Error, Obstacle, ObstacleKind, Reason, Violation};
@@ -96,11 +96,8 @@ async fn plans(
     now: DateTime<Utc>,
 ) -> Result<Vec<Obstacle>, Error> {
     let branch = work::branch::get(transaction, &row.branch_id).await?;
-    let first = work::plan::first_day_at_work(transaction, &branch, now).await?;
-    let published = plan::Entity::find()
-        .filter(plan::Column::BranchId.eq(row.branch_id.as_str()))
-        .filter(plan::Column::State.eq(PlanState::Published))
-        .filter(plan::Column::Day.gte(first))
+    let published = work::plan::plans_at_work(transaction, &branch, now)
+        .await?
         .select_only()
         .column(plan::Column::Id)
         .into_query();

@@ -49,9 +49,10 @@ fn told_until(visit: &visit::Model) -> Option<DateTime<Utc>> {
 
 #[cfg(test)]
 mod tests {
-    use forenoon_store::value::{Pause, Pauses, TaskActuals, Times, Walkthroughs};
+    use forenoon_store::value::Pause;
 
     use super::*;
+    use crate::work::visit::record::fresh;
 
     /// A telephone's clock may be some minutes ahead.
     #[test]
@@ -62,24 +63,10 @@ mod tests {
                 .expect("an instant")
         };
         let mut visit = visit::Model {
-            branch_id: "north".to_owned(),
-            job_id: "mow".to_owned(),
-            attempt: 1,
-            plan_id: "2027-04-20-1".to_owned(),
-            crew_id: "ash".to_owned(),
             state: VisitState::Arrived,
             depart_time: Some(at("14:50")),
             arrive_time: Some(at("15:14")),
-            start_time: None,
-            finish_time: None,
-            pauses: Pauses::default(),
-            resume_times: Times::default(),
-            task_actuals: TaskActuals::default(),
-            bags: 0,
-            note: String::new(),
-            not_done_reason: String::new(),
-            ended_by_plan_id: None,
-            walkthroughs: Walkthroughs::default(),
+            ..fresh("north", "mow", 1)
         };
         assert_eq!(told_until(&visit), Some(at("15:14")));
         visit.pauses.0.push(Pause {

@@ -24,6 +24,13 @@ words!(
     }
 );
 
+impl UnitKind {
+    /// Whether it carries units: others are loaded.
+    pub const fn carries(self) -> bool {
+        matches!(self, Self::Trailer | Self::Vehicle)
+    }
+}
+
 words!(
     /// What a unit, or an attachment on a powerhead, can do.
     Capability {
