@@ -108,7 +108,9 @@ pub fn solve_on(
         best_cost: state.cost,
         unplanned: state.bank.len(),
     });
+    let in_rounds = settings.heat == Heat::Full && state.routes.len() > rounds::CREWS_FROM;
     let schedule = match settings.heat {
+        Heat::Full if in_rounds => Schedule::MANY_CREWS,
         Heat::Full => Schedule::STANDARD,
         Heat::Gentle => Schedule::GENTLE,
         Heat::Wide => Schedule::WIDE,
@@ -118,7 +120,6 @@ pub fn solve_on(
         Heat::Gentle | Heat::Wide => state.bank.clone(),
     };
     let (budget, cancel) = (settings.budget, settings.cancel);
-    let in_rounds = settings.heat == Heat::Full && state.routes.len() > rounds::CREWS_FROM;
     let iterations = if in_rounds {
         rounds(
             &mut state, budget, cancel, &schedule, threads, &mut rng, report,

@@ -25,6 +25,10 @@ pub(crate) struct Schedule {
     pub(crate) care: Care,
     /// Jobs of the bank that take part in one iteration at most.
     pub(crate) bank_max: usize,
+    /// Jobs of the bank near by of which the one that is worth most for its time takes part.
+    pub(crate) bank_draws: usize,
+    /// Iterations in a hundred in which jobs are put back by what they are worth for their time.
+    pub(crate) worth_first_percent: u32,
     /// Jobs of the bank that come first when a crew gives a unit up.
     pub(crate) claims_max: usize,
     /// Iterations in a thousand in which two crews trade their days.
@@ -55,7 +59,9 @@ impl Schedule {
             call: 40,
             deep: false,
         },
-        bank_max: 2,
+        bank_max: 1,
+        bank_draws: 1,
+        worth_first_percent: 0,
         claims_max: 8,
         trades_permille: 120,
         equips_permille: 0,
@@ -63,6 +69,14 @@ impl Schedule {
         days_permille: 50,
         looks_every: (200, 1_600),
         regroups: false,
+    };
+
+    /// For a plan of many crews, which has many jobs left out to choose from.
+    pub(crate) const MANY_CREWS: Self = Self {
+        bank_max: 4,
+        bank_draws: 2,
+        worth_first_percent: 60,
+        ..Self::STANDARD
     };
 
     /// For a plan that is good already and should stay much as it is.
@@ -73,6 +87,7 @@ impl Schedule {
             mean: 8,
             string_max: 6,
         },
+        bank_max: 2,
         claims_max: 4,
         equips_permille: 200,
         classes_permille: 50,

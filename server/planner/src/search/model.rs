@@ -336,6 +336,11 @@ impl<'p> Model<'p> {
         self.eligible_crews.push(count);
     }
 
+    /// What leaving a job out costs for each second that it takes.
+    pub(crate) fn worth(&self, job: JobIx) -> i64 {
+        self.penalties[job.ix()].0 / self.typical_work[job.ix()].max(1)
+    }
+
     fn find_quickest(&self, job: JobIx, crew: usize) -> Quickest {
         let mut quickest = Quickest {
             work: i64::from(self.problem.job(job).fixed_seconds),

@@ -21,6 +21,7 @@ const ALL_CREWS_UP_TO: usize = 24;
 pub(crate) enum Order {
     Random,
     DearestFirst,
+    WorthFirst,
     LongestFirst,
     FarthestFirst,
     NearestFirst,
@@ -29,8 +30,11 @@ pub(crate) enum Order {
 }
 
 impl Order {
-    /// Draws an order; the ones that proved best come more often.
-    pub(crate) fn draw(rng: &mut Xoshiro256PlusPlus) -> Self {
+    /// Draws an order; the ones that proved best come more often. So many in a hundred are by worth.
+    pub(crate) fn draw(worth_first_percent: u32, rng: &mut Xoshiro256PlusPlus) -> Self {
+        if worth_first_percent > 0 && rng.random_range(0..100) < worth_first_percent {
+            return Self::WorthFirst;
+        }
         match rng.random_range(0..16) {
             0..4 => Self::Random,
             4..7 => Self::DearestFirst,
@@ -62,6 +66,7 @@ impl Order {
         match self {
             Self::Random => {}
             Self::DearestFirst => jobs.sort_by_key(|job| -state.model.penalties[job.ix()]),
+            Self::WorthFirst => jobs.sort_by_key(|job| -state.model.worth(*job)),
             Self::LongestFirst => jobs.sort_by_key(|job| -state.model.typical_work[job.ix()]),
             Self::FarthestFirst => jobs.sort_by_key(|job| -distance(job)),
             Self::NearestFirst => jobs.sort_by_key(distance),

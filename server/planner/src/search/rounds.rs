@@ -22,7 +22,7 @@ const STRANGERS: usize = 2;
 /// Iterations of one thread in one round.
 const ROUND: u64 = 200;
 /// Jobs left out that one group may take up.
-const CLAIMS_MAX: usize = 60;
+const CLAIMS_MAX: usize = 120;
 
 /// One thread's part of a round.
 struct Part<'m> {

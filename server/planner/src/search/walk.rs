@@ -232,8 +232,8 @@ impl Walk {
             take_out(state, &mut self.ruin, undo, &mut self.scratch, jobs);
             around
         };
-        draw_from_bank(state, jobs, schedule.bank_max, around, rng);
-        Order::draw(rng).sort(state, jobs, rng);
+        draw_from_bank(state, jobs, schedule, around, rng);
+        Order::draw(schedule.worth_first_percent, rng).sort(state, jobs, rng);
         if let Around::Class(class) = around {
             // Those that were left out for want of it come first, or its holder takes it again.
             put_forward(state, jobs, schedule.claims_max, class, rng);
@@ -539,13 +539,16 @@ fn take_out(
 fn draw_from_bank(
     state: &mut State,
     jobs: &mut Vec<JobIx>,
-    most: usize,
+    schedule: &Schedule,
     around: Around,
     rng: &mut Xoshiro256PlusPlus,
 ) {
-    for _ in 0..most.min(state.bank.len()) {
+    for _ in 0..schedule.bank_max.min(state.bank.len()) {
         let near = match around {
-            Around::Job(seed) if rng.random_range(0..4) > 0 => banked_near(state, seed, rng),
+            Around::Job(seed) if rng.random_range(0..4) > 0 => {
+                let drawn = (0..schedule.bank_draws).filter_map(|_| banked_near(state, seed, rng));
+                drawn.max_by_key(|at| state.model.worth(state.bank[*at]))
+            }
             _ => None,
         };
         let at = near.unwrap_or_else(|| rng.random_range(0..state.bank.len()));
