@@ -78,6 +78,29 @@ pub fn is_composed(job: &job::Model, site: Option<&site::Model>) -> bool {
     composed.is_some_and(|composed| Tasks(composed.tasks).is_same_work(&job.tasks))
 }
 
+/// Gives tasks that are composed anew the ids of the like ones before, and ids of their own to others: crews report by the
+/// ids on the sheets that they have.
+pub fn keep_ids(before: &Tasks, tasks: &mut Tasks) {
+    let mut left: Vec<&Task> = before.0.iter().collect();
+    let ids: Vec<Option<String>> = tasks
+        .0
+        .iter()
+        .map(|task| {
+            let like = |old: &&Task| old.kind == task.kind && old.area_id == task.area_id;
+            let at = left.iter().position(like)?;
+            Some(left.remove(at).task_id.clone())
+        })
+        .collect();
+    let known: Vec<&str> = before.0.iter().map(|task| task.task_id.as_str()).collect();
+    let mut free = (1..).map(|number| format!("t{number}"));
+    let mut fresh = || free.by_ref().find(|id| !known.contains(&id.as_str()));
+    for (task, id) in tasks.0.iter_mut().zip(ids) {
+        if let Some(id) = id.or_else(&mut fresh) {
+            task.task_id = id;
+        }
+    }
+}
+
 /// What the trade's rules make of a job, and the places in the site's list of the areas it speaks of.
 pub(crate) fn composition(
     job: &job::Model,

@@ -92,6 +92,20 @@ async fn composed_work_follows_the_state_of_the_site_and_the_areas() {
             .expect("changed");
         assert!(grown.tasks_composed && kinds(&grown).contains(&v1::TaskKind::KnockDown));
         assert_eq!(asked, grown.tasks);
+        // Sheets that are out name tasks by these ids.
+        let known = |task: &v1::Task| {
+            let mut old = stored.tasks.iter();
+            old.find(|old| (old.kind, &old.area_id) == (task.kind, &task.area_id))
+        };
+        for task in &grown.tasks {
+            let same = |old: &v1::Task| old.task_id == task.task_id;
+            assert_eq!(
+                stored.tasks.iter().any(same),
+                known(task).is_some(),
+                "{task:?}"
+            );
+            assert!(known(task).is_none_or(same), "{task:?}");
+        }
 
         // Sent back as a whole, with the tasks as they were read.
         let front = v1::Job {

@@ -1,6 +1,6 @@
 //! A stored job as a change makes it, with its work.
 
-use forenoon_desk::compose::{asks_for_other_work, is_composed};
+use forenoon_desk::compose::{asks_for_other_work, is_composed, keep_ids};
 use forenoon_store::entity::{job, site};
 use forenoon_store::sea_orm::DatabaseTransaction;
 use forenoon_store::value::JobState;
@@ -43,8 +43,13 @@ pub(super) async fn fit_changed(
             }
         }
     }
+    let composes = after.tasks.0.is_empty();
+    let mut job = fit_to_site(after, site.as_ref()).map_err(Error::Invalid)?;
+    if composes {
+        keep_ids(&before.tasks, &mut job.tasks);
+    }
     Ok(Changed {
-        job: fit_to_site(after, site.as_ref()).map_err(Error::Invalid)?,
+        job,
         site,
         kept_work,
     })
