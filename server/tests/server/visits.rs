@@ -9,7 +9,7 @@ use forenoon_store::value::{JobState, ProposalFacts};
 use crate::house::{House, on_both};
 use crate::motion::{
     JOBS, PLAN, Word, at, furnish, job_name, job_state, kinds_after, plan_day, plans, report,
-    tag_mower, visits, why,
+    tag_mower, tag_outs, visits, why,
 };
 use crate::rows;
 use crate::yard::NORTH;
@@ -225,6 +225,39 @@ async fn reports_of_others_of_the_future_and_of_tagged_units_are_refused() {
             why(report(house, "birch", "j-2", Word::Start, at("12:30")).await),
             "ALREADY_STARTED"
         );
+    })
+    .await;
+}
+
+/// Guards a crew that runs late: by the plan its work with the unit was over when the tag came, and it is not.
+#[tokio::test]
+async fn late_work_does_not_begin_with_a_limited_unit() {
+    on_both(async |house: &House| {
+        furnish(house).await;
+        house.set_clock("2027-04-20T12:30:00Z");
+        let tag = v1::TagOutRequest {
+            parent: NORTH.into(),
+            tag_out: Some(v1::TagOut {
+                unit: format!("{NORTH}/units/m-1"),
+                symptom: v1::Symptom::Guard.into(),
+                severity: v1::Severity::Reduced.into(),
+                forbidden_tasks: vec![v1::TaskKind::Mow.into()],
+                found_by: format!("{NORTH}/workers/ada"),
+                ..v1::TagOut::default()
+            }),
+            request_id: String::new(),
+        };
+        let told = tag_outs(house).tag_out(tag).await.expect("tagged");
+        assert_eq!(told.into_inner().affected_plans, [PLAN]);
+        let tagged = house.counts().await;
+        assert_eq!(
+            why(report(house, "ash", "j-1", Word::Start, at("12:30")).await),
+            "UNIT_LIMITED"
+        );
+        assert_eq!(house.counts().await, tagged);
+        report(house, "ash", "j-2", Word::Start, at("12:30"))
+            .await
+            .expect("the second job does without the mower");
     })
     .await;
 }

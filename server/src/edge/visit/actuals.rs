@@ -37,6 +37,7 @@ pub(super) fn actuals(
             checks.text("task_id", task_id, 1..=63)
         };
         let duration_seconds = checks.seconds("duration", duration, TASK_SECONDS_MAX);
+        checks.distinct("units", "", &units);
         let units = checks.each("units", units, UNITS_MAX, |checks, unit| {
             checks
                 .name("", ["branches", "units"], &unit)

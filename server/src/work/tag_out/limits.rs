@@ -6,19 +6,41 @@ use forenoon_store::value::{Severity, TagOutState};
 
 use crate::work::{Error, Obstacle, ObstacleKind};
 
-/// Whether a stop that is not over when the tag comes wants its unit for what it must not do.
-pub(super) fn is_misuse(tag: &tag_out::Model, stop: &plan_stop::Model) -> bool {
-    stop.finish_time > tag.create_time
-        && stop.tasks.0.iter().any(|task| {
-            task.unit_ids.contains(&tag.unit_id) && tag.forbidden_tasks.0.contains(&task.kind)
-        })
+/// Whether a stop wants the tag's unit for what it must not do.
+pub(super) fn forbids(tag: &tag_out::Model, stop: &plan_stop::Model) -> bool {
+    stop.tasks.0.iter().any(|task| {
+        task.unit_ids.contains(&tag.unit_id) && tag.forbidden_tasks.0.contains(&task.kind)
+    })
 }
 
-/// Stops that want a limited unit for what it must not do.
+/// The same for a stop that by its plan is not over when the tag comes.
+pub(super) fn is_misuse(tag: &tag_out::Model, stop: &plan_stop::Model) -> bool {
+    stop.finish_time > tag.create_time && forbids(tag, stop)
+}
+
+/// Planned stops that want a limited unit for what it must not do. What was planned to be over before the tag is past.
 pub(crate) async fn misuses<'s>(
     transaction: &DatabaseTransaction,
     branch: &str,
     stops: impl IntoIterator<Item = &'s plan_stop::Model>,
+) -> Result<Vec<Obstacle>, Error> {
+    limited(transaction, branch, stops, is_misuse).await
+}
+
+/// The same for stops at which work begins now, whenever it was planned to be over.
+pub(crate) async fn misused_now<'s>(
+    transaction: &DatabaseTransaction,
+    branch: &str,
+    stops: impl IntoIterator<Item = &'s plan_stop::Model>,
+) -> Result<Vec<Obstacle>, Error> {
+    limited(transaction, branch, stops, forbids).await
+}
+
+async fn limited<'s>(
+    transaction: &DatabaseTransaction,
+    branch: &str,
+    stops: impl IntoIterator<Item = &'s plan_stop::Model>,
+    is_limited: impl Fn(&tag_out::Model, &plan_stop::Model) -> bool,
 ) -> Result<Vec<Obstacle>, Error> {
     let tags = tag_out::Entity::find()
         .filter(tag_out::Column::BranchId.eq(branch))
@@ -28,7 +50,7 @@ pub(crate) async fn misuses<'s>(
         .await?;
     let mut found = Vec::new();
     for stop in stops {
-        for tag in tags.iter().filter(|tag| is_misuse(tag, stop)) {
+        for tag in tags.iter().filter(|tag| is_limited(tag, stop)) {
             found.push(Obstacle {
                 kind: ObstacleKind::UnitLimited,
                 subject: format!("branches/{branch}/units/{}", tag.unit_id),

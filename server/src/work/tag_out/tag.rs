@@ -6,9 +6,9 @@ use forenoon_store::entity::{branch, job, plan, plan_load_out, plan_stop, tag_ou
 use forenoon_store::sea_orm::{
     ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder, QuerySelect, Select,
 };
-use forenoon_store::value::{Contact, TagOutState};
+use forenoon_store::value::{Contact, JobState, TagOutState};
 
-use super::limits::is_misuse;
+use super::limits::{forbids, is_misuse};
 use super::{may_go_out, name};
 use crate::work::plan::plans_at_work;
 use crate::work::{
@@ -190,11 +190,38 @@ async fn affected(
                 .filter(plan_stop::Column::PlanId.eq(plan.as_str()))
                 .all(transaction)
                 .await?;
-            stops.iter().any(|stop| is_misuse(row, stop))
+            wants_it(transaction, row, &stops).await?
         };
         if breaks {
             affected.push(plan);
         }
     }
     Ok(affected)
+}
+
+/// Whether one of a plan's stops wants a limited unit for what it must not do. A stop that by its plan is over may yet be
+/// to come: crews run late.
+async fn wants_it(
+    transaction: &DatabaseTransaction,
+    row: &tag_out::Model,
+    stops: &[plan_stop::Model],
+) -> Result<bool, Error> {
+    let of_late: Vec<&str> = stops
+        .iter()
+        .filter(|stop| forbids(row, stop))
+        .map(|stop| stop.job_id.as_str())
+        .collect();
+    if of_late.is_empty() {
+        return Ok(false);
+    }
+    if stops.iter().any(|stop| is_misuse(row, stop)) {
+        return Ok(true);
+    }
+    let undone = job::Entity::find()
+        .filter(job::Column::BranchId.eq(row.branch_id.as_str()))
+        .filter(job::Column::Id.is_in(of_late))
+        .filter(job::Column::State.is_in([JobState::Open, JobState::Running]))
+        .one(transaction)
+        .await?;
+    Ok(undone.is_some())
 }

@@ -19,7 +19,7 @@ use super::record::{fresh, tell};
 use super::{moment, subject, tagged};
 use crate::work::bench::add_late;
 use crate::work::plan::{self, published_with};
-use crate::work::tag_out::misuses;
+use crate::work::tag_out::misused_now;
 use crate::work::{
     Accepted, Change, Command, Error, ObstacleKind, Reason, branch as branches, row,
 };
@@ -153,7 +153,10 @@ impl Command for Report {
             .ok_or_else(|| Error::not_found(subject.clone()))?;
         let Found { before, mut row } = self.find(transaction, &job, at).await?;
         let mut known = told(&row);
-        if self.told_without_a_time(&row, at) {
+        if self.gives_up_again(&row, at) {
+            return self.heard_before(row);
+        }
+        if self.is_so_already(&row) {
             return Ok(heard(row));
         }
         if row.ended_by_plan_id.is_some() {
@@ -164,7 +167,11 @@ impl Command for Report {
                     known.ended = None;
                 }
                 // It is not done, whoever says so.
-                Step::GiveUp(_) => return Ok(heard(row)),
+                Step::GiveUp(told) => {
+                    return self
+                        .worked_before(transaction, &job, row, &told.task_actuals)
+                        .await;
+                }
                 _ => {}
             }
         }
@@ -327,7 +334,8 @@ impl Report {
     ) -> Result<String, Error> {
         self.refuse_closed(job)?;
         let plan = published_with(transaction, &self.branch, &self.job, &self.crew, at).await?;
-        let mut obstacles = misuses(transaction, &self.branch, &stops_of(&plan, &self.job)).await?;
+        let mut obstacles =
+            misused_now(transaction, &self.branch, &stops_of(&plan, &self.job)).await?;
         let units = plan
             .stop_of(&self.job)
             .map(|stop| stop.tasks.unit_ids())
@@ -421,14 +429,49 @@ impl Report {
     }
 
     /// A pause or resumption without a time, where it is so already: the same told again.
-    fn told_without_a_time(&self, row: &visit::Model, at: DateTime<Utc>) -> bool {
+    fn is_so_already(&self, row: &visit::Model) -> bool {
         self.at.is_none()
             && match self.step {
                 Step::Pause(_) => row.state == VisitState::Paused,
                 Step::Resume => row.state == VisitState::Working,
-                Step::GiveUp(_) => self.gives_up_again(row, at),
                 _ => false,
             }
+    }
+
+    /// What was worked before a plan took the job away: told once it counts, as units' hours do. The visit stays as the plan
+    /// ended it.
+    async fn worked_before(
+        &self,
+        transaction: &DatabaseTransaction,
+        job: &job::Model,
+        before: visit::Model,
+        task_actuals: &[TaskActual],
+    ) -> Result<Accepted<visit::Model>, Error> {
+        if task_actuals.is_empty() || before.task_actuals.0 == task_actuals {
+            return Ok(heard(before));
+        }
+        if !before.task_actuals.0.is_empty() {
+            return Err(self.told_otherwise(ObstacleKind::GivenUp));
+        }
+        refuse_unknown(transaction, job, task_actuals).await?;
+        let mut row = before.clone();
+        row.task_actuals = TaskActuals(task_actuals.to_vec());
+        let row = store(transaction, Some(&before), row).await?;
+        add_late(transaction, &row).await?;
+        let subject = subject(&self.branch, &self.job);
+        let change = Change::of(subject, self.step.kind(), Some(&before), Some(&row))?;
+        Ok(Accepted {
+            answer: row,
+            changes: vec![change],
+        })
+    }
+
+    fn told_otherwise(&self, kind: ObstacleKind) -> Error {
+        Error::obstacle(
+            kind,
+            subject(&self.branch, &self.job),
+            "its end is reported already, otherwise than now",
+        )
     }
 
     /// The same report again is heard and changes nothing; an end with other figures is refused.
@@ -453,11 +496,7 @@ impl Report {
         if same {
             return Ok(heard(row));
         }
-        Err(Error::obstacle(
-            kind,
-            subject(&self.branch, &self.job),
-            "its end is reported already, otherwise than now",
-        ))
+        Err(self.told_otherwise(kind))
     }
 
     fn refused(&self, refusal: Refusal<DateTime<Utc>>) -> Error {
