@@ -11,7 +11,7 @@ use forenoon_store::entity::{
 };
 use forenoon_store::value::{
     Continued, Disruptions, HeatForecast, JobState, Severity, SplitJob, TagOutState, TaskKind,
-    UnitOut, VisitState, YardStop,
+    UnitOut, YardStop,
 };
 
 use crate::clock::DayClock;
@@ -19,6 +19,7 @@ use crate::drives::Drives;
 use crate::left_out::LeftOut;
 use crate::lessons::Lessons;
 use crate::stored_plan::StoredPlan;
+use crate::visit::is_given_up;
 
 /// What a branch's day is planned from. Lists are in order of id, so that the same state gives the same problem.
 #[derive(Clone, Debug)]
@@ -160,12 +161,9 @@ impl DayInputs {
         runs && !self.visits.contains_key(job) && !has_begun
     }
 
-    /// The visit in which a crew gave the job up. One that a plan ended was not given up: that plan, and those made from it,
-    /// know where the rest is to be done.
+    /// The visit in which a crew gave the job up.
     pub(crate) fn given_up(&self, job: &str) -> Option<&visit::Model> {
-        self.visits
-            .get(job)
-            .filter(|visit| visit.state == VisitState::NotDone && visit.ended_by_plan_id.is_none())
+        self.visits.get(job).filter(|visit| is_given_up(visit))
     }
 
     /// Whether a unit must not go out, by an open tag.

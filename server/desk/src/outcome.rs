@@ -224,10 +224,13 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, parts: &mut PlanPar
 }
 
 /// A stop's tasks with the units that they were done with, also where these are named no more.
-fn as_worked<'a>(inputs: &'a DayInputs, stop: &'a plan_stop::Model) -> &'a [PlannedTask] {
+fn as_worked<'a>(
+    inputs: &'a DayInputs,
+    stop: &'a plan_stop::Model,
+) -> impl Iterator<Item = &'a PlannedTask> {
     let base = inputs.base.as_ref().filter(|_| stop.fixed);
     let earlier = base.and_then(|(base, _)| base.stop_of(&stop.job_id));
-    &earlier.unwrap_or(stop).tasks.0
+    inputs.named(earlier.unwrap_or(stop))
 }
 
 /// A crew's breaks: those that it has had, and those to come.

@@ -328,7 +328,7 @@ fn exposure_left(
         .iter()
         .filter_map(|stop| job_ids.get(stop.job.ix()))
         .filter_map(|job| inputs.base.as_ref()?.0.stop_of(job))
-        .flat_map(|stop| &stop.tasks.0);
+        .flat_map(|stop| inputs.named(stop));
     let worked = inputs.worked_by(crew_id);
     let limits = limits(rule);
     let taken: u32 = uses(&inputs.units, tasks.chain(&worked))

@@ -24,6 +24,12 @@ pub fn told(row: &visit::Model) -> Visit<DateTime<Utc>> {
     }
 }
 
+/// Whether the crew gave the job up. A visit that a plan ended was not given up: that plan, and those made from it, know
+/// where the rest is to be done, which may be with the same crew.
+pub fn is_given_up(row: &visit::Model) -> bool {
+    row.state == VisitState::NotDone && row.ended_by_plan_id.is_none()
+}
+
 /// Seconds for which work stood still between two instants.
 pub(crate) fn stood_still(row: &visit::Model, from: DateTime<Utc>, until: DateTime<Utc>) -> i64 {
     told(row)

@@ -246,13 +246,13 @@ impl DayInputs {
         !taken_since
     }
 
-    /// What a crew has confirmed to have loaded: for the plan gone on from, or else for the one before.
+    /// What a crew has confirmed to have loaded: for the plan gone on from, or else the last for one of those before it.
     fn load_of(&self, crew: &str) -> Option<&crew_load::Model> {
         let (base, _) = self.base.as_ref()?;
         let of_crew = || self.loads.iter().filter(|load| load.crew_id == crew);
         of_crew()
             .find(|load| load.plan_id == base.plan.id)
-            .or_else(|| of_crew().next())
+            .or_else(|| of_crew().max_by_key(|load| load.load_time))
     }
 }
 

@@ -37,6 +37,31 @@ impl DayInputs {
         of_crew.flat_map(|one| one.tasks).collect()
     }
 
+    /// A stop's tasks, but for those that are known with more units than the stop names: they were done with one that was
+    /// tagged out since, and [`Self::worked`] has them whole.
+    pub(crate) fn named<'a>(
+        &'a self,
+        stop: &'a plan_stop::Model,
+    ) -> impl Iterator<Item = &'a PlannedTask> {
+        let facts = self.base.iter().flat_map(|(base, _)| &base.plan.proposal);
+        let known: Vec<&PlannedTask> = facts
+            .flat_map(|facts| &facts.worked)
+            .filter(|one| one.job_id == stop.job_id && one.crew_id == stop.crew_id)
+            .flat_map(|one| &one.tasks)
+            .collect();
+        stop.tasks.0.iter().filter(move |task| {
+            let with_more = |known: &&PlannedTask| {
+                known.task_id == task.task_id
+                    && known.unit_ids.len() > task.unit_ids.len()
+                    && task
+                        .unit_ids
+                        .iter()
+                        .all(|unit| known.unit_ids.contains(unit))
+            };
+            !known.iter().any(with_more)
+        })
+    }
+
     /// What was done of a stop's tasks before it was broken off.
     fn before_break(&self, base: &StoredPlan, stop: &plan_stop::Model) -> Vec<PlannedTask> {
         let rests = base.plan.proposal.iter().flat_map(|facts| &facts.continued);

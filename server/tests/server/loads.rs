@@ -95,6 +95,35 @@ async fn what_a_crew_did_not_load_is_planned_with_as_in_the_yard() {
     .await;
 }
 
+/// Guards a crew that loads by a sheet of long before: what it lacks is known two plans later.
+#[tokio::test]
+async fn what_is_told_by_an_old_sheet_is_known_to_later_plans() {
+    on_both(async |house| {
+        furnish(&house.database, &[]).await;
+        let mut api = Api::of(house);
+        let plan = api.plan(first_day(), 300).await.expect("a plan");
+        api.publish(plan.name.clone()).await.expect("published");
+        for _ in 0..2 {
+            let proposals = api.propose(first_day(), 100).await.expect("proposals");
+            let best = proposals[0].plan.clone().expect("its plan");
+            api.accept(best.name).await.expect("accepted");
+        }
+        house.set_clock("2027-04-20T12:10:00Z");
+        let is_mower = |unit: &&String| unit.contains("/units/m-");
+        let (crew, mower) = plan
+            .crew_days
+            .iter()
+            .find_map(|day| Some((&day.crew, day.load_out.iter().find(is_mower)?)))
+            .expect("a crew with a mower");
+        assert!(load(&mut api, &plan.name, crew, &[mower]).await);
+        for proposal in api.propose(first_day(), 100).await.expect("proposals") {
+            let plan = proposal.plan.expect("its plan");
+            assert!(is_fetched(&plan, mower), "{plan:?}");
+        }
+    })
+    .await;
+}
+
 /// Guards people who turn up late: who was said to be absent stands on no sheet, and is planned with again once it is said
 /// that they are there.
 #[tokio::test]

@@ -224,6 +224,38 @@ async fn a_day_whose_first_crew_should_be_out_is_not_planned_from_scratch() {
     .await;
 }
 
+/// Guards a draft that lay about while the crews stood in the yard: work by it would count as begun. What is over is kept for
+/// the record.
+#[tokio::test]
+async fn a_draft_by_which_crews_should_be_gone_is_not_published() {
+    on_both(async |house| {
+        furnish(&house.database, &[]).await;
+        let mut api = Api::of(house);
+        let plan = api.plan(first_day(), 300).await.expect("a plan");
+        let departs = plan.crew_days.iter().filter_map(|day| day.depart_time);
+        let first = departs.min_by_key(|at| at.seconds).expect("a departure");
+        house.set_clock_after(first, 30 * 60 + 1);
+        let refused = api.publish(plan.name.clone()).await.expect_err("too late");
+        refused_for(&refused, "DAY_CHANGED", "was to leave by it");
+        house.set_clock_after(first, 30 * 60);
+        api.publish(plan.name).await.expect("in the yard still");
+    })
+    .await;
+}
+
+/// Guards the same for a day that is over.
+#[tokio::test]
+async fn a_day_that_is_over_is_published_for_the_record() {
+    on_both(async |house| {
+        furnish(&house.database, &[]).await;
+        let mut api = Api::of(house);
+        house.set_clock("2027-04-22T15:00:00Z");
+        let plan = api.plan(first_day(), 300).await.expect("a plan");
+        api.publish(plan.name).await.expect("published");
+    })
+    .await;
+}
+
 /// Guards a draft against what changed since it was read for, in what it goes by; what it does not go by does not matter.
 #[tokio::test]
 async fn a_draft_is_stale_after_a_change_of_what_it_plans_with() {

@@ -98,6 +98,31 @@ async fn a_proposal_is_stale_after_a_change_of_its_jobs() {
     .await;
 }
 
+/// Guards the evening before: what crews report of today's work says nothing of a proposal for tomorrow.
+#[tokio::test]
+async fn a_proposal_for_tomorrow_outlasts_todays_reports() {
+    on_both(async |house| {
+        let tomorrow = first_day().succ_opt().expect("a date");
+        furnish(&house.database, &[first_day(), tomorrow]).await;
+        let mut api = Api::of(house);
+        let today = api.plan(first_day(), 300).await.expect("a plan");
+        api.publish(today.name.clone()).await.expect("published");
+        let plan = api.plan(tomorrow, 300).await.expect("a plan");
+        api.publish(plan.name).await.expect("published");
+        let out = today.crew_days.iter().find(|day| !day.stops.is_empty());
+        let (crew, stop) = out.map(|day| (&day.crew, &day.stops[0])).expect("a stop");
+        house.set_clock_after(stop.start_time.expect("a start"), 60);
+        let next = api.propose(tomorrow, 100).await.expect("proposals");
+        let own = proposed(&mut api).await;
+        api.start(&stop.job, crew).await.expect("begun");
+        let next = next[0].plan.clone().expect("its plan").name;
+        api.accept(next).await.expect("accepted");
+        // One for today was made by what stood planned; that it is so now is no news.
+        api.accept(own).await.expect("the stop is as it was");
+    })
+    .await;
+}
+
 /// A branch's searches as a server has them.
 struct Planning {
     searches: Searches,
@@ -305,6 +330,28 @@ async fn a_draft_whose_job_is_gone_is_not_published() {
             reason(&held.expect_err("planned")),
             (Code::FailedPrecondition, "STILL_REFERRED_TO".into())
         );
+    })
+    .await;
+}
+
+/// Guards tidying up: a job that a draft only speaks of keeps nobody from publishing it once the job is gone.
+#[tokio::test]
+async fn a_draft_that_left_a_job_out_is_published_without_it() {
+    on_both(async |house| {
+        furnish(&house.database, &[first_day()]).await;
+        let mut api = Api::of(house);
+        house.set_clock("2027-04-21T11:00:00Z");
+        let tomorrow = first_day().succ_opt().expect("a date");
+        let job = name("jobs", "today-0");
+        let draft = api.plan(tomorrow, 300).await.expect("a plan");
+        let told = |plan: &v1::Plan| plan.unplanned_jobs.iter().any(|left| left.job == job);
+        assert!(told(&draft), "its last day is over");
+        remove_job(house, &job, "").await.expect("deleted");
+        api.publish(draft.name.clone()).await.expect("published");
+        let request = v1::GetPlanRequest { name: draft.name };
+        let plan = api.plans.get_plan(asking(request)).await.expect("a plan");
+        let plan = plan.into_inner().plan.expect("a plan");
+        assert!(!told(&plan), "{plan:?}");
     })
     .await;
 }

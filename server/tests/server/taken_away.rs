@@ -9,7 +9,7 @@ use forenoon_store::sea_orm::{
 };
 use forenoon_store::value::{Continued, JobState, ProposalFacts, TaskKind, TaskLeft};
 use forenoon_store::{StoreError, Write};
-use prost_types::Duration;
+use prost_types::{Duration, Timestamp};
 use tonic::Status;
 
 use crate::booking::job_client;
@@ -18,15 +18,15 @@ use crate::motion::{PLAN, Word, at, furnish, job_name, job_state, plans, report,
 use crate::rows;
 use crate::yard::NORTH;
 
-const SECOND: &str = "2027-04-20-2";
-
-/// Publishes a second plan of the day, in which the first job is the given crew's, or nobody's.
-async fn publish_second(house: &House, first_job: Option<&str>) {
+/// Publishes the day's next plan after the first, in which the first job is the given crew's, or nobody's.
+async fn publish_next(house: &House, revision: i32, first_job: Option<&str>) {
     let read_at = house.events().await.last().expect("an event").seq;
+    let id = format!("2027-04-20-{revision}");
+    let id = id.as_str();
     let mut plan = rows::plan("2027-04-20");
-    plan.id = Set(SECOND.to_owned());
-    plan.day_revision = Set(2);
-    plan.base_plan_id = Set(Some("2027-04-20-1".to_owned()));
+    plan.id = Set(id.to_owned());
+    plan.day_revision = Set(revision);
+    plan.base_plan_id = Set(Some(format!("2027-04-20-{}", revision - 1)));
     plan.proposal = Set(Some(ProposalFacts {
         continued: vec![Continued {
             job_id: "j-1".into(),
@@ -41,17 +41,17 @@ async fn publish_second(house: &House, first_job: Option<&str>) {
     }));
     rows::store(house, plan).await;
     for crew in ["ash", "birch"] {
-        rows::store(house, rows::crew_day(SECOND, crew)).await;
+        rows::store(house, rows::crew_day(id, crew)).await;
     }
     if let Some(crew) = first_job {
-        let mut stop = rows::stop(SECOND, crew, "j-1", "mill");
+        let mut stop = rows::stop(id, crew, "j-1", "mill");
         stop.position = Set(1);
         rows::store(house, stop).await;
     }
-    rows::store(house, rows::stop(SECOND, "ash", "j-2", "mill")).await;
-    rows::store(house, rows::stop(SECOND, "birch", "j-3", "mill")).await;
+    rows::store(house, rows::stop(id, "ash", "j-2", "mill")).await;
+    rows::store(house, rows::stop(id, "birch", "j-3", "mill")).await;
     let accept = v1::AcceptProposalRequest {
-        name: format!("{NORTH}/plans/{SECOND}"),
+        name: format!("{NORTH}/plans/{id}"),
         ..Default::default()
     };
     plans(house)
@@ -67,7 +67,7 @@ async fn taken_away(house: &House, to: Option<&str>) {
     report(house, "ash", "j-1", Word::Start, at("12:15"))
         .await
         .expect("begun");
-    publish_second(house, to).await;
+    publish_next(house, 2, to).await;
     house.set_clock("2027-04-20T13:20:00Z");
 }
 
@@ -201,24 +201,16 @@ async fn what_was_worked_before_giving_up_can_be_told() {
         report(house, "ash", "j-1", Word::Start, at("12:15"))
             .await
             .expect("begun");
-        let mown = |task: &str| v1::ReportNotDoneRequest {
-            job: job_name("j-1"),
-            crew: format!("{NORTH}/crews/ash"),
-            event_time: at("12:45"),
-            request_id: String::new(),
-            reason: "thunder".into(),
-            task_actuals: vec![v1::TaskActual {
-                task_id: task.into(),
-                duration: Some(Duration {
-                    seconds: 1_500,
-                    nanos: 0,
-                }),
-                units: vec![format!("{NORTH}/units/m-1")],
-            }],
-        };
-        let unknown = visits(house).report_not_done(mown("prune")).await;
+        let unknown = visits(house)
+            .report_not_done(mown("prune", at("12:45"), 1_500))
+            .await;
         assert_eq!(why(unknown), "task_actuals[0].task_id UNKNOWN_REFERENCE");
-        let request = mown("mow");
+        let mut request = mown("mow", at("12:45"), 1_500);
+        let unit = request.task_actuals[0].units[0].clone();
+        request.task_actuals[0].units.push(unit);
+        let twice = visits(house).report_not_done(request.clone()).await;
+        assert_eq!(why(twice), "task_actuals[0].units[1] DUPLICATE");
+        request.task_actuals[0].units.pop();
         let answer = visits(house).report_not_done(request.clone()).await;
         let visit = answer.expect("heard").into_inner().visit.expect("a visit");
         assert_eq!(visit.state(), VisitState::NotDone);
@@ -226,8 +218,74 @@ async fn what_was_worked_before_giving_up_can_be_told() {
         let once = house.counts().await;
         visits(house).report_not_done(request).await.expect("heard");
         assert_eq!(house.counts().await, once);
+        // Told once more without a time and with other figures, it is not taken for the same.
+        let other = visits(house).report_not_done(mown("mow", None, 600)).await;
+        assert_eq!(why(other), "GIVEN_UP");
+        assert_eq!(house.counts().await, once);
     })
     .await;
+}
+
+/// Guards the same at a job that a plan took away: what was worked by then counts once, and the plan's reason stays.
+#[tokio::test]
+async fn what_was_worked_before_it_was_handed_over_can_be_told() {
+    on_both(async |house: &House| {
+        taken_away(house, Some("birch")).await;
+        let told = async |request| visits(house).report_not_done(request).await;
+        let unknown = told(mown("prune", at("13:05"), 1_500)).await;
+        assert_eq!(why(unknown), "task_actuals[0].task_id UNKNOWN_REFERENCE");
+        let request = mown("mow", at("13:05"), 1_500);
+        let visit = told(request.clone()).await.expect("heard").into_inner();
+        let visit = visit.visit.expect("a visit");
+        assert_eq!(visit.task_actuals, request.task_actuals);
+        assert!(visit.not_done_reason.contains("handed over"), "{visit:?}");
+        assert_eq!(visit.finish_time, at("13:10"));
+        let once = house.counts().await;
+        told(request).await.expect("heard");
+        assert_eq!(house.counts().await, once);
+        let other = told(mown("mow", at("13:05"), 600)).await;
+        assert_eq!(why(other), "GIVEN_UP");
+        assert_eq!(house.counts().await, once);
+    })
+    .await;
+}
+
+/// Guards a job that comes back to the crew from which it was taken: it is this day's, and not planned for the next.
+#[tokio::test]
+async fn what_was_handed_back_is_not_planned_for_another_day() {
+    on_both(async |house: &House| {
+        taken_away(house, Some("birch")).await;
+        publish_next(house, 3, Some("ash")).await;
+        let next = "2027-04-21-1";
+        rows::store(house, rows::plan("2027-04-21")).await;
+        rows::store(house, rows::crew_day(next, "birch")).await;
+        rows::store(house, rows::stop(next, "birch", "j-1", "mill")).await;
+        let request = v1::PublishPlanRequest {
+            name: format!("{NORTH}/plans/{next}"),
+            ..Default::default()
+        };
+        let refused = plans(house).publish_plan(request).await;
+        let refused = refused.expect_err("it is today's");
+        assert_eq!(crate::house::reason(&refused).1, "DAY_CHANGED");
+        assert!(refused.message().contains(&job_name("j-1")), "{refused:?}");
+    })
+    .await;
+}
+
+/// Ash says of the first job that it is not done, and for how long it was worked at.
+fn mown(task: &str, time: Option<Timestamp>, seconds: i64) -> v1::ReportNotDoneRequest {
+    v1::ReportNotDoneRequest {
+        job: job_name("j-1"),
+        crew: format!("{NORTH}/crews/ash"),
+        event_time: time,
+        request_id: String::new(),
+        reason: "thunder".into(),
+        task_actuals: vec![v1::TaskActual {
+            task_id: task.into(),
+            duration: Some(Duration { seconds, nanos: 0 }),
+            units: vec![format!("{NORTH}/units/m-1")],
+        }],
+    }
 }
 
 /// Makes of every job a walk, which wants no tool.
@@ -295,6 +353,29 @@ async fn the_rest_of_a_job_teaches_nothing_of_all_of_it() {
         house.set_clock("2027-04-21T11:00:00Z");
         let before = estimate(house).await;
         done_in(house, "birch", "j-1", 90).await;
+        assert_eq!(estimate(house).await, before);
+        done_in(house, "ash", "j-2", 90).await;
+        assert_ne!(estimate(house).await, before);
+    })
+    .await;
+}
+
+/// Guards the same where the crew that gave a job up finishes it by the same plan.
+#[tokio::test]
+async fn the_rest_of_a_job_given_up_teaches_nothing_of_all_of_it() {
+    on_both(async |house: &House| {
+        furnish(house).await;
+        house.set_clock("2027-04-20T13:10:00Z");
+        for (word, time) in [(Word::Start, "12:15"), (Word::NotDone, "12:45")] {
+            report(house, "ash", "j-1", word, at(time))
+                .await
+                .expect("heard");
+        }
+        let written = house.database.write("north", &OnFoot).await;
+        written.expect("written");
+        house.set_clock("2027-04-21T11:00:00Z");
+        let before = estimate(house).await;
+        done_in(house, "ash", "j-1", 90).await;
         assert_eq!(estimate(house).await, before);
         done_in(house, "ash", "j-2", 90).await;
         assert_ne!(estimate(house).await, before);

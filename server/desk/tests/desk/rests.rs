@@ -353,3 +353,40 @@ fn what_was_worked_before_a_break_stays_with_the_crew() {
     let facts = third.plan.proposal.as_ref().expect("facts");
     assert_eq!(facts.worked.len(), 1);
 }
+
+/// Guards the same where only one of a tool's two units is out: its work is over, and counts once in every later plan.
+#[test]
+fn what_was_done_with_half_a_tool_that_is_out_counts_once() {
+    let (stop, _, at) = mowing();
+    let edging = stop.tasks.0.iter().find(|task| task.kind == TaskKind::Edge);
+    let edging = edging.expect("it is edged first");
+    assert_eq!(edging.unit_ids.len(), 2, "{edging:?}");
+    let powerhead = edging.unit_ids.iter().find(|unit| unit.contains("power"));
+    let powerhead = powerhead.expect("a powerhead");
+    let day = later(
+        at,
+        |inputs| {
+            begun(&stop)(inputs);
+            tag_out(inputs, powerhead, at);
+        },
+        Disruptions::default(),
+    );
+    let second = proposals(&day).swap_remove(0);
+    let fixed = second.stop_of(&stop.job_id).expect("it goes on");
+    assert!(fixed.fixed, "{fixed:?}");
+    let ran = |plan: &StoredPlan| {
+        let day = plan.day_of(&stop.crew_id).expect("its day");
+        let told = day.exposure.as_ref().expect("exposure");
+        let parts = told.parts.iter();
+        let mut parts: Vec<_> = parts
+            .map(|part| (part.display_name.clone(), part.run_seconds))
+            .collect();
+        parts.sort();
+        parts
+    };
+    let mut day = gone_on(&second, &stop, at + minutes(1));
+    tag_out(&mut day, powerhead, at);
+    day.take_stock(Disruptions::default());
+    let third = proposals(&day).swap_remove(0);
+    assert_eq!(ran(&third), ran(&second));
+}

@@ -5,7 +5,7 @@ use std::collections::HashSet;
 use chrono::{DateTime, Utc};
 use forenoon_desk::StoredPlan;
 use forenoon_desk::outcome::is_of_same_day;
-use forenoon_store::entity::{crew_load, outbox_event, plan};
+use forenoon_store::entity::{crew_load, outbox_event, plan, visit};
 use forenoon_store::sea_orm::{
     ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder,
 };
@@ -147,6 +147,8 @@ async fn drafted_at(transaction: &DatabaseTransaction, draft: &plan::Model) -> R
 
 /// Resource names of the jobs that a draft speaks of.
 struct DraftJobs {
+    /// The draft, by whose id its day is known.
+    plan_id: String,
     /// Those whose stops it takes as they are.
     fixed: HashSet<String>,
     /// Those that it plans, and those for which it says why not.
@@ -160,6 +162,7 @@ impl DraftJobs {
             draft.parts.stops.iter().partition(|stop| stop.fixed);
         let left_out = draft.parts.unplanned.iter().map(|row| row.job_id.as_str());
         Self {
+            plan_id: draft.plan.id.clone(),
             fixed: fixed.iter().map(|stop| named(&stop.job_id)).collect(),
             to_do: to_do
                 .iter()
@@ -170,11 +173,18 @@ impl DraftJobs {
         }
     }
 
+    /// Whether a report is of a visit by another day's plan.
+    fn is_elsewhere(&self, event: &outbox_event::Model) -> bool {
+        visit::Model::deserialize(&event.body)
+            .is_ok_and(|visit| !is_of_same_day(&self.plan_id, &visit.plan_id))
+    }
+
     /// Whether an event touches what the draft does. A report from a stop that it takes as it is changes nothing about
     /// it, and neither does a change of another day's job.
     fn concerned(&self, event: &outbox_event::Model) -> bool {
         if event.kind.starts_with("visit.") {
             !self.fixed.contains(&event.subject)
+                && (self.to_do.contains(&event.subject) || !self.is_elsewhere(event))
         } else if event.kind.starts_with("job.") {
             self.to_do.contains(&event.subject)
         } else {

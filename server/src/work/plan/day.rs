@@ -13,7 +13,7 @@ use forenoon_store::entity::{
 use forenoon_store::sea_orm::{
     ColumnTrait, Condition, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
-use forenoon_store::value::{Disruptions, JobState, TagOutState};
+use forenoon_store::value::{Disruptions, JobState, ProposalFacts, TagOutState};
 
 use crate::work::{Error, Reason, branch as branches};
 
@@ -216,8 +216,7 @@ async fn loads(
     let Some((base, _)) = base else {
         return Ok(Vec::new());
     };
-    let plans = [Some(&base.plan.id), base.plan.base_plan_id.as_ref()];
-    let plans = plans.into_iter().flatten().cloned();
+    let plans = with_those_before(connection, &base.plan).await?;
     Ok(crew_load::Entity::find()
         .filter(crew_load::Column::BranchId.eq(branch))
         .filter(crew_load::Column::PlanId.is_in(plans))
@@ -225,6 +224,32 @@ async fn loads(
         .order_by_asc(crew_load::Column::CrewId)
         .all(connection)
         .await?)
+}
+
+/// A plan and those of its day that were published before it, one after the other: a crew may confirm by a sheet of long
+/// before what it has loaded.
+async fn with_those_before(
+    connection: &impl ConnectionTrait,
+    plan: &plan::Model,
+) -> Result<Vec<String>, Error> {
+    let earlier = |base: Option<String>, facts: Option<&ProposalFacts>| {
+        base.or_else(|| facts.and_then(|facts| facts.published_then.clone()))
+    };
+    let mut plans = vec![plan.id.clone()];
+    let mut before = earlier(plan.base_plan_id.clone(), plan.proposal.as_ref());
+    while let Some(id) = before.filter(|id| !plans.contains(id)) {
+        let row: Option<(Option<String>, Option<ProposalFacts>)> =
+            plan::Entity::find_by_id((plan.branch_id.clone(), id.clone()))
+                .select_only()
+                .column(plan::Column::BasePlanId)
+                .column(plan::Column::Proposal)
+                .into_tuple()
+                .one(connection)
+                .await?;
+        plans.push(id);
+        before = row.and_then(|(base, facts)| earlier(base, facts.as_ref()));
+    }
+    Ok(plans)
 }
 
 /// The days of plans, by id. Of few: a day that is planned again and again has thousands.

@@ -8,12 +8,12 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_desk::DayInputs;
 use forenoon_desk::left_out::LeftOut;
+use forenoon_desk::visit::is_given_up;
 use forenoon_store::entity::{branch, plan, plan_stop, visit};
 use forenoon_store::sea_orm::sea_query::Expr;
 use forenoon_store::sea_orm::{
     ColumnTrait, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
-use forenoon_store::value::VisitState;
 
 use super::day::days_of;
 use super::name;
@@ -121,7 +121,7 @@ async fn given_up(
         .iter()
         .map(|visit| (visit.job_id.as_str(), visit))
         .collect();
-    let ended = |visit: &&&visit::Model| visit.state == VisitState::NotDone;
+    let ended = |visit: &&&visit::Model| is_given_up(visit);
     let plans = last.values().filter(ended);
     let plans = plans.map(|visit| visit.plan_id.clone()).collect();
     let days = days_of(connection, branch, plans).await?;

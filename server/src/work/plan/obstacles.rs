@@ -38,12 +38,12 @@ pub(super) async fn obstacles(
     found.extend(misuses(transaction, &draft.branch_id, &stored.parts.stops).await?);
     let stops = stored.parts.stops.iter().map(|stop| &stop.job_id);
     let left_out = stored.parts.unplanned.iter().map(|row| &row.job_id);
-    let wanted: BTreeSet<&String> = stops.chain(left_out).collect();
-    let ids = wanted.iter().map(|id| (*id).clone()).collect();
+    let ids = stops.clone().chain(left_out).cloned().collect();
     let jobs = day::jobs_by_id(transaction, &draft.branch_id, ids).await?;
     found.extend(jobs_in_the_way(transaction, stored, &jobs, now).await?);
     let present = jobs.into_iter().map(|job| job.id).collect();
-    let wanted = wanted.into_iter().map(String::as_str).collect();
+    // Nobody misses a job that is left out and gone.
+    let wanted = stops.map(String::as_str).collect();
     found.extend(gone(&draft.branch_id, work::job::name, wanted, &present));
     found.extend(what_is_gone(transaction, stored).await?);
     Ok(found)

@@ -6,9 +6,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use forenoon_desk::StoredPlan;
-use forenoon_store::entity::{audit_entry, plan};
+use forenoon_store::entity::{audit_entry, plan, plan_crew_day};
 use forenoon_store::sea_orm::{
     ColumnTrait, ConnectionTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder,
     QuerySelect,
@@ -19,6 +19,10 @@ use super::day::IDS_PER_QUERY_MAX;
 use super::name;
 use super::under_way::under_way;
 use crate::work::{Error, Obstacle, ObstacleKind, crew, job, unit};
+
+/// How long after a crew was to leave by a draft it may still be told of it: the morning's talk in the yard. Common practice, no
+/// source.
+const LEAVES_LATE_MAX: TimeDelta = TimeDelta::minutes(30);
 
 /// What has changed since is told up to so many things.
 const CHANGES_TOLD_MAX: usize = 10;
@@ -78,12 +82,36 @@ pub(super) async fn overtaken(
                 description: format!("{words}; re-plan from it"),
             }]);
         }
+    } else if let Some(crew) = left_behind(draft, now) {
+        return Ok(vec![Obstacle {
+            kind: ObstacleKind::DayChanged,
+            subject: name(&draft.plan.branch_id, &draft.plan.id),
+            description: format!(
+                "{} was to leave by it more than {} minutes ago; plan the day again",
+                crew.crew_display_name,
+                LEAVES_LATE_MAX.num_minutes()
+            ),
+        }]);
     }
     let read_at = draft.plan.proposal.as_ref().and_then(|facts| facts.read_at);
     match read_at {
         Some(read_at) => changed_since(transaction, draft, read_at).await,
         None => Ok(Vec::new()),
     }
+}
+
+/// A crew that by the draft was to be gone for long, on a day that is not over: by it that crew would have begun what nobody
+/// told it of. A day that is over is published for the record.
+fn left_behind(draft: &StoredPlan, now: DateTime<Utc>) -> Option<&plan_crew_day::Model> {
+    let crews = &draft.parts.crew_days;
+    let is_over = crews
+        .iter()
+        .all(|crew| crew.return_time.is_none_or(|at| at <= now));
+    let late = |crew: &&plan_crew_day::Model| {
+        let depart = crew.depart_time;
+        depart.is_some_and(|at| at + LEAVES_LATE_MAX < now)
+    };
+    crews.iter().filter(|_| !is_over).find(late)
 }
 
 /// The day has a published plan that the draft does not know of.

@@ -9,7 +9,7 @@ use forenoon_store::entity::{plan, visit};
 use forenoon_store::sea_orm::{
     ColumnTrait, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
-use forenoon_store::value::{HeatForecast, ProposalFacts, VisitState};
+use forenoon_store::value::{HeatForecast, VisitState};
 
 use super::day::{IDS_PER_QUERY_MAX, jobs_by_id, sites};
 use crate::work::Error;
@@ -19,7 +19,7 @@ const LOOKED_BACK: TimeDelta = TimeDelta::days(400);
 /// Most visits looked at, the latest first: a bound on memory and time.
 const VISITS_MAX: u64 = 4_000;
 
-/// Visits finished before the day, the latest first. Those that did the rest of a job which another crew had begun say
+/// Visits finished before the day, the latest first. Those that did the rest of a job which an earlier visit had begun say
 /// nothing of how long its tasks take.
 ///
 /// # Errors
@@ -40,9 +40,11 @@ pub(crate) async fn visits(
         .limit(VISITS_MAX)
         .all(connection)
         .await?;
-    let rests = rests(connection, branch, &visits).await?;
-    let whole =
-        |visit: &visit::Model| !rests.contains(&(visit.plan_id.clone(), visit.job_id.clone()));
+    let begun = begun(connection, branch, &visits).await?;
+    let whole = |visit: &visit::Model| {
+        let first = begun.get(&visit.job_id);
+        first.is_none_or(|first| visit.attempt <= *first)
+    };
     let visits = visits.into_iter().filter(whole).collect();
     let mut past = past_of(connection, branch, visits).await?;
     let plans = past.iter().map(|one| one.visit.plan_id.clone()).collect();
@@ -77,33 +79,31 @@ async fn heat(
     Ok(known)
 }
 
-/// Plans and the jobs of which they had what was left only. The first attempt at a job is at all of it.
-async fn rests(
+/// The first attempt in which somebody worked at each job that was visited more than once.
+async fn begun(
     connection: &impl ConnectionTrait,
     branch: &str,
     visits: &[visit::Model],
-) -> Result<BTreeSet<(String, String)>, Error> {
+) -> Result<BTreeMap<String, i32>, Error> {
     let again = visits.iter().filter(|visit| visit.attempt > 1);
-    let plans: BTreeSet<String> = again.map(|visit| visit.plan_id.clone()).collect();
-    let plans: Vec<String> = plans.into_iter().collect();
-    let mut rests = BTreeSet::new();
-    for ids in plans.chunks(IDS_PER_QUERY_MAX) {
-        let proposals: Vec<(String, Option<ProposalFacts>)> = plan::Entity::find()
-            .filter(plan::Column::BranchId.eq(branch))
-            .filter(plan::Column::Id.is_in(ids.to_vec()))
-            .filter(plan::Column::Proposal.is_not_null())
+    let jobs: BTreeSet<String> = again.map(|visit| visit.job_id.clone()).collect();
+    let jobs: Vec<String> = jobs.into_iter().collect();
+    let mut begun = BTreeMap::new();
+    for ids in jobs.chunks(IDS_PER_QUERY_MAX) {
+        let attempts: Vec<(String, i32)> = visit::Entity::find()
+            .filter(visit::Column::BranchId.eq(branch))
+            .filter(visit::Column::JobId.is_in(ids.to_vec()))
+            .filter(visit::Column::StartTime.is_not_null())
+            .order_by_desc(visit::Column::Attempt)
             .select_only()
-            .column(plan::Column::Id)
-            .column(plan::Column::Proposal)
+            .column(visit::Column::JobId)
+            .column(visit::Column::Attempt)
             .into_tuple()
             .all(connection)
             .await?;
-        for (plan, facts) in proposals {
-            let left = facts.into_iter().flat_map(|facts| facts.continued);
-            rests.extend(left.map(|left| (plan.clone(), left.job_id)));
-        }
+        begun.extend(attempts);
     }
-    Ok(rests)
+    Ok(begun)
 }
 
 /// Visits with what they were for, in their order, and not with the weather: only what is learned from asks for it.

@@ -1,5 +1,6 @@
 //! Writes plans and changes their state.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use chrono::{DateTime, NaiveDate, Utc};
@@ -10,6 +11,7 @@ use forenoon_store::sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, Que
 use forenoon_store::value::PlanState;
 use forenoon_store::{Revisioned, insert_all};
 
+use super::day::jobs_by_id;
 use super::name;
 use crate::work::tag_out::misuses;
 use crate::work::{Accepted, Change, Error, row};
@@ -138,7 +140,15 @@ pub(super) async fn lay_out(
     insert_all(transaction, &draft.parts.crew_days).await?;
     insert_all(transaction, &draft.parts.load_outs).await?;
     insert_all(transaction, &draft.parts.stops).await?;
-    insert_all(transaction, &draft.parts.unplanned).await?;
+    let left_out = &draft.parts.unplanned;
+    let ids = left_out.iter().map(|row| row.job_id.clone()).collect();
+    let there = jobs_by_id(transaction, &draft.plan.branch_id, ids).await?;
+    let there: BTreeSet<&str> = there.iter().map(|job| job.id.as_str()).collect();
+    // Of a job that is gone since nothing need be told.
+    let still = left_out
+        .iter()
+        .filter(|row| there.contains(row.job_id.as_str()));
+    insert_all(transaction, still).await?;
     Ok(())
 }
 
