@@ -136,15 +136,23 @@ pub(super) fn consequences(desk: &BranchDesk, tag: &v1::TagOut, affected: &[Stri
         "\nWrite {} on the paper tag and hang it on the unit, or print one: forenoon print-tag {number} --to tag.svg\n",
         paint::strong(number)
     );
+    // A limited unit may go out; the plans that are told are those that want it for what it must not do.
+    let how = match tag.severity() {
+        v1::Severity::Reduced => "wants it for what it must not do",
+        _ => "has it aboard",
+    };
     if affected.is_empty() {
-        text.push_str("No published plan from today on has it aboard.\n");
+        crate::output::text::add(
+            &mut text,
+            format_args!("No published plan from today on {how}.\n"),
+        );
     }
     for plan in affected {
         let day = plan_day(plan).unwrap_or(desk.today);
         crate::output::text::add(
             &mut text,
             format_args!(
-                "Plan {} has it aboard: forenoon replan --day {day} --cause \"{number}\"\n",
+                "Plan {} {how}: forenoon replan --day {day} --cause \"{number}\"\n",
                 id(plan)
             ),
         );

@@ -81,12 +81,11 @@ pub fn page(answer: &AssessPlanResponse, plan: &Plan, clock: Clock, width: usize
     )];
     if !answer.jobs_to_replan.is_empty() {
         let jobs: Vec<&str> = answer.jobs_to_replan.iter().map(|job| id(job)).collect();
-        let words = format!(
-            "not as planned any more: {}; {}",
-            jobs.join(", "),
-            way_on(plan, &jobs),
-        );
-        let words = text::hanging("RE-PLAN    ", &words, width);
+        let (what, command) = way_on(plan, &jobs);
+        let words = format!("not as planned any more: {}; {what}:", jobs.join(", "));
+        let mut words = text::hanging("RE-PLAN    ", &words, width);
+        // On a line of its own, however long: it is there to be copied.
+        words.push(format!("           {command}"));
         lines.extend(words.iter().map(|line| paint::alarm(line)));
     }
     if answer.promises.is_empty() && answer.crews.is_empty() {
@@ -111,14 +110,15 @@ pub fn page(answer: &AssessPlanResponse, plan: &Plan, clock: Clock, width: usize
     lines.join("\n") + "\n"
 }
 
-/// The command that finds a way on: a published plan is gone on from, a draft is made again.
-fn way_on(plan: &Plan, jobs: &[&str]) -> String {
+/// What to do, and the command that does it: a published plan is gone on from, a draft is made again.
+fn way_on(plan: &Plan, jobs: &[&str]) -> (&'static str, String) {
     let day = day_plain(plan.day.as_ref());
     if plan.state() == PlanState::Published {
         let jobs = jobs.join(", ");
-        format!("ways on: forenoon replan {day} --cause \"not as planned: {jobs}\"")
+        let command = format!("forenoon replan {day} --cause \"not as planned: {jobs}\"");
+        ("ways on", command)
     } else {
-        format!("plan it again: forenoon plan {day}")
+        ("plan it again", format!("forenoon plan {day}"))
     }
 }
 
@@ -256,12 +256,15 @@ mod tests {
         let mut plan = plan();
         assert_eq!(
             way_on(&plan, &["j-birch", "j-weld"]),
-            "ways on: forenoon replan 2027-04-20 --cause \"not as planned: j-birch, j-weld\""
+            (
+                "ways on",
+                "forenoon replan 2027-04-20 --cause \"not as planned: j-birch, j-weld\"".to_owned()
+            )
         );
         plan.state = PlanState::Draft.into();
         assert_eq!(
             way_on(&plan, &["j-birch"]),
-            "plan it again: forenoon plan 2027-04-20"
+            ("plan it again", "forenoon plan 2027-04-20".to_owned())
         );
     }
 

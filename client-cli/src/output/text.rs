@@ -1,12 +1,14 @@
 //! Lines of text within a width.
 
-/// Wraps a text into lines: the first begins with `first`, the others with as many blanks.
+/// Wraps a text into lines: the first begins with `first`, the others with as many blanks. Ids and dates are not broken at
+/// their hyphens: they are there to be copied.
 pub fn hanging(first: &str, text: &str, width: usize) -> Vec<String> {
     let indent = " ".repeat(textwrap::core::display_width(first));
     let options = textwrap::Options::new(width)
         .initial_indent(first)
         .subsequent_indent(&indent)
-        .break_words(false);
+        .break_words(false)
+        .word_splitter(textwrap::WordSplitter::NoHyphenation);
     textwrap::wrap(text.trim(), options)
         .into_iter()
         .map(|line| line.trim_end().to_owned())

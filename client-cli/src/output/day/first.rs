@@ -134,13 +134,18 @@ fn tagged_aboard(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
             continue;
         };
         let words = format!(
-            "{} ({}) is tagged out and still in {}'s load-out; re-plan: forenoon replan {planned} --cause \"{}\"",
+            "{} ({}) is tagged out and still in {}'s load-out; re-plan:",
             tag.unit_display_name,
             id(&tag.unit),
             crew.crew_display_name,
-            id(&tag.name),
         );
         remark(lines, "!!", &words, width, paint::alarm);
+        // On a line of its own, however long: it is there to be copied.
+        let command = format!(
+            "     forenoon replan {planned} --cause \"{}\"",
+            id(&tag.name)
+        );
+        lines.push(paint::alarm(&command));
     }
 }
 

@@ -170,6 +170,10 @@ fn a_re_plan_is_offered_for_the_plans_own_day_while_crews_go_by_it() {
         page.contains("re-plan: forenoon replan 2027-04-20 --cause \"t-7\""),
         "{page}"
     );
+    // It can be copied as it stands, however narrow the screen.
+    let page = stripped_at(72, &plan, &tags(), &[]);
+    let command = "forenoon replan 2027-04-20 --cause \"t-7\"";
+    assert!(page.lines().any(|line| line.trim() == command), "{page}");
     plan.state = PlanState::Draft.into();
     assert!(!offered(&plan), "a draft is planned again");
     plan.state = PlanState::Published.into();
