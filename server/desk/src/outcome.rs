@@ -194,7 +194,8 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, parts: &mut PlanPar
         later_yard_calls: YardStops(calls.collect()),
         breaks: Some(breaks(inputs, crew_id, plan)),
     });
-    if !goes_out {
+    let worked = inputs.worked_by(crew_id);
+    if !goes_out && worked.is_empty() {
         return;
     }
     let before = parts.stops.len();
@@ -203,7 +204,6 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, parts: &mut PlanPar
             stop_rows(rows, crew, position, stop, (*job, tasks), parts);
         }
     }
-    let worked = inputs.worked_by(crew_id);
     let tasks = parts.stops[before..]
         .iter()
         .flat_map(|stop| as_worked(inputs, stop))

@@ -390,3 +390,27 @@ fn what_was_done_with_half_a_tool_that_is_out_counts_once() {
     let third = proposals(&day).swap_remove(0);
     assert_eq!(ran(&third), ran(&second));
 }
+
+/// Guards the same for a crew that goes home after it: others do all that is left.
+#[test]
+fn what_was_worked_is_told_of_a_crew_without_stops() {
+    let (stop, mower, at) = mowing();
+    let day = later(
+        at,
+        |inputs| {
+            begun(&stop)(inputs);
+            tag_out(inputs, &mower, at);
+        },
+        Disruptions {
+            absent_crews: vec![stop.crew_id.clone()],
+            ..Disruptions::default()
+        },
+    );
+    for plan in proposals(&day) {
+        let mut stops = plan.parts.stops.iter();
+        assert!(stops.all(|later| later.crew_id != stop.crew_id));
+        let row = plan.day_of(&stop.crew_id).expect("its day");
+        let told = row.exposure.as_ref().expect("exposure");
+        assert!(!told.parts.is_empty(), "{row:?}");
+    }
+}
