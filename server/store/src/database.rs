@@ -20,9 +20,15 @@ use crate::relay::{Outgoing, relay};
 pub const WRITE_ATTEMPTS_MAX: u32 = 24;
 /// Attempts after which a write keeps others out until it is through.
 const LOST_TURNS_MAX: u32 = 6;
-/// Keeps others from taking numbers for their events, which all do last, in whatever branch. Not a statement that a
+/// Keeps others from taking numbers for their events, which all do last, in whatever branch. Not statements that a
 /// transaction's view of the database begins with: what others write until the lock is given is seen.
-const KEEP_OTHERS_OUT: &str = "LOCK TABLE branch_sequence IN SHARE ROW EXCLUSIVE MODE";
+///
+/// Whoever takes a number meanwhile stands behind the one that waits for the lock. So it waits no longer than a moment for
+/// a transaction that has taken its number and does not end, lets the others by, and tries again. What the transaction
+/// itself waits for afterwards, it waits for as usual.
+const KEEP_OTHERS_OUT: &str = "SET LOCAL lock_timeout = '1s'; \
+     LOCK TABLE branch_sequence IN SHARE ROW EXCLUSIVE MODE; \
+     SET LOCAL lock_timeout TO DEFAULT";
 /// Longest pause before the second attempt; it doubles from attempt to attempt.
 const FIRST_PAUSE_MAX: Duration = Duration::from_millis(4);
 /// Longest pause before any: those who wait longer than others write are no nearer to their turn.

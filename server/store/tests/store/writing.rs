@@ -3,7 +3,7 @@
 
 use std::collections::BTreeSet;
 use std::sync::Mutex;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 use std::time::Duration;
 
 use forenoon_store::entity::branch;
@@ -234,6 +234,125 @@ impl Write for TakeOne<'_> {
 
     async fn run(&self, transaction: &DatabaseTransaction) -> Result<i64, StoreError> {
         take_numbers(transaction, self.0, 1).await
+    }
+}
+
+/// Has the number of a branch that it brings in, and does not end before it is told.
+struct BringIn<'a> {
+    has_number: &'a Notify,
+    end: &'a Notify,
+}
+
+impl Write for BringIn<'_> {
+    type Output = i64;
+    type Error = StoreError;
+
+    fn is_without_rivals(&self) -> bool {
+        true
+    }
+
+    async fn run(&self, transaction: &DatabaseTransaction) -> Result<i64, StoreError> {
+        let number = take_numbers(transaction, "north", 1).await?;
+        self.has_number.notify_one();
+        self.end.notified().await;
+        Ok(number)
+    }
+}
+
+/// Loses so many turns that it wants the numbers for itself, and is lucky then.
+struct LosesTurns(AtomicU32);
+
+impl Write for LosesTurns {
+    type Output = i64;
+    type Error = StoreError;
+
+    async fn run(&self, transaction: &DatabaseTransaction) -> Result<i64, StoreError> {
+        if self.0.fetch_add(1, Ordering::Relaxed) < 6 {
+            let detail = "lost its turn".to_owned();
+            return Err(StoreError::Contention { detail });
+        }
+        take_numbers(transaction, "west", 1).await
+    }
+}
+
+/// Waits until somebody stands before the numbers to be alone with them.
+async fn somebody_wants_to_be_alone(database: &Database) {
+    loop {
+        let waiting = Statement::from_string(
+            DatabaseBackend::Postgres,
+            "SELECT 1 FROM pg_locks WHERE relation = 'branch_sequence'::regclass \
+             AND mode = 'ShareRowExclusiveLock' AND NOT granted",
+        );
+        let found = database.read().query_one_raw(waiting).await;
+        if found.expect("the locks").is_some() {
+            return;
+        }
+        tokio::time::sleep(Duration::from_millis(5)).await;
+    }
+}
+
+/// Guards all branches against one whose write has its number and does not end, and another's that wants to be alone with
+/// the numbers meanwhile: nobody stands behind the two of them until the first ends.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn who_waits_to_be_alone_lets_others_by() {
+    /// Far more than it takes; without an end it would be met.
+    const LONGEST: Duration = Duration::from_mins(1);
+    let bench = Bench::postgres().await;
+    let (has_number, end) = (Notify::new(), Notify::new());
+    let bring_in = BringIn {
+        has_number: &has_number,
+        end: &end,
+    };
+    let loses_turns = LosesTurns(AtomicU32::new(0));
+    let first = bench.database.write("north", &bring_in);
+    let second = async {
+        has_number.notified().await;
+        bench.database.write("west", &loses_turns).await
+    };
+    let others = async {
+        somebody_wants_to_be_alone(&bench.database).await;
+        let written = bench.database.write("south", &TakeOne("south")).await;
+        end.notify_one();
+        written
+    };
+    let all = tokio::time::timeout(LONGEST, async { tokio::join!(first, second, others) });
+    let (first, second, others) = all.await.expect("nobody waits for ever");
+    assert_eq!(others.expect("written while the first stands"), 1);
+    assert_eq!(first.expect("written"), 1);
+    assert_eq!(second.expect("written once it could be alone"), 1);
+}
+
+/// Tells how long a statement may wait for a lock, once it has lost its turns.
+struct WaitsForLocks(AtomicU32);
+
+impl Write for WaitsForLocks {
+    type Output = String;
+    type Error = StoreError;
+
+    async fn run(&self, transaction: &DatabaseTransaction) -> Result<String, StoreError> {
+        if self.0.fetch_add(1, Ordering::Relaxed) < 6 {
+            let detail = "lost its turn".to_owned();
+            return Err(StoreError::Contention { detail });
+        }
+        let shown = Statement::from_string(DatabaseBackend::Postgres, "SHOW lock_timeout");
+        let row = transaction.query_one_raw(shown).await?.expect("a row");
+        Ok(row.try_get_by_index(0)?)
+    }
+}
+
+/// What is bounded is the wait to be alone, and nothing that the work waits for itself: that stays as the address has it.
+#[tokio::test]
+async fn only_the_wait_to_be_alone_is_short() {
+    let bench = Bench::postgres().await;
+    let options = DatabaseOptions {
+        url: format!("{}&options=-c%20lock_timeout%3D7min", bench.options.url),
+        ..bench.options.clone()
+    };
+    let patient = Database::open(&options).await.expect("a server");
+    for (database, shown) in [(&bench.database, "0"), (&patient, "7min")] {
+        let waits = WaitsForLocks(AtomicU32::new(0));
+        let told = database.write("north", &waits).await;
+        assert_eq!(told.expect("told"), shown);
     }
 }
 
