@@ -35,6 +35,7 @@ mod m20261129_000005_load_out_spells;
 mod m20261130_000001_access_key;
 mod m20261130_000002_breaks;
 mod m20261130_000004_visit_ended_by_plan;
+mod m20261130_000005_photo_subject_by_photo;
 mod rebuild;
 
 pub use guard::PREFIX as GUARD_PREFIX;
@@ -76,6 +77,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261130_000001_access_key::Migration),
             Box::new(m20261130_000002_breaks::Migration),
             Box::new(m20261130_000004_visit_ended_by_plan::Migration),
+            Box::new(m20261130_000005_photo_subject_by_photo::Migration),
         ]
     }
 }

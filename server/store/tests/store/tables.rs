@@ -1,4 +1,4 @@
-//! Which tables travel with a branch.
+//! Which tables travel with a branch, and how rows are found in them.
 
 use forenoon_store::rows::TABLES;
 use forenoon_store::sea_orm::{ConnectionTrait, DbBackend, Statement};
@@ -44,4 +44,25 @@ async fn every_table_with_a_branch_travels() {
         assert_eq!(owned, told);
     })
     .await;
+}
+
+/// Guards the deletion of photographs: a foreign key looks for what a photograph is of by the photograph, for each that goes.
+#[tokio::test]
+async fn what_a_photograph_is_of_is_found_by_the_photograph() {
+    let bench = Bench::sqlite().await;
+    let query = "EXPLAIN QUERY PLAN SELECT create_time FROM photo_subject WHERE branch_id = 'north' AND sha256 = 'a'";
+    let steps = bench
+        .database
+        .read()
+        .query_all_raw(Statement::from_string(DbBackend::Sqlite, query))
+        .await
+        .expect("a plan");
+    let steps: Vec<String> = steps
+        .iter()
+        .map(|step| step.try_get("", "detail").expect("words"))
+        .collect();
+    assert!(
+        steps[0].ends_with("(branch_id=? AND sha256=?)"),
+        "{steps:?}"
+    );
 }
