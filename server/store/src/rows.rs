@@ -2,6 +2,8 @@
 //!
 //! Rows are JSON as their entities write them, the same on both databases.
 
+use std::collections::BTreeSet;
+
 use futures::stream::{BoxStream, StreamExt};
 use sea_orm::{
     ActiveModelTrait, ColumnTrait, Condition, DatabaseTransaction, EntityTrait, IntoActiveModel,
@@ -17,7 +19,7 @@ use crate::entity::{
     plan_stop, plan_unplanned, site, site_case, tag_out, unit, unit_hours, unit_service, visit,
     worker,
 };
-use crate::error::StoreError;
+use crate::error::{StoreError, UniqueRule};
 use crate::value::PlanState;
 
 /// Rows of one statement: the databases bound their variables, and no table has 60 columns.
@@ -28,6 +30,9 @@ const TEXT_PER_STATEMENT_FROM: usize = 8 << 20;
 
 /// Tables of earlier schemas, whose rows say what others say too: these are passed over.
 const GONE_TABLES: [&str; 1] = ["plan_stop_unit"];
+
+/// Tables that have one row for each branch.
+pub const ONE_FOR_EACH_BRANCH: [&str; 2] = ["branch", "branch_sequence"];
 
 /// Why rows cannot be brought in.
 #[derive(Debug, thiserror::Error)]
@@ -43,14 +48,29 @@ pub enum FillError {
         /// What is wrong.
         cause: serde_json::Error,
     },
+    /// A second row of a table that has one for each branch.
+    #[error("a second row of {0}, which has one for each branch")]
+    Second(&'static str),
+    /// A row that breaks a unique rule, with one before it or with one that is in the database.
+    #[error("row of {table}: unique rule {rule:?} broken")]
+    Unique {
+        /// The table.
+        table: &'static str,
+        /// The rule.
+        rule: UniqueRule,
+    },
     /// The database.
     #[error(transparent)]
     Store(#[from] StoreError),
 }
 
-impl From<sea_orm::DbErr> for FillError {
-    fn from(error: sea_orm::DbErr) -> Self {
-        Self::Store(error.into())
+impl FillError {
+    /// What the database said to rows of a table.
+    fn of(table: &'static str, error: sea_orm::DbErr) -> Self {
+        match StoreError::from(error) {
+            StoreError::Unique(rule) => Self::Unique { table, rule },
+            error => Self::Store(error),
+        }
     }
 }
 
@@ -183,14 +203,17 @@ where
 {
     let mut models = Vec::with_capacity(rows.len());
     for row in rows {
-        let model: E::Model =
-            serde_json::from_value(row).map_err(|cause| FillError::Row { table, cause })?;
-        models.push(model.into_active_model());
+        models.push(model::<E::Model>(table, row)?.into_active_model());
     }
     E::insert_many(models)
         .exec_without_returning(transaction)
-        .await?;
+        .await
+        .map_err(|error| FillError::of(table, error))?;
     Ok(())
+}
+
+fn model<M: DeserializeOwned>(table: &'static str, row: Value) -> Result<M, FillError> {
+    serde_json::from_value(row).map_err(|cause| FillError::Row { table, cause })
 }
 
 /// Characters of a row's texts, those within lists and objects too, and one for every other value.
@@ -209,7 +232,9 @@ fn text_in(value: &Value) -> usize {
 /// Fills an empty branch, table by table in the order of [`TABLES`].
 ///
 /// The schema's guards stand all the while: plans come in as drafts with their parts, are published as they were, and
-/// only then come the tags of units that have gone out of service since.
+/// only then come the tags of units that have gone out of service since. The branch's last number comes in at the very
+/// end: a transaction that has written one keeps those waiting that want to be alone with the numbers, and all behind
+/// them, whatever their branch.
 #[derive(Debug, Default)]
 pub struct Filler {
     place: usize,
@@ -217,6 +242,10 @@ pub struct Filler {
     /// Characters of text in them.
     text: usize,
     plans: Vec<plan::Model>,
+    /// The branch's last number.
+    last_number: Option<branch_sequence::Model>,
+    /// Tables of one row that have theirs.
+    single: BTreeSet<&'static str>,
 }
 
 impl Filler {
@@ -245,6 +274,16 @@ impl Filler {
             }
             self.place = place;
         }
+        let single = ONE_FOR_EACH_BRANCH.into_iter().find(|one| *one == table);
+        if let Some(table) = single
+            && !self.single.insert(table)
+        {
+            return Err(FillError::Second(table));
+        }
+        if place == place_of("branch_sequence") {
+            self.last_number = Some(model("branch_sequence", row)?);
+            return Ok(());
+        }
         let row = if place == place_of("plan") {
             self.draft(row)?
         } else {
@@ -265,7 +304,14 @@ impl Filler {
     /// As [`Filler::add`].
     pub async fn finish(mut self, transaction: &DatabaseTransaction) -> Result<(), FillError> {
         self.flush(transaction).await?;
-        self.settle_plans(transaction).await
+        self.settle_plans(transaction).await?;
+        if let Some(last) = self.last_number.take() {
+            branch_sequence::Entity::insert(last.into_active_model())
+                .exec_without_returning(transaction)
+                .await
+                .map_err(|error| FillError::of("branch_sequence", error))?;
+        }
+        Ok(())
     }
 
     async fn flush(&mut self, transaction: &DatabaseTransaction) -> Result<(), FillError> {
@@ -280,18 +326,17 @@ impl Filler {
 
     /// The plan as it began; as it is in the end is kept for later.
     fn draft(&mut self, row: Value) -> Result<Value, FillError> {
-        let fault = |cause| FillError::Row {
-            table: "plan",
-            cause,
-        };
-        let plan: plan::Model = serde_json::from_value(row).map_err(fault)?;
+        let plan: plan::Model = model("plan", row)?;
         let draft = plan::Model {
             state: PlanState::Draft,
             publish_time: None,
             ..plan.clone()
         };
         self.plans.push(plan);
-        serde_json::to_value(draft).map_err(fault)
+        serde_json::to_value(draft).map_err(|cause| FillError::Row {
+            table: "plan",
+            cause,
+        })
     }
 
     /// Takes plans to where they stood in the end. Those that were replaced go first, each out of the way of the next: an
@@ -322,7 +367,8 @@ async fn settle(transaction: &DatabaseTransaction, plan: &plan::Model) -> Result
         step.into_active_model()
             .reset_all()
             .update(transaction)
-            .await?;
+            .await
+            .map_err(|error| FillError::of("plan", error))?;
     }
     Ok(())
 }

@@ -164,6 +164,34 @@ async fn rows_that_break_a_rule_are_told_by_their_line() {
     .await;
 }
 
+/// A row that comes twice is told by its line and as what it is, and not as one that another server brought in meanwhile.
+#[tokio::test]
+async fn a_row_that_comes_twice_is_told_by_its_line() {
+    let source = House::on_sqlite().await;
+    furnish(&source).await;
+    let sound = lines(&export(&source).await);
+    on_both(async |house| {
+        for (table, words) in [
+            ("crew", "in crew, one key twice"),
+            ("branch", "a second row of branch"),
+            ("branch_sequence", "a second row of branch_sequence"),
+        ] {
+            let mut wrong = sound.clone();
+            let row = wrong.iter().position(|line| line["table"] == table);
+            let row = row.expect("a row");
+            wrong.insert(row + 1, wrong[row].clone());
+            let refused = import(house, &whole(wrong)).await.expect_err("twice");
+            let [(field, reason)] = <[_; 1]>::try_from(faults(&refused)).expect("one fault");
+            assert!(field.starts_with("lines["), "{field}");
+            assert_eq!(reason, "CONFLICT");
+            assert!(refused.message().contains(words), "{refused:?}");
+            assert_eq!(house.counts().await, [0; 4]);
+        }
+        import(house, &whole(sound.clone())).await.expect("sound");
+    })
+    .await;
+}
+
 /// The record of a deleted branch is kept, so that the same branch cannot come back beside it; it is said what can be done.
 #[tokio::test]
 async fn a_branch_that_was_deleted_here_comes_in_elsewhere_only() {

@@ -9,7 +9,7 @@ use std::sync::{Mutex, PoisonError};
 
 use chrono::{DateTime, Utc};
 use forenoon_store::entity::{audit_entry, branch};
-use forenoon_store::rows::{FillError, Filler};
+use forenoon_store::rows::{FillError, Filler, ONE_FOR_EACH_BRANCH};
 use forenoon_store::sea_orm::{
     ColumnTrait, DatabaseTransaction, EntityTrait, PaginatorTrait, QueryFilter,
 };
@@ -293,10 +293,20 @@ impl ImportBranch {
 
 fn refused(lines: &Lines<File>, error: FillError) -> Error {
     match error {
-        // A key may have been taken meanwhile, by the same branch brought in through another server. Any other rule is
-        // broken by the rows themselves: it would be broken again however often they came.
-        FillError::Store(StoreError::Unique(rule)) if rule != UniqueRule::Key => {
-            let words = format!("has, with those before it, {}", held_twice(rule));
+        // The branch's own key may have been taken meanwhile, by the same branch brought in through another server. Any other
+        // key and rule is broken by the rows themselves: it would be broken again however often they came.
+        FillError::Unique {
+            table,
+            rule: UniqueRule::Key,
+        } if ONE_FOR_EACH_BRANCH.contains(&table) => {
+            Error::Store(StoreError::Unique(UniqueRule::Key))
+        }
+        FillError::Unique { table, rule } => {
+            let words = format!("has, with those before it in {table}, {}", held_twice(rule));
+            lines.fault(Reason::Conflict, words)
+        }
+        FillError::Second(_) => {
+            let words = format!("is {error}");
             lines.fault(Reason::Conflict, words)
         }
         FillError::Store(error) => Error::Store(error),

@@ -4,7 +4,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use forenoon_migrations::{Migrator, MigratorTrait};
-use forenoon_store::entity::{plan, plan_crew_day, plan_load_out, unit};
+use forenoon_store::entity::{branch_sequence, plan, plan_crew_day, plan_load_out, unit};
 use forenoon_store::rows::{FillError, Filler, TABLES, rows};
 use forenoon_store::sea_orm::{
     self, ConnectionTrait, DatabaseConnection, DatabaseTransaction, DbBackend, DbErr, EntityTrait,
@@ -16,7 +16,7 @@ use futures::StreamExt;
 use serde_json::{Value, json};
 use tempfile::TempDir;
 
-use crate::bench::{Bench, on_both, spell_row, tag_row, visit_row};
+use crate::bench::{Bench, branch_row, on_both, spell_row, tag_row, visit_row};
 
 /// The last migration before there were exports.
 const BEFORE_EXPORTS: &str = "m20261125_000014_site_case";
@@ -45,6 +45,7 @@ impl Write for Fill<'_> {
     async fn run(&self, transaction: &DatabaseTransaction) -> Result<(), StoreError> {
         let known = |error: FillError| match error {
             FillError::Store(error) => error,
+            FillError::Unique { rule, .. } => StoreError::Unique(rule),
             fault => StoreError::Other(DbErr::Custom(fault.to_string())),
         };
         let mut filler = Filler::default();
@@ -114,6 +115,86 @@ async fn two_published_plans_for_a_day_are_refused() {
         "{refused:?}"
     );
     assert_eq!(all_rows(&other).await, []);
+}
+
+/// Brings rows in and tells the branch's last number before the end and after it; none where there is none yet.
+struct FillAndLook<'a>(&'a [Row]);
+
+impl Write for FillAndLook<'_> {
+    type Output = [Option<i64>; 2];
+    type Error = StoreError;
+
+    async fn run(&self, transaction: &DatabaseTransaction) -> Result<Self::Output, StoreError> {
+        let last = async || {
+            let row = branch_sequence::Entity::find_by_id("north")
+                .one(transaction)
+                .await;
+            row.expect("read").map(|row| row.last_seq)
+        };
+        let mut filler = Filler::default();
+        for (table, row) in self.0 {
+            let added = filler.add(transaction, table, row.clone()).await;
+            added.expect("a row");
+        }
+        let before = last().await;
+        filler.finish(transaction).await.expect("the end");
+        Ok([before, last().await])
+    }
+}
+
+/// Guards the writes of other branches: who has written a number stands in the way of those that want to be alone with
+/// them, so that a branch that is brought in writes its own last, after whatever comes behind it in the file.
+#[tokio::test]
+async fn the_last_number_is_brought_in_at_the_end() {
+    on_both(async |bench| {
+        let event = json!({
+            "branch_id": "north", "seq": 41, "subject": "branches/north", "kind": "branch.updated",
+            "body": {}, "at": "2027-04-20T11:45:00Z",
+        });
+        let rows = [
+            ("branch", serde_json::to_value(branch_row()).expect("JSON")),
+            (
+                "branch_sequence",
+                json!({ "branch_id": "north", "last_seq": 41 }),
+            ),
+            ("outbox_event", event),
+        ];
+        let written = bench.database.write("north", &FillAndLook(&rows)).await;
+        assert_eq!(written.expect("brought in"), [None, Some(41)]);
+    })
+    .await;
+}
+
+/// A branch has one row of its own and one last number: a second is told where it stands, not as one taken by others.
+#[tokio::test]
+async fn a_second_row_where_there_is_one_is_refused() {
+    struct Second(Row);
+
+    impl Write for Second {
+        type Output = bool;
+        type Error = StoreError;
+
+        async fn run(&self, transaction: &DatabaseTransaction) -> Result<bool, StoreError> {
+            let (table, row) = &self.0;
+            let mut filler = Filler::default();
+            let first = filler.add(transaction, table, row.clone()).await;
+            first.expect("the first");
+            let second = filler.add(transaction, table, row.clone()).await;
+            Ok(matches!(second, Err(FillError::Second(told)) if told == *table))
+        }
+    }
+
+    let bench = Bench::sqlite().await;
+    for row in [
+        ("branch", serde_json::to_value(branch_row()).expect("JSON")),
+        (
+            "branch_sequence",
+            json!({ "branch_id": "north", "last_seq": 41 }),
+        ),
+    ] {
+        let refused = bench.database.write("north", &Second(row)).await;
+        assert!(refused.expect("tried"));
+    }
 }
 
 /// The columns of each table, on a schema that ends with a migration.
