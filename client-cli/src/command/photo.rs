@@ -176,6 +176,11 @@ async fn fetch(desk: &BranchDesk, sha256: &str, to: &Path) -> Result<(), Failure
         sha256: sha256.to_owned(),
     };
     let (_, bytes) = desk.link.download_photo(request).await?;
+    if !is_whole(&bytes) {
+        return Err(Failure::Other(format!(
+            "the photograph {sha256} did not come whole; nothing is written"
+        )));
+    }
     std::fs::write(to, bytes).map_err(|cause| fault(to, &cause))?;
     desk.screen.say(&format!("written to {}", to.display()));
     Ok(())
@@ -219,6 +224,16 @@ fn media_type(bytes: &[u8]) -> Option<&'static str> {
     }
 }
 
+/// Whether what came has the end of a picture. Servers tell where a photograph goes while it is read; those of earlier
+/// versions did not.
+fn is_whole(bytes: &[u8]) -> bool {
+    match media_type(bytes) {
+        Some("image/jpeg") => bytes.windows(2).any(|pair| pair == [0xFF, 0xD9]),
+        Some(_) => bytes.ends_with(b"IEND\xAE\x42\x60\x82"),
+        None => false,
+    }
+}
+
 fn fault(file: &Path, cause: &std::io::Error) -> Failure {
     Failure::File {
         path: file.display().to_string(),
@@ -236,5 +251,17 @@ mod tests {
         assert_eq!(media_type(b"\x89PNG\r\n"), Some("image/png"));
         assert_eq!(media_type(b"GIF89a"), None);
         assert_eq!(media_type(b""), None);
+    }
+
+    #[test]
+    fn what_came_in_part_is_told() {
+        let jpeg = b"\xff\xd8\xff\xe0\0\x10JFIF\0\xff\xd9";
+        let png = b"\x89PNG\r\n\x1a\n\0\0\0\0IEND\xae\x42\x60\x82";
+        for whole in [&jpeg[..], png] {
+            assert!(is_whole(whole));
+            for length in 0..whole.len() {
+                assert!(!is_whole(&whole[..length]), "{length} of {whole:?}");
+            }
+        }
     }
 }

@@ -4,13 +4,18 @@
 use forenoon_proto::v1;
 use forenoon_proto::v1::upload_photo_request::Part;
 use forenoon_store::entity::{photo, photo_part, photo_subject};
-use forenoon_store::sea_orm::{EntityTrait, PaginatorTrait};
+use forenoon_store::sea_orm::{
+    ConnectionTrait, DatabaseBackend, DatabaseTransaction, EntityTrait, PaginatorTrait, Statement,
+};
 use forenoon_store::value::JobState;
+use forenoon_store::{StoreError, Write};
 use sha2::{Digest, Sha256};
+use tokio::sync::Notify;
 use tokio_stream::StreamExt;
 use tonic::Status;
 
 use crate::booking::job_client;
+use crate::cluster::Cluster;
 use crate::house::{House, on_both};
 use crate::motion::{Word, at, cases, furnish, job_name, report, visits, why};
 use crate::rows;
@@ -249,6 +254,20 @@ async fn a_walk_makes_its_photographs_the_jobs_own() {
     .await;
 }
 
+/// Guards whoever reads a photograph while it goes: what ends well is whole.
+#[tokio::test]
+async fn a_photograph_that_goes_while_it_is_read_is_told() {
+    on_both(async |house: &House| {
+        furnish(house).await;
+        let bytes = jpeg();
+        let sha256 = upload(house, parts(header(&bytes), &bytes)).await;
+        let sha256 = sha256.expect("stored");
+        rows::execute(house, "DELETE FROM photo_part WHERE position = 2").await;
+        assert_eq!(why(download(house, &sha256).await), "NOT_FOUND");
+    })
+    .await;
+}
+
 async fn delete_job(house: &House, job: &str) {
     let request = v1::DeleteJobRequest {
         name: job_name(job),
@@ -388,6 +407,73 @@ async fn photographs_are_found_again_by_what_they_are_of() {
         assert_eq!(none.photos, []);
     })
     .await;
+}
+
+/// Deletes a photograph between the two reads of a list: the second is kept waiting until it has gone.
+struct DeleteMeanwhile {
+    sha256: String,
+    kept_waiting: Notify,
+}
+
+impl Write for DeleteMeanwhile {
+    type Output = ();
+    type Error = StoreError;
+
+    async fn run(&self, transaction: &DatabaseTransaction) -> Result<(), StoreError> {
+        let lock = "LOCK TABLE photo IN ACCESS EXCLUSIVE MODE";
+        transaction.execute_unprepared(lock).await?;
+        self.kept_waiting.notify_one();
+        let waiting = "SELECT 1 FROM pg_locks WHERE relation = 'photo'::regclass AND NOT granted";
+        loop {
+            let waiting = Statement::from_string(DatabaseBackend::Postgres, waiting);
+            if transaction.query_one_raw(waiting).await?.is_some() {
+                break;
+            }
+            tokio::time::sleep(std::time::Duration::from_millis(5)).await;
+        }
+        let key = ("north".to_owned(), self.sha256.clone());
+        photo::Entity::delete_by_id(key).exec(transaction).await?;
+        Ok(())
+    }
+}
+
+/// Guards a list against a photograph that goes while it is read: a page that is not full would be taken for the last.
+#[tokio::test]
+async fn a_photograph_that_goes_meanwhile_does_not_end_the_list() {
+    let house = House::on(Cluster::start().expect("PostgreSQL is installed")).await;
+    furnish(&house).await;
+    let mut sha256s = Vec::new();
+    for (job, length) in [("j-1", 700), ("j-2", 800), ("j-3", 900)] {
+        let mut bytes = jpeg();
+        bytes.truncate(length);
+        bytes.extend(b"\xff\xd9");
+        let header = v1::PhotoHeader {
+            subject: job_name(job),
+            ..header(&bytes)
+        };
+        sha256s.push(upload(&house, parts(header, &bytes)).await.expect("stored"));
+    }
+    let delete = DeleteMeanwhile {
+        sha256: sha256s[0].clone(),
+        kept_waiting: Notify::new(),
+    };
+    let subjects = ["j-1", "j-2", "j-3"].map(job_name);
+    let page = async {
+        delete.kept_waiting.notified().await;
+        listed(&house, &subjects, 1, "").await
+    };
+    let (deleted, page) = tokio::join!(house.database.write("north", &delete), page);
+    deleted.expect("deleted");
+    let page = page.expect("a page");
+    assert_eq!(page.photos[0].sha256, sha256s[0]);
+    let rest = listed(&house, &subjects, 0, &page.next_page_token).await;
+    let rest: Vec<String> = rest
+        .expect("the rest")
+        .photos
+        .into_iter()
+        .map(|photo| photo.sha256)
+        .collect();
+    assert_eq!(rest, sha256s[1..]);
 }
 
 #[tokio::test]

@@ -148,14 +148,15 @@ impl VisitApi {
         let (branch, sha256) = checks.finish(branch.zip(sha256))?;
         let photo = work::photo::get(self.0.database.read(), &branch, &sha256).await?;
         let database = self.0.database.clone();
-        let parts = stream::try_unfold(0_i32, move |position| {
+        let parts = stream::try_unfold((0_i32, 0_usize), move |(position, sent)| {
             let database = database.clone();
-            let (branch, sha256) = (branch.clone(), sha256.clone());
+            let photo = photo.clone();
             async move {
-                let part = work::photo::part(database.read(), &branch, &sha256, position)
+                let part = work::photo::part(database.read(), &photo, position, sent)
                     .await
                     .map_err(status)?;
                 Ok(part.map(|chunk| {
+                    let sent = sent + chunk.len();
                     let media_type = if position == 0 {
                         media_word(photo.media_type).to_owned()
                     } else {
@@ -163,7 +164,7 @@ impl VisitApi {
                     };
                     (
                         v1::DownloadPhotoResponse { media_type, chunk },
-                        position + 1,
+                        (position + 1, sent),
                     )
                 }))
             }

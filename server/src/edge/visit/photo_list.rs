@@ -47,13 +47,14 @@ impl VisitApi {
         });
         let page = checks.page("ListPhotos", &query, page_size, &page_token);
         let ((branch, subjects), page) = checks.finish(branch.zip(subjects).zip(page))?;
-        let read = self.0.database.read();
-        work::branch::get(read, &branch).await?;
+        let read = self.0.database.begin_read().await?;
+        work::branch::get(&read, &branch).await?;
         let after = page.after.as_deref().and_then(|key| match key {
             [subject, sha256] => Some((subject.as_str(), sha256.as_str())),
             _ => None,
         });
-        let rows = work::photo::list(read, &branch, &subjects, after, page.limit()).await?;
+        let rows = work::photo::list(&read, &branch, &subjects, after, page.limit()).await?;
+        read.commit().await?;
         let (rows, next_page_token) = page.cut(rows, |(link, _)| {
             vec![link.subject.clone(), link.sha256.clone()]
         });

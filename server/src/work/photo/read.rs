@@ -4,7 +4,8 @@ use std::collections::HashMap;
 
 use forenoon_store::entity::{photo, photo_part, photo_subject};
 use forenoon_store::sea_orm::{
-    ColumnTrait, Condition, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
+    ColumnTrait, Condition, ConnectionTrait, DatabaseTransaction, EntityTrait, QueryFilter,
+    QueryOrder, QuerySelect,
 };
 
 use crate::work::Error;
@@ -21,15 +22,16 @@ pub async fn get(
     photo::Entity::find_by_id((branch.to_owned(), sha256.to_owned()))
         .one(connection)
         .await?
-        .ok_or_else(|| Error::not_found(format!("the photograph {sha256} of branches/{branch}")))
+        .ok_or_else(|| missing(branch, sha256))
 }
 
-/// At most `limit` photographs of some subjects, resource names, by subject and name, from the first after `after`.
+/// At most `limit` photographs of some subjects, resource names, by subject and name, from the first after `after`. Read
+/// in one transaction, for a photograph that goes in between would make the page look like the last.
 ///
 /// # Errors
 /// Those of the database.
 pub async fn list(
-    connection: &impl ConnectionTrait,
+    transaction: &DatabaseTransaction,
     branch: &str,
     subjects: &[String],
     after: Option<(&str, &str)>,
@@ -53,13 +55,13 @@ pub async fn list(
         .order_by_asc(photo_subject::Column::Subject)
         .order_by_asc(photo_subject::Column::Sha256)
         .limit(limit)
-        .all(connection)
+        .all(transaction)
         .await?;
     let named = links.iter().map(|link| link.sha256.as_str());
     let photos: HashMap<String, photo::Model> = photo::Entity::find()
         .filter(photo::Column::BranchId.eq(branch))
         .filter(photo::Column::Sha256.is_in(named))
-        .all(connection)
+        .all(transaction)
         .await?
         .into_iter()
         .map(|photo| (photo.sha256.clone(), photo))
@@ -73,20 +75,27 @@ pub async fn list(
         .collect())
 }
 
-/// The bytes of a part of a photograph; none after the last.
+/// The bytes of a part of a photograph, of which the parts before have `read` bytes; none after the last.
 ///
 /// # Errors
-/// Those of the database.
+/// [`Error::NotFound`] where a part is missing, for the photograph has gone since it was found.
 pub async fn part(
     connection: &impl ConnectionTrait,
-    branch: &str,
-    sha256: &str,
+    photo: &photo::Model,
     position: i32,
+    read: usize,
 ) -> Result<Option<Vec<u8>>, Error> {
-    Ok(
-        photo_part::Entity::find_by_id((branch.to_owned(), sha256.to_owned(), position))
-            .one(connection)
-            .await?
-            .map(|part| part.bytes),
-    )
+    if usize::try_from(photo.size_bytes).is_ok_and(|size| read >= size) {
+        return Ok(None);
+    }
+    let key = (photo.branch_id.clone(), photo.sha256.clone(), position);
+    photo_part::Entity::find_by_id(key)
+        .one(connection)
+        .await?
+        .map(|part| Some(part.bytes))
+        .ok_or_else(|| missing(&photo.branch_id, &photo.sha256))
+}
+
+fn missing(branch: &str, sha256: &str) -> Error {
+    Error::not_found(format!("the photograph {sha256} of branches/{branch}"))
 }
