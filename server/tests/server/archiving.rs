@@ -12,7 +12,9 @@ use forenoon_proto::v1::case_service_client::CaseServiceClient;
 use forenoon_proto::v1::transfer_service_client::TransferServiceClient;
 use forenoon_server::work::archive::{ArchivedMonth, archive};
 use forenoon_server::work::bench::settle;
+use forenoon_store::entity::{job, photo, photo_subject};
 use forenoon_store::rows;
+use forenoon_store::sea_orm::{DatabaseBackend, EntityTrait, QueryOrder};
 use futures::StreamExt;
 use serde_json::Value;
 use tempfile::TempDir;
@@ -310,6 +312,14 @@ async fn old_days_go_whole_and_the_rest_is_as_it_was() {
             assert_eq!(found.is_ok(), there, "{}", plans[number]);
         }
 
+        // The files have the customers' data, and are nobody else's to read.
+        #[cfg(unix)]
+        for file in files(folder.path()) {
+            let metadata = std::fs::metadata(file).expect("the file");
+            let mode = std::os::unix::fs::PermissionsExt::mode(&metadata.permissions());
+            assert_eq!(mode & 0o777, 0o600);
+        }
+
         // What is asked every morning has not changed, and no row is lost.
         assert_eq!(recent(house, &plans[3]).await, known.0);
         assert_eq!(hours(&mut api).await, known.1);
@@ -430,6 +440,126 @@ async fn a_run_that_is_cut_off_anywhere_loses_nothing() {
         assert!(gone > 50, "{gone} rows went");
     })
     .await;
+}
+
+/// Stores a photograph of a job, and answers with its SHA-256.
+async fn photograph(house: &House, job: &str, own: u8) -> String {
+    let bytes = [b"\xff\xd8\xff\xe0", &[own][..], b"\xff\xd9"].concat();
+    let header = v1::PhotoHeader {
+        parent: BRANCH.into(),
+        subject: name("jobs", job),
+        media_type: "image/jpeg".into(),
+        size_bytes: i64::try_from(bytes.len()).expect("small"),
+    };
+    let parts = [
+        v1::upload_photo_request::Part::Header(header),
+        v1::upload_photo_request::Part::Chunk(bytes),
+    ];
+    let parts = parts.map(|part| v1::UploadPhotoRequest { part: Some(part) });
+    let answer = Api::of(house)
+        .visits
+        .upload_photo(futures::stream::iter(parts))
+        .await;
+    answer.expect("stored").into_inner().sha256
+}
+
+/// What photographs there are of which job, and all that are kept.
+async fn photographs(house: &House) -> (Vec<(String, String)>, Vec<String>) {
+    let read = house.database.read();
+    let of_jobs = photo_subject::Entity::find()
+        .order_by_asc(photo_subject::Column::Subject)
+        .order_by_asc(photo_subject::Column::Sha256)
+        .all(read)
+        .await
+        .expect("read");
+    let of_jobs = of_jobs
+        .into_iter()
+        .map(|link| (link.subject, link.sha256))
+        .collect();
+    let kept = photo::Entity::find()
+        .order_by_asc(photo::Column::Sha256)
+        .all(read)
+        .await
+        .expect("read");
+    let kept = kept.into_iter().map(|photo| photo.sha256).collect();
+    (of_jobs, kept)
+}
+
+/// Has the database do something when the visit to the first day's job goes, which is after its file was written.
+async fn meanwhile(house: &House, what: &str) {
+    const WHEN: &str =
+        "CREATE TRIGGER meanwhile AFTER DELETE ON visit FOR EACH ROW WHEN (OLD.job_id = 'today-0')";
+    let of_sqlite = house.database.read().get_database_backend() == DatabaseBackend::Sqlite;
+    let sql = if of_sqlite {
+        format!("{WHEN} BEGIN {what}; END")
+    } else {
+        format!(
+            "CREATE FUNCTION meanwhile() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN {what}; RETURN NULL; END $$; \
+             {WHEN} EXECUTE FUNCTION meanwhile()"
+        )
+    };
+    execute(house, &sql).await;
+}
+
+/// The first day's job stays with all its photographs where the database does something meanwhile, and the next run takes
+/// them. `late` says whether the last day's photograph is one of the first's then.
+async fn keeps_its_job(house: &House, what: &str, late: bool) {
+    let folder = TempDir::new().expect("a folder");
+    lived_in(house).await;
+    let [first, last] = ["today-0", "today-3"].map(|id| name("jobs", id));
+    let own = photograph(house, "today-0", 1).await;
+    let other = photograph(house, "today-3", 2).await;
+    let (_, kept) = photographs(house).await;
+    let job_is_there = async || {
+        let key = (ID.to_owned(), "today-0".to_owned());
+        let job = job::Entity::find_by_id(key).one(house.database.read());
+        job.await.expect("read").is_some()
+    };
+    meanwhile(house, what).await;
+
+    run(house, folder.path()).await;
+    let mut of_jobs = vec![(first.clone(), own.clone()), (last.clone(), other.clone())];
+    if late {
+        of_jobs.push((first.clone(), other.clone()));
+    }
+    of_jobs.sort();
+    assert_eq!(photographs(house).await, (of_jobs.clone(), kept));
+    assert!(job_is_there().await);
+
+    house.drop_trigger("meanwhile", "visit").await;
+    run(house, folder.path()).await;
+    assert!(!job_is_there().await);
+    let left = (vec![(last, other.clone())], vec![other]);
+    assert_eq!(photographs(house).await, left);
+    let filed = filed(folder.path());
+    let has = |table: &str, words: [&str; 2]| {
+        let mut rows = filed.iter().filter(|(of, _)| of == table);
+        rows.any(|(_, row)| words.iter().all(|word| row.contains(word)))
+    };
+    for (_, sha256) in of_jobs.iter().filter(|(subject, _)| *subject == first) {
+        assert!(has("photo_subject", [&first, sha256]), "{sha256}");
+    }
+    assert!(has("photo_part", [&own, &own]));
+}
+
+/// Guards a photograph that is stored while the file of its job's month is written.
+#[tokio::test]
+async fn a_photograph_stored_meanwhile_keeps_its_job() {
+    on_both(async |house| {
+        let stored = "INSERT INTO photo_subject (branch_id, subject, sha256, create_time) \
+                      SELECT branch_id, replace(subject, 'today-3', 'today-0'), sha256, create_time \
+                      FROM photo_subject WHERE subject LIKE '%today-3'";
+        keeps_its_job(house, stored, true).await;
+    })
+    .await;
+}
+
+/// Guards a photograph whose row is in the file as it was before.
+#[tokio::test]
+async fn a_photograph_that_changed_meanwhile_keeps_its_job() {
+    let changed = "UPDATE photo SET media_type = 'image/png' WHERE EXISTS (SELECT 1 FROM photo_subject s \
+                   WHERE s.sha256 = photo.sha256 AND s.subject LIKE '%today-0')";
+    keeps_its_job(&House::on_sqlite().await, changed, false).await;
 }
 
 /// Guards a run against a row that no server would take back: the reason names it, nothing goes, and no run leaves a file.

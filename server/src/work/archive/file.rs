@@ -61,7 +61,7 @@ fn create(month: &Month, folder: &Path) -> Result<(PathBuf, File), ArchiveError>
     let mut number = 1;
     loop {
         let path = folder.join(file_name(month, number));
-        match File::create_new(&path) {
+        match create_new(&path) {
             Ok(file) => return Ok((path, file)),
             Err(cause) if cause.kind() == io::ErrorKind::AlreadyExists && number < FILES_MAX => {
                 number += 1;
@@ -69,6 +69,15 @@ fn create(month: &Month, folder: &Path) -> Result<(PathBuf, File), ArchiveError>
             Err(cause) => return Err(ArchiveError::File { path, cause }),
         }
     }
+}
+
+/// A new file that is its owner's alone, as a backup is: it has the month's customers and all that was done for them.
+fn create_new(path: &Path) -> io::Result<File> {
+    let mut options = File::options();
+    options.write(true).create_new(true);
+    #[cfg(unix)]
+    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+    options.open(path)
 }
 
 enum Fault {

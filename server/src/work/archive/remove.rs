@@ -1,11 +1,8 @@
 //! Takes out of the database what is in a file, in one transaction for each day.
 
-use std::collections::BTreeSet;
-
 use chrono::{DateTime, NaiveDate, Utc};
-use forenoon_store::entity::{job, solve_lease};
+use forenoon_store::entity::solve_lease;
 use forenoon_store::rows;
-use forenoon_store::sea_orm::sea_query::{Expr, ExprTrait as _};
 use forenoon_store::sea_orm::{
     ColumnTrait, Condition, DatabaseTransaction, EntityTrait, QueryFilter,
 };
@@ -13,10 +10,10 @@ use futures::StreamExt;
 use serde_json::json;
 
 use super::Month;
-use super::days::{DayRows, PARTS, WITH_PLANS, chunks};
-use super::file::{Filed, of_jobs, photos_of};
+use super::days::{DayRows, PARTS, WITH_PLANS};
+use super::file::Filed;
 use super::record::Numbers;
-use crate::work::photo::unneeded;
+use super::remove_jobs::RemoveJobs;
 use crate::work::plan::{plan_scope, replan_scope};
 use crate::work::{Accepted, Change, Command, Error, branch as branches};
 
@@ -62,7 +59,12 @@ impl Command for RemoveDay<'_> {
             rows::remove(transaction, table, branch, day.with_plans()).await?;
         }
         rows::remove(transaction, "plan", branch, day.of_plans()).await?;
-        count += self.remove_jobs(transaction, &day.going).await?;
+        let jobs = RemoveJobs {
+            transaction,
+            branch,
+            filed: self.filed,
+        };
+        count += jobs.run(&day.going).await?;
         self.forget_leases(transaction).await?;
         let Filed { name, sha256, .. } = self.filed;
         let change = Change {
@@ -105,57 +107,6 @@ impl Counted {
 }
 
 impl RemoveDay<'_> {
-    /// Jobs that the file has as they stand, with the photographs of nothing else.
-    async fn remove_jobs(
-        &self,
-        transaction: &DatabaseTransaction,
-        going: &BTreeSet<String>,
-    ) -> Result<u64, Error> {
-        let branch = self.month.branch.id.as_str();
-        let mut count = 0;
-        for ids in chunks(going) {
-            let mut filed = BTreeSet::new();
-            let which = Condition::all().add(job::Column::Id.is_in(ids));
-            let mut all = rows::rows(transaction, "job", branch, Some(which)).await?;
-            while let Some(row) = all.next().await {
-                let row = row?;
-                let id = row.get("id").and_then(serde_json::Value::as_str);
-                if let Some(id) = id.filter(|_| self.filed.has("job", &row)) {
-                    filed.insert(id.to_owned());
-                }
-            }
-            drop(all);
-            count += self.remove_photos(transaction, &filed).await?;
-            let which = Condition::all().add(job::Column::Id.is_in(filed));
-            count += rows::remove(transaction, "job", branch, which).await?;
-        }
-        Ok(count)
-    }
-
-    async fn remove_photos(
-        &self,
-        transaction: &DatabaseTransaction,
-        jobs: &BTreeSet<String>,
-    ) -> Result<u64, Error> {
-        let branch = self.month.branch.id.as_str();
-        let photos = photos_of(transaction, branch, jobs).await?;
-        if photos.is_empty() {
-            return Ok(0);
-        }
-        let ids: Vec<String> = jobs.iter().cloned().collect();
-        let which = of_jobs(branch, &ids);
-        let mut count = rows::remove(transaction, "photo_subject", branch, which).await?;
-        for sha256 in unneeded(transaction, branch, &photos).await? {
-            let which = Condition::all().add(Expr::col("sha256").eq(sha256));
-            let parts = Counted::of(transaction, self, "photo_part", which.clone()).await?;
-            if parts.filed == parts.rows {
-                count += parts.rows;
-                count += rows::remove(transaction, "photo", branch, which).await?;
-            }
-        }
-        Ok(count)
-    }
-
     async fn forget_leases(&self, transaction: &DatabaseTransaction) -> Result<(), Error> {
         solve_lease::Entity::delete_many()
             .filter(solve_lease::Column::BranchId.eq(self.month.branch.id.as_str()))
