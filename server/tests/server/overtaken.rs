@@ -336,6 +336,37 @@ async fn a_draft_with_a_retired_unit_is_not_published() {
     .await;
 }
 
+/// Guards the database against drafts that were thrown away by a call: their documents go like those of all others, and the
+/// answer is the last that tells their stops.
+#[tokio::test]
+async fn a_draft_that_is_discarded_leaves_no_document() {
+    on_both(async |house| {
+        furnish(&house.database, &[]).await;
+        let mut api = Api::of(house);
+        let draft = api.plan(first_day(), 300).await.expect("a plan");
+        assert_eq!(documents(house).await, 1);
+        let request = v1::DiscardPlanRequest {
+            name: draft.name.clone(),
+            ..Default::default()
+        };
+        let answer = api.plans.discard_plan(asking(request)).await;
+        let told = answer.expect("discarded").into_inner().plan;
+        let told = told.expect("a plan");
+        assert_eq!(told.state(), v1::PlanState::Discarded);
+        assert_eq!(told.crew_days, draft.crew_days);
+        assert_eq!(documents(house).await, 0);
+        let gone = get(&mut api, &draft.name).await;
+        assert_eq!((gone.state(), &gone.etag), (told.state(), &told.etag));
+        assert!(gone.crew_days.is_empty());
+        assert_eq!(gone.totals, draft.totals);
+        let last = house.events().await.pop().expect("an event");
+        assert_eq!(last.kind, "plan.discarded");
+        let again = api.discard(draft.name).await.expect_err("no draft");
+        refused_for(&again, "NOT_A_DRAFT", "only a draft");
+    })
+    .await;
+}
+
 /// Guards the database against drafts of days that are over: they go, and are read still.
 #[tokio::test]
 async fn drafts_of_days_that_are_over_are_thrown_away() {

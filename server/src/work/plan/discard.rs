@@ -7,7 +7,7 @@ use forenoon_store::value::PlanState;
 
 use super::name;
 use super::read::{get, load};
-use super::write::move_to;
+use super::throw_away::throw_away;
 use crate::work::{Accepted, Command, Error, ObstacleKind, Seen, refuse_stale};
 
 /// Throws a draft away.
@@ -38,11 +38,13 @@ impl Command for DiscardPlan {
                 "only a draft can be thrown away",
             ));
         }
-        let (_, change) = move_to(transaction, &draft, PlanState::Discarded, now).await?;
-        let answer = load(transaction, &self.branch, &self.id).await?;
+        // Its document goes as with every draft thrown away; the answer is the last to have its stops.
+        let StoredPlan { parts, .. } = load(transaction, &self.branch, &self.id).await?;
+        let changes = throw_away(transaction, vec![draft], now).await?;
+        let plan = get(transaction, &self.branch, &self.id).await?;
         Ok(Accepted {
-            answer,
-            changes: vec![change],
+            answer: StoredPlan { plan, parts },
+            changes,
         })
     }
 }

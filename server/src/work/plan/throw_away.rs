@@ -5,6 +5,7 @@ use std::time::Duration;
 use chrono::{DateTime, Days, NaiveDate, Utc};
 use forenoon_store::Database;
 use forenoon_store::entity::{plan, plan_draft};
+use forenoon_store::sea_orm::sea_query::{Expr, ExprTrait as _, Query};
 use forenoon_store::sea_orm::{
     ColumnTrait, ConnectionTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder,
     QuerySelect,
@@ -46,7 +47,11 @@ pub(super) async fn throw_others_away(
     throw_away(transaction, others, now).await
 }
 
-async fn throw_away(
+/// Throws drafts of one branch away, with their documents.
+///
+/// # Errors
+/// Those of the database.
+pub(super) async fn throw_away(
     transaction: &DatabaseTransaction,
     drafts: Vec<plan::Model>,
     now: DateTime<Utc>,
@@ -147,27 +152,29 @@ async fn old_drafts(
     connection: &impl ConnectionTrait,
     command: &ThrowOldAway,
 ) -> Result<Vec<plan::Model>, Error> {
-    let with_document: Vec<String> = plan_draft::Entity::find()
-        .filter(plan_draft::Column::BranchId.eq(command.branch.as_str()))
+    let of_old_draft = Query::select()
+        .expr(Expr::val(1))
+        .from(plan::Entity)
+        .and_where(plan::Column::BranchId.eq(command.branch.as_str()))
+        .and_where(
+            Expr::col((plan::Entity, plan::Column::Id))
+                .equals((plan_draft::Entity, plan_draft::Column::PlanId)),
+        )
+        .and_where(plan::Column::State.eq(PlanState::Draft))
+        .and_where(plan::Column::Day.lt(command.before))
+        .to_owned();
+    let ids: Vec<String> = plan_draft::Entity::find()
         .select_only()
         .column(plan_draft::Column::PlanId)
-        .order_by_asc(plan_draft::Column::PlanId)
+        .filter(plan_draft::Column::BranchId.eq(command.branch.as_str()))
+        .filter(Expr::exists(of_old_draft))
+        .limit(AT_ONCE_MAX as u64)
         .into_tuple()
         .all(connection)
         .await?;
-    let mut old = Vec::new();
-    for ids in with_document.chunks(AT_ONCE_MAX) {
-        let some = plan::Entity::find()
-            .filter(plan::Column::BranchId.eq(command.branch.as_str()))
-            .filter(plan::Column::Id.is_in(ids))
-            .filter(plan::Column::State.eq(PlanState::Draft))
-            .filter(plan::Column::Day.lt(command.before))
-            .all(connection)
-            .await?;
-        old.extend(some);
-        if old.len() >= AT_ONCE_MAX {
-            break;
-        }
-    }
-    Ok(old)
+    Ok(plan::Entity::find()
+        .filter(plan::Column::BranchId.eq(command.branch.as_str()))
+        .filter(plan::Column::Id.is_in(ids))
+        .all(connection)
+        .await?)
 }
