@@ -142,6 +142,10 @@ pub struct Given {
     /// Largest message taken, in bytes. 1024 to 268435456. [default: 33554432]
     #[arg(long, env = "FORENOON_MESSAGE_BYTES_MAX", value_name = "BYTES")]
     pub message_bytes_max: Option<usize>,
+    /// Most bytes of a branch that is brought in. They are kept in a temporary file first, for two branches at a time.
+    /// 1048576 to 1099511627776. [default: 68719476736]
+    #[arg(long, env = "FORENOON_IMPORT_BYTES_MAX", value_name = "BYTES")]
+    pub import_bytes_max: Option<u64>,
     /// Longest time for running calls to finish when the server stops, in seconds. 0 to 3600. [default: 20]
     #[arg(long, env = "FORENOON_STOP_SECONDS_MAX", value_name = "SECONDS")]
     pub stop_seconds_max: Option<u64>,
@@ -251,6 +255,8 @@ pub struct Limits {
     pub calls_max: usize,
     /// Largest message taken.
     pub message_bytes_max: usize,
+    /// Most bytes of a branch that is brought in.
+    pub import_bytes_max: u64,
     /// Longest time for running calls to finish.
     pub stop_max: Duration,
     /// How searches for plans are bounded.
@@ -263,6 +269,7 @@ impl Default for Limits {
             web_origins: Vec::new(),
             calls_max: 256,
             message_bytes_max: 32 * 1024 * 1024,
+            import_bytes_max: 64 * 1024 * 1024 * 1024,
             stop_max: Duration::from_secs(20),
             search: SearchLimits::default(),
         }
@@ -365,6 +372,7 @@ impl Given {
             web_origins: self.web_origins.or(under.web_origins),
             calls_max: self.calls_max.or(under.calls_max),
             message_bytes_max: self.message_bytes_max.or(under.message_bytes_max),
+            import_bytes_max: self.import_bytes_max.or(under.import_bytes_max),
             stop_seconds_max: self.stop_seconds_max.or(under.stop_seconds_max),
             search_iterations: self.search_iterations.or(under.search_iterations),
             search_seconds_max: self.search_seconds_max.or(under.search_seconds_max),
@@ -392,6 +400,7 @@ impl Given {
             web_origins,
             calls_max,
             message_bytes_max,
+            import_bytes_max,
             stop_seconds_max,
             search_iterations,
             search_seconds_max,
@@ -418,6 +427,13 @@ impl Given {
             count(message_bytes_max),
             1_024,
             268_435_456,
+        )?;
+        let import_bytes_max = import_bytes_max.unwrap_or(defaults.import_bytes_max);
+        within(
+            "import_bytes_max",
+            import_bytes_max,
+            1_048_576,
+            1_099_511_627_776,
         )?;
         let stop_seconds_max = stop_seconds_max.unwrap_or(defaults.stop_max.as_secs());
         within("stop_seconds_max", stop_seconds_max, 0, 3_600)?;
@@ -459,6 +475,7 @@ impl Given {
                 web_origins,
                 calls_max,
                 message_bytes_max,
+                import_bytes_max,
                 stop_max: Duration::from_secs(stop_seconds_max),
                 search,
             },
@@ -574,6 +591,7 @@ mod tests {
                 &["--database-wait-seconds-max", "0"],
                 "database_wait_seconds_max",
             ),
+            ("import_bytes_max = 1000", &[], "import_bytes_max"),
             ("days_kept = 400", &[], "days_kept"),
             ("sign_in = \"password\"", &[], "sign_in"),
             ("tls_key = \"a.pem\"", &[], "tls_certificate"),
@@ -608,6 +626,7 @@ mod tests {
             "web-origins",
             "calls-max",
             "message-bytes-max",
+            "import-bytes-max",
             "stop-seconds-max",
             "days-kept",
             "roads",

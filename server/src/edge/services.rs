@@ -196,9 +196,16 @@ impl Services {
             PlanServiceServer(PlanApi),
             SiteServiceServer(SiteApi),
             TagOutServiceServer(TagOutApi),
-            TransferServiceServer(TransferApi),
             UnitServiceServer(UnitApi),
             VisitServiceServer(VisitApi)
+        );
+        let transfers = TransferApi {
+            state: state.clone(),
+            import_bytes_max: limits.import_bytes_max,
+        };
+        routes.add_service(
+            TransferServiceServer::new(transfers)
+                .max_decoding_message_size(limits.message_bytes_max),
         );
         routes.add_service(
             DayServer::new(state.clone()).max_decoding_message_size(limits.message_bytes_max),

@@ -4,6 +4,7 @@
 
 use forenoon_proto::v1;
 use forenoon_proto::v1::transfer_service_client::TransferServiceClient;
+use forenoon_server::config::Limits;
 use forenoon_store::entity::{command_answer, unit};
 use forenoon_store::sea_orm::{EntityTrait, IntoActiveModel};
 use serde_json::{Value, json};
@@ -190,6 +191,37 @@ async fn a_row_that_comes_twice_is_told_by_its_line() {
         import(house, &whole(sound.clone())).await.expect("sound");
     })
     .await;
+}
+
+/// Guards the server's disk: a branch takes so many bytes of it and no more, whether its end ever comes or not.
+#[tokio::test]
+async fn more_than_is_taken_of_a_branch_is_refused() {
+    let source = House::on_sqlite().await;
+    furnish(&source).await;
+    let bytes = export(&source).await;
+    let exactly = u64::try_from(bytes.len()).expect("small");
+    for (import_bytes_max, taken) in [(exactly - 1, false), (exactly, true)] {
+        let limits = Limits {
+            import_bytes_max,
+            ..Limits::default()
+        };
+        let house = House::with_limits(limits).await;
+        let answer = import(&house, &bytes).await;
+        if taken {
+            answer.expect("brought in");
+            continue;
+        }
+        let refused = answer.expect_err("too much");
+        assert_eq!(
+            reason(&refused),
+            (Code::ResourceExhausted, "TOO_MUCH".into())
+        );
+        assert!(
+            refused.message().contains("import_bytes_max"),
+            "{refused:?}"
+        );
+        assert_eq!(house.counts().await, [0; 4]);
+    }
 }
 
 /// The record of a deleted branch is kept, so that the same branch cannot come back beside it; it is said what can be done.

@@ -45,7 +45,11 @@ impl Transfers {
 }
 
 /// `TransferService` over the use cases.
-pub(crate) struct TransferApi(pub(crate) State);
+pub(crate) struct TransferApi {
+    pub(crate) state: State,
+    /// Most bytes of a branch that is brought in.
+    pub(crate) import_bytes_max: u64,
+}
 
 type Parts = Pin<Box<dyn Stream<Item = Result<v1::ExportBranchResponse, Status>> + Send>>;
 
@@ -65,8 +69,8 @@ impl TransferService for TransferApi {
         request: Request<Streaming<v1::ImportBranchRequest>>,
     ) -> Result<Response<v1::ImportBranchResponse>, Status> {
         let actor = actor(request.metadata()).map_err(status)?;
-        let _turn = self.0.transfers.turn().map_err(status)?;
-        let mut parts = Gathering::new(request.into_inner(), IMPORT_MAX, &self.0.going_down);
+        let _turn = self.state.transfers.turn().map_err(status)?;
+        let mut parts = Gathering::new(request.into_inner(), IMPORT_MAX, &self.state.going_down);
         let first = parts.next().await?.and_then(|message| message.part);
         let Some(Part::Header(header)) = first else {
             return Err(status(Error::violation(
@@ -83,7 +87,7 @@ impl TransferService for TransferApi {
         let id = checks.within("header", |checks| checks.new_id("branch_id", branch_id));
         let request_id = checks.within("header", |checks| checks.request_id(&request_id));
         let (id, request_id) = checks.finish(id.zip(request_id)).map_err(status)?;
-        let mut spool = Spooled::begin().map_err(status)?;
+        let mut spool = Spooled::begin(self.import_bytes_max).map_err(status)?;
         while let Some(message) = parts.next().await? {
             // A message without a part says nothing; it is taken as an empty chunk.
             let part = message.part.unwrap_or_else(|| Part::Chunk(Vec::new()));
@@ -105,7 +109,7 @@ impl TransferService for TransferApi {
             }),
         };
         let name = crate::work::branch::name(&id);
-        self.0
+        self.state
             .command(&call, &ImportBranch { id, lines }, |rows| {
                 v1::ImportBranchResponse {
                     name: name.clone(),
@@ -123,8 +127,8 @@ impl TransferApi {
         let mut checks = Checks::new();
         let id = checks.name("name", ["branches"], &name).map(|[id]| id);
         let id = checks.finish(id)?;
-        let turn = self.0.transfers.turn()?;
-        let export = export(&self.0.database, &id, &self.0.going_down).await?;
+        let turn = self.state.transfers.turn()?;
+        let export = export(&self.state.database, &id, &self.state.going_down).await?;
         let parts = stream::unfold((export, turn), |(mut export, turn)| async move {
             let part = match export.next().await? {
                 Ok(part) => Ok(v1::ExportBranchResponse { chunk: part.into() }),

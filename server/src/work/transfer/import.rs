@@ -25,7 +25,11 @@ use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Reason, branch
 
 /// Lines that have come, unchecked.
 #[derive(Debug)]
-pub struct Spool(File);
+pub struct Spool {
+    file: File,
+    bytes: u64,
+    bytes_max: u64,
+}
 
 /// Lines that are whole and well formed, and belong to a branch.
 #[derive(Debug)]
@@ -36,14 +40,17 @@ pub struct Spooled {
 }
 
 impl Spooled {
-    /// An empty place for lines.
+    /// An empty place for lines, which takes so many bytes.
     ///
     /// # Errors
     /// Where the system has no room for temporary files.
-    pub fn begin() -> Result<Spool, Error> {
-        tempfile::tempfile()
-            .map(Spool)
-            .map_err(|error| no_room(&error))
+    pub fn begin(bytes_max: u64) -> Result<Spool, Error> {
+        let file = tempfile::tempfile().map_err(|error| no_room(&error))?;
+        Ok(Spool {
+            file,
+            bytes: 0,
+            bytes_max,
+        })
     }
 
     /// A digest of what came, to tell a retry by.
@@ -56,9 +63,20 @@ impl Spool {
     /// Adds what came.
     ///
     /// # Errors
-    /// Where the system has no room for it.
+    /// [`Error::TooMuch`] where it is more than is taken: whoever sends without end must not fill the disk, which may be the
+    /// database's too. [`StoreError::Full`] where the system has no room for it.
     pub fn add(&mut self, chunk: &[u8]) -> Result<(), Error> {
-        self.0.write_all(chunk).map_err(|error| no_room(&error))
+        let more = u64::try_from(chunk.len()).unwrap_or(u64::MAX);
+        self.bytes = self.bytes.saturating_add(more);
+        if self.bytes > self.bytes_max {
+            return Err(Error::TooMuch {
+                limit: format!(
+                    "{} bytes for a branch that is brought in, this server's setting import_bytes_max",
+                    self.bytes_max
+                ),
+            });
+        }
+        self.file.write_all(chunk).map_err(|error| no_room(&error))
     }
 
     /// Checks that all has come, and that it is of the branch.
@@ -66,9 +84,9 @@ impl Spool {
     /// # Errors
     /// A violation that names the line at fault.
     pub fn check(self, id: &str) -> Result<Spooled, Error> {
-        let End { rows, sha256 } = read_through(&self.0, id, |_| Ok(()))?;
+        let End { rows, sha256 } = read_through(&self.file, id, |_| Ok(()))?;
         Ok(Spooled {
-            file: Mutex::new(self.0),
+            file: Mutex::new(self.file),
             rows,
             sha256,
         })
@@ -339,7 +357,7 @@ mod tests {
     use super::*;
 
     fn checked(text: &str) -> Result<Spooled, Error> {
-        let mut spool = Spooled::begin()?;
+        let mut spool = Spooled::begin(u64::MAX)?;
         spool.add(text.as_bytes())?;
         spool.check("north")
     }
