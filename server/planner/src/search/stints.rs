@@ -364,7 +364,7 @@ mod tests {
     /// Days of several plans are put together to a cheaper one, which keeps to the rules: no unit of two crews, for one.
     #[test]
     fn days_of_several_plans_come_together() {
-        come_together(0..12, |day| problem(day, Size::BRANCH), 3);
+        come_together(0..24, |day| problem(day, Size::BRANCH), 3);
     }
 
     /// The same for crews that are under way, which go on with what they have aboard.

@@ -59,10 +59,12 @@ pub(crate) fn trade_days(
     }
 }
 
-/// Loads a crew without stops with the classes, if it can have all of them.
+/// Loads a crew without jobs with the classes, if it can have all of them. One that still meets another, as it does not stay
+/// away by itself, keeps what it has for that.
 fn load(state: &mut State, crew: usize, kit: &ClassSet, scratch: &mut Option<Route>) {
     let route = state.routes[crew].copied_to(scratch);
-    if load_out::refit(state, crew, &mut route.legs, 0, kit, Swap::Keep)
+    if route.legs.len() == 1
+        && load_out::refit(state, crew, &mut route.legs, 0, kit, Swap::Keep)
         && route.evaluate(&state.clock(crew)).is_ok()
     {
         state.put(crew, route);
