@@ -10,6 +10,7 @@ use super::BRANCH_ID;
 use crate::failure::Failure;
 use crate::output::paint;
 use crate::output::screen::Screen;
+use crate::output::text::whole_words;
 
 /// This program, pointed at the demo's server.
 pub(super) struct Shell {
@@ -39,10 +40,11 @@ impl Shell {
     /// # Errors
     /// Where the standard output can't be written.
     pub(super) fn say(&self, text: &str) -> Result<(), Failure> {
-        self.screen.print(&format!(
-            "{}\n",
-            textwrap::fill(text, whole_words(self.screen.width))
-        ))
+        let options = whole_words(self.screen.width)
+            .word_separator(textwrap::WordSeparator::AsciiSpace)
+            .wrap_algorithm(textwrap::WrapAlgorithm::FirstFit);
+        let text = textwrap::fill(text, options);
+        self.screen.print(&format!("{text}\n"))
     }
 
     /// Begins a step of the story.
@@ -88,15 +90,6 @@ impl Shell {
             )))
         }
     }
-}
-
-/// Paths and ids are not broken at their hyphens: they are there to be copied.
-fn whole_words(width: usize) -> textwrap::Options<'static> {
-    textwrap::Options::new(width)
-        .break_words(false)
-        .word_splitter(textwrap::WordSplitter::NoHyphenation)
-        .word_separator(textwrap::WordSeparator::AsciiSpace)
-        .wrap_algorithm(textwrap::WrapAlgorithm::FirstFit)
 }
 
 /// `--color` as the variables that a program of its own heeds.

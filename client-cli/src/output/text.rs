@@ -1,14 +1,18 @@
 //! Lines of text within a width.
 
-/// Wraps a text into lines: the first begins with `first`, the others with as many blanks. Ids and dates are not broken at
-/// their hyphens: they are there to be copied.
+/// How texts are wrapped. Paths, ids and dates are not broken, not at their hyphens either: they are there to be copied.
+pub fn whole_words(width: usize) -> textwrap::Options<'static> {
+    textwrap::Options::new(width)
+        .break_words(false)
+        .word_splitter(textwrap::WordSplitter::NoHyphenation)
+}
+
+/// Wraps a text into lines: the first begins with `first`, the others with as many blanks.
 pub fn hanging(first: &str, text: &str, width: usize) -> Vec<String> {
     let indent = " ".repeat(textwrap::core::display_width(first));
-    let options = textwrap::Options::new(width)
+    let options = whole_words(width)
         .initial_indent(first)
-        .subsequent_indent(&indent)
-        .break_words(false)
-        .word_splitter(textwrap::WordSplitter::NoHyphenation);
+        .subsequent_indent(&indent);
     textwrap::wrap(text.trim(), options)
         .into_iter()
         .map(|line| line.trim_end().to_owned())
@@ -79,6 +83,14 @@ mod tests {
         assert_eq!(cut("Elm", 5), "Elm");
         assert_eq!(ends("left", "right", 12), "left   right");
         assert_eq!(count(1, "stop"), "1 stop");
+    }
+
+    #[test]
+    fn ids_are_not_broken_at_their_hyphens() {
+        assert_eq!(
+            hanging("", "mow j-birch-weld now", 10),
+            ["mow", "j-birch-weld", "now"]
+        );
     }
 
     #[test]

@@ -40,6 +40,15 @@ async fn told(api: &mut Api, happened: Vec<One>) -> Result<Vec<v1::Proposal>, to
     Ok(answer.into_inner().proposals)
 }
 
+/// A crew that takes a mower along, and the mower.
+fn with_mower(plan: &v1::Plan) -> (&String, &String) {
+    let is_mower = |unit: &&String| unit.contains("/units/m-");
+    plan.crew_days
+        .iter()
+        .find_map(|day| Some((&day.crew, day.load_out.iter().find(is_mower)?)))
+        .expect("a crew with a mower")
+}
+
 /// Whoever has the unit in a plan has fetched it on the way.
 fn is_fetched(plan: &v1::Plan, unit: &str) -> bool {
     let has = |units: &[String]| units.iter().any(|known| known == unit);
@@ -57,12 +66,7 @@ async fn what_a_crew_did_not_load_is_planned_with_as_in_the_yard() {
         let plan = api.plan(first_day(), 300).await.expect("a plan");
         api.publish(plan.name.clone()).await.expect("published");
         house.set_clock("2027-04-20T12:10:00Z");
-        let is_mower = |unit: &&String| unit.contains("/units/m-");
-        let (crew, mower) = plan
-            .crew_days
-            .iter()
-            .find_map(|day| Some((&day.crew, day.load_out.iter().find(is_mower)?)))
-            .expect("a crew with a mower");
+        let (crew, mower) = with_mower(&plan);
 
         let proposals = api.propose(first_day(), 100).await.expect("proposals");
         let before = proposals[0].plan.clone().expect("its plan");
@@ -109,12 +113,7 @@ async fn what_is_told_by_an_old_sheet_is_known_to_later_plans() {
             api.accept(best.name).await.expect("accepted");
         }
         house.set_clock("2027-04-20T12:10:00Z");
-        let is_mower = |unit: &&String| unit.contains("/units/m-");
-        let (crew, mower) = plan
-            .crew_days
-            .iter()
-            .find_map(|day| Some((&day.crew, day.load_out.iter().find(is_mower)?)))
-            .expect("a crew with a mower");
+        let (crew, mower) = with_mower(&plan);
         assert!(load(&mut api, &plan.name, crew, &[mower]).await);
         for proposal in api.propose(first_day(), 100).await.expect("proposals") {
             let plan = proposal.plan.expect("its plan");

@@ -67,15 +67,20 @@ fn is_split(change: &v1::PlanChange) -> bool {
     change.kind() == v1::PlanChangeKind::Split
 }
 
-/// Plans and publishes the day, tags the mowers out in its course, and answers with the proposal that does a job in part.
-async fn split_proposed(house: &House, api: &mut Api) -> v1::Proposal {
+/// Plans and publishes the day, tags the mowers out in its course, and answers with the ways to go on.
+async fn without_mowers(house: &House, api: &mut Api) -> Vec<v1::Proposal> {
     let plan = api.plan(first_day(), 300).await.expect("a plan");
     api.publish(plan.name.clone()).await.expect("published");
     house.set_clock(&format!("{}T13:10:00Z", first_day()));
     for mower in MOWERS {
         api.tag(mower).await.expect("tagged");
     }
-    let proposals = api.propose(first_day(), 100).await.expect("proposals");
+    api.propose(first_day(), 100).await.expect("proposals")
+}
+
+/// The one of them that does a job in part.
+async fn split_proposed(house: &House, api: &mut Api) -> v1::Proposal {
+    let proposals = without_mowers(house, api).await;
     proposals
         .into_iter()
         .find(|one| one.changes.iter().any(is_split))
@@ -142,13 +147,7 @@ async fn a_job_with_nothing_else_to_do_is_not_split() {
     let house = House::on_sqlite().await;
     furnish(&house.database, &[]).await;
     let mut api = Api::of(&house);
-    let plan = api.plan(first_day(), 300).await.expect("a plan");
-    api.publish(plan.name.clone()).await.expect("published");
-    house.set_clock(&format!("{}T13:10:00Z", first_day()));
-    for mower in MOWERS {
-        api.tag(mower).await.expect("tagged");
-    }
-    let proposals = api.propose(first_day(), 100).await.expect("proposals");
+    let proposals = without_mowers(&house, &mut api).await;
     assert!(!proposals.is_empty());
     assert!(
         proposals

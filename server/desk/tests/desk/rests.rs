@@ -13,7 +13,7 @@ use forenoon_store::value::{
 
 use crate::fixture::inputs;
 use crate::replan::{begun, later, mowing, proposals, published};
-use crate::stock::{gone_on_with, minutes, tag_out};
+use crate::stock::{broken_off, gone_on_with, minutes, tag_out};
 
 /// The day gone on from a later plan, with the first visit as it was told.
 fn gone_on(plan: &StoredPlan, first: &plan_stop::Model, now: DateTime<Utc>) -> DayInputs {
@@ -296,14 +296,7 @@ fn what_was_worked_before_a_break_stays_with_the_crew() {
         let crew = problem.crew_ids.iter().position(|id| *id == stop.crew_id);
         problem.problem.crews()[crew.expect("the crew")].exposure_limit
     };
-    let mut broken = later(
-        at,
-        |inputs| {
-            begun(&stop)(inputs);
-            tag_out(inputs, &mower, at);
-        },
-        Disruptions::default(),
-    );
+    let mut broken = broken_off(&stop, &mower, at, Disruptions::default());
     let after_break = limit(&mut broken).expect("a limit");
     assert!(after_break < 10_000, "{after_break}");
 
@@ -363,14 +356,7 @@ fn what_was_done_with_half_a_tool_that_is_out_counts_once() {
     assert_eq!(edging.unit_ids.len(), 2, "{edging:?}");
     let powerhead = edging.unit_ids.iter().find(|unit| unit.contains("power"));
     let powerhead = powerhead.expect("a powerhead");
-    let day = later(
-        at,
-        |inputs| {
-            begun(&stop)(inputs);
-            tag_out(inputs, powerhead, at);
-        },
-        Disruptions::default(),
-    );
+    let day = broken_off(&stop, powerhead, at, Disruptions::default());
     let second = proposals(&day).swap_remove(0);
     let fixed = second.stop_of(&stop.job_id).expect("it goes on");
     assert!(fixed.fixed, "{fixed:?}");
@@ -395,17 +381,11 @@ fn what_was_done_with_half_a_tool_that_is_out_counts_once() {
 #[test]
 fn what_was_worked_is_told_of_a_crew_without_stops() {
     let (stop, mower, at) = mowing();
-    let day = later(
-        at,
-        |inputs| {
-            begun(&stop)(inputs);
-            tag_out(inputs, &mower, at);
-        },
-        Disruptions {
-            absent_crews: vec![stop.crew_id.clone()],
-            ..Disruptions::default()
-        },
-    );
+    let absent = Disruptions {
+        absent_crews: vec![stop.crew_id.clone()],
+        ..Disruptions::default()
+    };
+    let day = broken_off(&stop, &mower, at, absent);
     for plan in proposals(&day) {
         let mut stops = plan.parts.stops.iter();
         assert!(stops.all(|later| later.crew_id != stop.crew_id));

@@ -102,17 +102,24 @@ fn a_tag_that_forbids_other_work_takes_no_work_back() {
     assert_eq!(absent(true), absent(false));
 }
 
+/// The day in whose course a unit is tagged out while its first stop is at work.
+pub(crate) fn broken_off(
+    stop: &plan_stop::Model,
+    unit: &str,
+    at: DateTime<Utc>,
+    new: Disruptions,
+) -> DayInputs {
+    let edit = |inputs: &mut DayInputs| {
+        begun(stop)(inputs);
+        tag_out(inputs, unit, at);
+    };
+    later(at, edit, new)
+}
+
 /// The day broken off once, gone on with by its own crew, and published so.
 pub(crate) fn gone_on_with() -> (plan_stop::Model, StoredPlan, DateTime<Utc>) {
     let (stop, mower, at) = mowing();
-    let day = later(
-        at,
-        |inputs| {
-            begun(&stop)(inputs);
-            tag_out(inputs, &mower, at);
-        },
-        Disruptions::default(),
-    );
+    let day = broken_off(&stop, &mower, at, Disruptions::default());
     let own = proposals(&day).into_iter().find_map(|plan| {
         let rest = plan.stop_of(&stop.job_id)?;
         (rest.crew_id == stop.crew_id).then(|| (rest.clone(), plan.clone()))

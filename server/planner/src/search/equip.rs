@@ -183,7 +183,7 @@ pub(super) fn offer(
     rng: &mut Xoshiro256PlusPlus,
 ) {
     let mut left_out: Vec<JobIx> = state.bank.clone();
-    Order::draw(0, rng).sort(state, &mut left_out, rng);
+    Order::draw(rng).sort(state, &mut left_out, rng);
     for job in left_out.into_iter().take(OFFERS_MAX) {
         let taken = state.take_left_out(job);
         debug_assert!(taken, "what was offered before has been placed or left out");

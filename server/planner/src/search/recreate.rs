@@ -30,11 +30,8 @@ pub(crate) enum Order {
 }
 
 impl Order {
-    /// Draws an order; the ones that proved best come more often. So many in a hundred are by worth.
-    pub(crate) fn draw(worth_first_percent: u32, rng: &mut Xoshiro256PlusPlus) -> Self {
-        if worth_first_percent > 0 && rng.random_range(0..100) < worth_first_percent {
-            return Self::WorthFirst;
-        }
+    /// Draws an order; the ones that proved best come more often.
+    pub(crate) fn draw(rng: &mut Xoshiro256PlusPlus) -> Self {
         match rng.random_range(0..16) {
             0..4 => Self::Random,
             4..7 => Self::DearestFirst,

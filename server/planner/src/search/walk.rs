@@ -233,7 +233,7 @@ impl Walk {
             around
         };
         draw_from_bank(state, jobs, schedule, around, rng);
-        Order::draw(schedule.worth_first_percent, rng).sort(state, jobs, rng);
+        draw_order(schedule, rng).sort(state, jobs, rng);
         if let Around::Class(class) = around {
             // Those that were left out for want of it come first, or its holder takes it again.
             put_forward(state, jobs, schedule.claims_max, class, rng);
@@ -553,6 +553,16 @@ fn draw_from_bank(
         };
         let at = near.unwrap_or_else(|| rng.random_range(0..state.bank.len()));
         jobs.push(state.take_from_bank(at));
+    }
+}
+
+/// Draws an order in which jobs are put back.
+fn draw_order(schedule: &Schedule, rng: &mut Xoshiro256PlusPlus) -> Order {
+    let percent = schedule.worth_first_percent;
+    if percent > 0 && rng.random_range(0..100) < percent {
+        Order::WorthFirst
+    } else {
+        Order::draw(rng)
     }
 }
 

@@ -3,8 +3,8 @@
 //! A month is written to a file of its own in the format of an exported branch, with the branch, its units, crews, workers
 //! and sites beside it: so that any server on an empty database brings it in and shows it. The file is brought to the disk
 //! and read back. Then the days go one by one, each in a transaction of its own that finds every row it deletes in the file
-//! as it stands; a row that has changed since keeps its day back, and a photograph stored since its job. A crash in between loses nothing: what has not gone is
-//! written again by the next run, to another file.
+//! as it stands; a row that has changed since keeps its day back, and a photograph stored since its job. A crash in between
+//! loses nothing: what has not gone is written again by the next run, to another file.
 //!
 //! What is younger than [`DAYS_KEPT_LEAST`] stays whole, since estimates learn from it. Of older days there stay: what is
 //! not over (a visited job that is open, an open case or tag that names a job of the day keeps the whole day back), every

@@ -5,12 +5,13 @@ use std::collections::HashSet;
 use chrono::{DateTime, Utc};
 use forenoon_desk::StoredPlan;
 use forenoon_desk::outcome::is_of_same_day;
-use forenoon_store::entity::{crew_load, outbox_event, plan, visit};
+use forenoon_store::entity::{crew_load, outbox_event, plan};
 use forenoon_store::sea_orm::{
     ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder,
 };
 use forenoon_store::value::PlanState;
 use serde::Deserialize;
+use serde_json::Value;
 
 use super::name;
 use super::overtaken::number_of;
@@ -111,7 +112,7 @@ async fn changed_since(
     let jobs = DraftJobs::of(stored);
     Ok(later
         .into_iter()
-        .filter(|event| jobs.concerned(event) && !is_expected_load(event, stored))
+        .filter(|event| jobs.concerned(event, stored) && !is_expected_load(event, stored))
         .map(|event| Obstacle {
             kind: ObstacleKind::DayChanged,
             description: format!(
@@ -130,13 +131,21 @@ fn is_expected_load(event: &outbox_event::Model, draft: &StoredPlan) -> bool {
     if !event.kind.starts_with("load.") {
         return false;
     }
+    if is_of_another_day(event, draft) {
+        return true;
+    }
     let Ok(load) = crew_load::Model::deserialize(&event.body) else {
         return false;
     };
-    let of_the_day = is_of_same_day(&draft.plan.id, &load.plan_id);
     let mut missing = draft.plan.proposal.iter().flat_map(|facts| &facts.missing);
     let was_short = missing.any(|one| one.crew_id == load.crew_id);
-    !of_the_day || (load.missing_unit_ids.0.is_empty() && !was_short)
+    load.missing_unit_ids.0.is_empty() && !was_short
+}
+
+/// Whether an event tells of a visit or a load by a plan of another day than the draft's.
+fn is_of_another_day(event: &outbox_event::Model, draft: &StoredPlan) -> bool {
+    let plan = event.body.get("plan_id").and_then(Value::as_str);
+    plan.is_some_and(|plan| !is_of_same_day(&draft.plan.id, plan))
 }
 
 /// The number of the event by which a draft was stored.
@@ -147,8 +156,6 @@ async fn drafted_at(transaction: &DatabaseTransaction, draft: &plan::Model) -> R
 
 /// Resource names of the jobs that a draft speaks of.
 struct DraftJobs {
-    /// The draft, by whose id its day is known.
-    plan_id: String,
     /// Those whose stops it takes as they are.
     fixed: HashSet<String>,
     /// Those that it plans, and those for which it says why not.
@@ -162,7 +169,6 @@ impl DraftJobs {
             draft.parts.stops.iter().partition(|stop| stop.fixed);
         let left_out = draft.parts.unplanned.iter().map(|row| row.job_id.as_str());
         Self {
-            plan_id: draft.plan.id.clone(),
             fixed: fixed.iter().map(|stop| named(&stop.job_id)).collect(),
             to_do: to_do
                 .iter()
@@ -173,18 +179,12 @@ impl DraftJobs {
         }
     }
 
-    /// Whether a report is of a visit by another day's plan.
-    fn is_elsewhere(&self, event: &outbox_event::Model) -> bool {
-        visit::Model::deserialize(&event.body)
-            .is_ok_and(|visit| !is_of_same_day(&self.plan_id, &visit.plan_id))
-    }
-
     /// Whether an event touches what the draft does. A report from a stop that it takes as it is changes nothing about
     /// it, and neither does a change of another day's job.
-    fn concerned(&self, event: &outbox_event::Model) -> bool {
+    fn concerned(&self, event: &outbox_event::Model, draft: &StoredPlan) -> bool {
         if event.kind.starts_with("visit.") {
             !self.fixed.contains(&event.subject)
-                && (self.to_do.contains(&event.subject) || !self.is_elsewhere(event))
+                && (self.to_do.contains(&event.subject) || !is_of_another_day(event, draft))
         } else if event.kind.starts_with("job.") {
             self.to_do.contains(&event.subject)
         } else {

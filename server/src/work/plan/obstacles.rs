@@ -36,13 +36,12 @@ pub(super) async fn obstacles(
     }
     found.extend(tagged(transaction, stored).await?);
     found.extend(misuses(transaction, &draft.branch_id, &stored.parts.stops).await?);
+    // Nobody misses a job that is left out and gone.
     let stops = stored.parts.stops.iter().map(|stop| &stop.job_id);
-    let left_out = stored.parts.unplanned.iter().map(|row| &row.job_id);
-    let ids = stops.clone().chain(left_out).cloned().collect();
+    let ids = stops.clone().cloned().collect();
     let jobs = day::jobs_by_id(transaction, &draft.branch_id, ids).await?;
     found.extend(jobs_in_the_way(transaction, stored, &jobs, now).await?);
     let present = jobs.into_iter().map(|job| job.id).collect();
-    // Nobody misses a job that is left out and gone.
     let wanted = stops.map(String::as_str).collect();
     found.extend(gone(&draft.branch_id, work::job::name, wanted, &present));
     found.extend(what_is_gone(transaction, stored).await?);
@@ -140,7 +139,6 @@ async fn jobs_in_the_way(
     };
     let mut found: Vec<Obstacle> = jobs
         .iter()
-        .filter(|job| planned.contains(job.id.as_str()))
         .filter_map(|job| {
             let to_do = !fixed.contains(job.id.as_str());
             let (kind, words) = match job.state {

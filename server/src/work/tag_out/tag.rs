@@ -206,12 +206,12 @@ async fn wants_it(
     row: &tag_out::Model,
     stops: &[plan_stop::Model],
 ) -> Result<bool, Error> {
-    let of_late: Vec<&str> = stops
+    let wanting: Vec<&str> = stops
         .iter()
         .filter(|stop| forbids(row, stop))
         .map(|stop| stop.job_id.as_str())
         .collect();
-    if of_late.is_empty() {
+    if wanting.is_empty() {
         return Ok(false);
     }
     if stops.iter().any(|stop| is_misuse(row, stop)) {
@@ -219,7 +219,7 @@ async fn wants_it(
     }
     let undone = job::Entity::find()
         .filter(job::Column::BranchId.eq(row.branch_id.as_str()))
-        .filter(job::Column::Id.is_in(of_late))
+        .filter(job::Column::Id.is_in(wanting))
         .filter(job::Column::State.is_in([JobState::Open, JobState::Running]))
         .one(transaction)
         .await?;

@@ -192,16 +192,10 @@ impl Command for Report {
             refuse_unknown(transaction, &job, task_actuals).await?;
         }
         self.write_down(&mut row, &next);
-        let row = store(transaction, before.as_ref(), row).await?;
-        if !task_actuals.is_empty() {
-            add_late(transaction, &row).await?;
-        }
-        self.move_job(transaction, &job, &row, now).await?;
-        let change = Change::of(subject, self.step.kind(), before.as_ref(), Some(&row))?;
-        Ok(Accepted {
-            answer: row,
-            changes: vec![change],
-        })
+        let accepted = self.keep(transaction, before.as_ref(), row).await?;
+        self.move_job(transaction, &job, &accepted.answer, now)
+            .await?;
+        Ok(accepted)
     }
 }
 
@@ -456,10 +450,25 @@ impl Report {
         refuse_unknown(transaction, job, task_actuals).await?;
         let mut row = before.clone();
         row.task_actuals = TaskActuals(task_actuals.to_vec());
-        let row = store(transaction, Some(&before), row).await?;
-        add_late(transaction, &row).await?;
+        self.keep(transaction, Some(&before), row).await
+    }
+
+    /// Stores the visit as it is now, with the hours of units that the report tells of.
+    async fn keep(
+        &self,
+        transaction: &DatabaseTransaction,
+        before: Option<&visit::Model>,
+        row: visit::Model,
+    ) -> Result<Accepted<visit::Model>, Error> {
+        match before {
+            Some(before) => row::update(transaction, before, &row).await?,
+            None => row::insert(transaction, &row).await?,
+        }
+        if !self.step.task_actuals().is_empty() {
+            add_late(transaction, &row).await?;
+        }
         let subject = subject(&self.branch, &self.job);
-        let change = Change::of(subject, self.step.kind(), Some(&before), Some(&row))?;
+        let change = Change::of(subject, self.step.kind(), before, Some(&row))?;
         Ok(Accepted {
             answer: row,
             changes: vec![change],
@@ -588,18 +597,6 @@ fn heard(row: visit::Model) -> Accepted<visit::Model> {
         answer: row,
         changes: vec![],
     }
-}
-
-async fn store(
-    transaction: &DatabaseTransaction,
-    before: Option<&visit::Model>,
-    row: visit::Model,
-) -> Result<visit::Model, Error> {
-    match before {
-        Some(before) => row::update(transaction, before, &row).await?,
-        None => row::insert(transaction, &row).await?,
-    }
-    Ok(row)
 }
 
 fn word(step: Event) -> &'static str {
