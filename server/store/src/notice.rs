@@ -48,7 +48,15 @@ impl Notices {
         branches.retain(|_, sender| sender.send(()).is_ok());
     }
 
-    /// Whether other processes' commits are told here, so that who waits need not look often.
+    /// The branches for which somebody waits.
+    pub(crate) fn waited_for(&self) -> Vec<String> {
+        let mut branches = self.branches.lock().unwrap_or_else(PoisonError::into_inner);
+        branches.retain(|_, sender| sender.receiver_count() > 0);
+        branches.keys().cloned().collect()
+    }
+
+    /// Whether other processes' commits are told here, and looked for where they were not, so that who waits need not look
+    /// often.
     pub fn relayed(&self) -> bool {
         self.relayed.load(Ordering::Relaxed)
     }
@@ -100,6 +108,11 @@ mod tests {
         drop(notices.of("north"));
         notices.tell("north");
         notices.tell("south");
+        drop(notices.of("east"));
+        let west = notices.of("west");
+        assert_eq!(notices.waited_for(), ["west"]);
+        drop(west);
+        assert!(notices.waited_for().is_empty());
         assert!(notices.branches.lock().expect("the list").is_empty());
     }
 }

@@ -25,7 +25,8 @@ pub struct WatchLimits {
     pub heartbeat: Duration,
     /// How often events are looked for that no notice told of.
     pub poll: Duration,
-    /// The same while other servers tell what they write: one may die before it has told.
+    /// The same while other servers tell what they write, and what they did not tell is looked for in one question for
+    /// all branches (`store/relay.rs`).
     pub poll_when_told: Duration,
     /// Most watchers of this server.
     pub watchers_max: usize,
@@ -38,7 +39,7 @@ impl Default for WatchLimits {
         Self {
             heartbeat: Duration::from_secs(15),
             poll: Duration::from_millis(500),
-            poll_when_told: Duration::from_secs(2),
+            poll_when_told: Duration::from_mins(1),
             watchers_max: 10_000,
             readers_max: 2,
         }

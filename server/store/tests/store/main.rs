@@ -11,5 +11,6 @@ mod filling;
 mod guards;
 mod joined;
 mod opening;
+mod relaying;
 mod tables;
 mod writing;
