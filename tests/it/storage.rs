@@ -48,19 +48,17 @@ async fn stored(api: &Api) -> BTreeMap<String, Site> {
         .collect()
 }
 
+/// A server on the file that waits so many seconds for a lock in it.
+async fn patient(database: &Database, seconds: &str) -> Server {
+    let waits = ["--database-wait-seconds-max", seconds];
+    let listens = ["--listen", "127.0.0.1:0"];
+    Server::start_with(database, listens.into_iter().chain(waits)).await
+}
+
 #[tokio::test]
 async fn a_file_locked_by_another_program_is_waited_for() {
     let database = Database::sqlite();
-    let server = Server::start_with(
-        &database,
-        [
-            "--listen",
-            "127.0.0.1:0",
-            "--database-wait-seconds-max",
-            "1",
-        ],
-    )
-    .await;
+    let server = patient(&database, "60").await;
     let api = Api::of(&server);
     api.create_branch(BRANCH_ID, branch()).await;
     let lock = database.lock().await;
@@ -68,13 +66,44 @@ async fn a_file_locked_by_another_program_is_waited_for() {
         let (api, request) = (api.clone(), request("patient"));
         tokio::spawn(async move { (create(&api, &request).await, request) })
     };
-    tokio::time::sleep(Duration::from_millis(2_500)).await;
+    tokio::time::sleep(Duration::from_millis(1_500)).await;
     assert_eq!(stored(&api).await.len(), 0, "reads go on");
     lock.release().await;
     let (answer, request) = waiting.await.expect("the call ends");
     let site = answer.expect("done once the lock is gone");
     assert_eq!(create(&api, &request).await, Ok(site.clone()));
     assert_eq!(stored(&api).await, [(site.name.clone(), site)].into());
+}
+
+/// Writes behind each other are all answered after what one waits: nobody stands in line for a file that is locked.
+#[tokio::test]
+async fn a_file_locked_for_longer_than_is_waited_refuses_and_is_written_to_again() {
+    const WRITERS: usize = 4;
+    let database = Database::sqlite();
+    let server = patient(&database, "1").await;
+    let api = Api::of(&server);
+    api.create_branch(BRANCH_ID, branch()).await;
+    let lock = database.lock().await;
+    let waiting: Vec<_> = (0..WRITERS)
+        .map(|count| {
+            let (api, request) = (api.clone(), request(&format!("site-{count}")));
+            tokio::spawn(async move { (create(&api, &request).await, request) })
+        })
+        .collect();
+    let mut refused = Vec::new();
+    for call in waiting {
+        let (answer, request) = call.await.expect("the call ends while the file is locked");
+        let refusal = answer.expect_err("the file is locked");
+        assert_eq!(refusal.code, Code::Unavailable, "{refusal:?}");
+        assert_eq!(refusal.reason, "DATABASE_AWAY", "{refusal:?}");
+        refused.push(request);
+    }
+    assert_eq!(stored(&api).await.len(), 0, "nothing was written");
+    lock.release().await;
+    for request in &refused {
+        create(&api, request).await.expect("done now");
+    }
+    assert_eq!(stored(&api).await.len(), WRITERS);
 }
 
 #[tokio::test]

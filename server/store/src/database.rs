@@ -2,7 +2,7 @@
 
 use std::hash::{BuildHasher, Hasher, RandomState};
 use std::sync::Arc;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use sea_orm::{
     ConnectionTrait, DatabaseConnection, DatabaseTransaction, DbBackend, IsolationLevel,
@@ -50,6 +50,8 @@ pub struct Database {
     outgoing: Outgoing,
     /// Where other servers on the same database are told and heard; none on SQLite.
     relay_url: Option<String>,
+    /// Longest wait for a lock.
+    wait_max: Duration,
 }
 
 /// Work inside one transaction. It may be run several times: each attempt begins from nothing.
@@ -79,6 +81,7 @@ impl Database {
         write: DatabaseConnection,
         read: DatabaseConnection,
         relay_url: Option<String>,
+        wait_max: Duration,
     ) -> Self {
         Self {
             write,
@@ -88,6 +91,7 @@ impl Database {
             notices: Notices::default(),
             outgoing: Outgoing::default(),
             relay_url,
+            wait_max,
         }
     }
 
@@ -123,7 +127,7 @@ impl Database {
     /// Does `work` in one transaction: serializable on PostgreSQL where it has rivals, immediate on SQLite.
     ///
     /// Where others write at the same time, it is rolled back and done again, at most
-    /// [`WRITE_ATTEMPTS_MAX`] times. Writes to one branch through one server queue in memory, so that
+    /// [`WRITE_ATTEMPTS_MAX`] times, and on SQLite no longer than a lock is waited for. Writes to one branch through one server queue in memory, so that
     /// only different servers ever meet in the database. A long write would never get between the short ones of another
     /// server: once it has lost some turns, it keeps others out.
     ///
@@ -147,6 +151,7 @@ impl Database {
     ) -> Result<W::Output, W::Error> {
         let has_rivals = !work.is_without_rivals();
         let lane = self.lane(branch).filter(|_| has_rivals);
+        let began = Instant::now();
         let mut attempt = 1;
         loop {
             let error = {
@@ -160,6 +165,12 @@ impl Database {
             let again = error.is_contention() || (attempt == 1 && error.may_be_contention());
             if !again || attempt == WRITE_ATTEMPTS_MAX {
                 return Err(error);
+            }
+            // One server has an SQLite file, whose writes stand in line. So somebody else has it locked, for longer than a
+            // write waits already, and the next writes wait behind this one.
+            if !self.is_postgres() && error.is_contention() && began.elapsed() >= self.wait_max {
+                let detail = "another program has the database's file locked".to_owned();
+                return Err(StoreError::Unavailable { detail }.into());
             }
             debug!(attempt, branch, "contention, trying again");
             tokio::time::sleep(pause(attempt)).await;

@@ -125,7 +125,7 @@ async fn open_sqlite(path: &Path, options: &DatabaseOptions) -> Result<Database,
     let read = connect_sqlite(path, options.connections_max, options.wait_max, true)
         .await
         .map_err(|error| sqlite_fault(path, error.into()))?;
-    Ok(Database::new(write, read, None))
+    Ok(Database::new(write, read, None, options.wait_max))
 }
 
 async fn connect_sqlite(
@@ -225,7 +225,8 @@ async fn open_postgres(url: &str, options: &DatabaseOptions) -> Result<Database,
         MigrateFault::Newer { unknown, required } => OpenError::SchemaNewer { unknown, required },
         MigrateFault::Store(error) => postgres_fault(error),
     })?;
-    Ok(Database::new(pool.clone(), pool, Some(url.to_owned())))
+    let url = Some(url.to_owned());
+    Ok(Database::new(pool.clone(), pool, url, options.wait_max))
 }
 
 /// A database that is away, busy or a standby for the moment is none that is damaged: whoever supervises the server is to
