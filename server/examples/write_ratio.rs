@@ -2,7 +2,8 @@
 //!
 //! `cargo run --release -p forenoon-server --example write_ratio`; with the URL of an empty PostgreSQL database as
 //! argument it measures there instead of on an SQLite file. Both write the same rows, by turns: the change of a record,
-//! the branch's next number, an audit entry, an event and the answer kept for a retry.
+//! the branch's next number, an audit entry, an event and the answer kept for a retry. The bare transaction has a connection
+//! of its own, begins, and commits, with nothing of the server between it and the library.
 
 #![expect(
     clippy::expect_used,
@@ -18,8 +19,11 @@ use forenoon_server::work::{
     Accepted, Call, Clock, Command, Error, Kinds, Retry, SystemClock, put, run_command,
 };
 use forenoon_store::entity::branch;
+use forenoon_store::sea_orm::sqlx::sqlite::{SqliteJournalMode, SqliteSynchronous};
 use forenoon_store::sea_orm::{
-    ActiveModelTrait, ConnectionTrait, DatabaseTransaction, IntoActiveModel, Statement, Value,
+    ActiveModelTrait, ConnectOptions, ConnectionTrait, DatabaseBackend, DatabaseConnection,
+    DatabaseTransaction, DbErr, IntoActiveModel, IsolationLevel, SqliteTransactionMode, Statement,
+    TransactionOptions, TransactionTrait, Value,
 };
 use forenoon_store::value::{PriceRule, TravelRule, UnitSystem};
 use forenoon_store::{Database, DatabaseOptions, StoreError, Write};
@@ -38,6 +42,7 @@ async fn main() {
     let url = std::env::args()
         .nth(1)
         .unwrap_or_else(|| format!("sqlite://{}", folder.path().join("a.db").display()));
+    let bare = bare_connection(&url).await;
     let options = DatabaseOptions {
         url,
         connections_max: 4,
@@ -52,11 +57,11 @@ async fn main() {
         command(&database, round).await;
         let by_command = began.elapsed();
         let began = Instant::now();
-        database.write(BRANCH, &Bare(round)).await.expect("written");
-        let bare = began.elapsed();
+        write_bare(&bare, round).await.expect("written");
+        let by_itself = began.elapsed();
         if round >= WARM_UP {
             commands.push(by_command);
-            bares.push(bare);
+            bares.push(by_itself);
         }
     }
     let (command, bare) = (median(&mut commands), median(&mut bares));
@@ -124,114 +129,131 @@ impl Command for Rename {
     }
 }
 
-/// The same statements, written out.
-struct Bare(usize);
-
-impl Write for Bare {
-    type Output = ();
-    type Error = StoreError;
-
-    async fn run(&self, transaction: &DatabaseTransaction) -> Result<(), StoreError> {
-        let backend = transaction.get_database_backend();
-        let statement =
-            |sql: &str, values: Vec<Value>| Statement::from_sql_and_values(backend, sql, values);
-        let now = SystemClock.now();
-        let request_id = Uuid::new_v4();
-        transaction
-            .query_one_raw(statement(
-                "SELECT request_id, branch_id, method, fingerprint, answer, at FROM command_answer \
-                 WHERE request_id = $1",
-                vec![request_id.into()],
-            ))
-            .await?;
-        let row = transaction
-            .query_one_raw(statement(
-                "SELECT id, display_name, time_zone, currency_code, unit_system, yard_latitude, yard_longitude, \
-                 travel, price, revision, create_time, update_time FROM branch WHERE id = $1",
-                vec![BRANCH.into()],
-            ))
-            .await?
-            .ok_or(StoreError::Other(
-                forenoon_store::sea_orm::DbErr::RecordNotFound(BRANCH.to_owned()),
-            ))?;
-        let revision: i64 = row.try_get("", "revision")?;
-        transaction
-            .query_one_raw(statement(
-                "UPDATE branch SET display_name = $1, revision = $2, update_time = $3 WHERE id = $4 \
-                 RETURNING id, display_name, revision",
-                vec![
-                    format!("North yard {}", self.0).into(),
-                    (revision + 1).into(),
-                    now.into(),
-                    BRANCH.into(),
-                ],
-            ))
-            .await?;
-        let row = transaction
-            .query_one_raw(statement(
-                "INSERT INTO branch_sequence (branch_id, last_seq) VALUES ($1, 1) ON CONFLICT (branch_id) \
-                 DO UPDATE SET last_seq = branch_sequence.last_seq + 1 RETURNING last_seq",
-                vec![BRANCH.into()],
-            ))
-            .await?
-            .ok_or(StoreError::Other(
-                forenoon_store::sea_orm::DbErr::RecordNotInserted,
-            ))?;
-        let number: i64 = row.try_get("", "last_seq")?;
-        // As large as what the command tells.
-        let body = json!({
-            "id": BRANCH, "display_name": "North yard", "time_zone": "America/Chicago", "currency_code": "USD",
-            "unit_system": "us_customary", "yard_latitude": 41.5, "yard_longitude": -93.6,
-            "travel": {"road_factor": 1.3, "kilometres_per_hour": 40.0, "seconds_per_stop": 120},
-            "price": {}, "revision": revision, "create_time": now, "update_time": now,
+/// A connection that writes as durably as the server's.
+async fn bare_connection(url: &str) -> DatabaseConnection {
+    let mut options = ConnectOptions::new(url);
+    options
+        .max_connections(1)
+        .test_before_acquire(false)
+        .sqlx_logging(false)
+        .map_sqlx_sqlite_opts(|sqlite| {
+            sqlite
+                .create_if_missing(true)
+                .journal_mode(SqliteJournalMode::Wal)
+                .synchronous(SqliteSynchronous::Full)
         });
-        transaction
-            .execute_raw(statement(
-                "INSERT INTO audit_entry (branch_id, seq, at, actor, method, request_id, subject, kind, before, \
-                 after) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)",
-                vec![
-                    BRANCH.into(),
-                    number.into(),
-                    now.into(),
-                    "measured".into(),
-                    METHOD.into(),
-                    request_id.into(),
-                    name(BRANCH).into(),
-                    "branch.changed".into(),
-                    body.clone().into(),
-                    body.clone().into(),
-                ],
-            ))
-            .await?;
-        transaction
-            .execute_raw(statement(
-                "INSERT INTO outbox_event (branch_id, seq, kind, subject, body, at) VALUES ($1, $2, $3, $4, $5, $6)",
-                vec![
-                    BRANCH.into(),
-                    number.into(),
-                    "branch.changed".into(),
-                    name(BRANCH).into(),
-                    body.into(),
-                    now.into(),
-                ],
-            ))
-            .await?;
-        transaction
-            .execute_raw(statement(
-                "INSERT INTO command_answer (request_id, branch_id, method, fingerprint, answer, at) \
-                 VALUES ($1, $2, $3, $4, $5, $6)",
-                vec![
-                    request_id.into(),
-                    BRANCH.into(),
-                    METHOD.into(),
-                    vec![7_u8; 32].into(),
-                    b"North yard".to_vec().into(),
-                    now.into(),
-                ],
-            ))
-            .await?;
-        Ok(())
-    }
+    forenoon_store::sea_orm::Database::connect(options)
+        .await
+        .expect("a connection")
+}
+
+/// The same statements in a transaction as isolated.
+#[expect(
+    clippy::too_many_lines,
+    reason = "statements written out one after the other"
+)]
+async fn write_bare(connection: &DatabaseConnection, round: usize) -> Result<(), DbErr> {
+    let backend = connection.get_database_backend();
+    let serializable = backend == DatabaseBackend::Postgres;
+    let options = TransactionOptions {
+        isolation_level: serializable.then_some(IsolationLevel::Serializable),
+        sqlite_transaction_mode: Some(SqliteTransactionMode::Immediate),
+        ..TransactionOptions::default()
+    };
+    let transaction = connection.begin_with_options(options).await?;
+    let statement =
+        |sql: &str, values: Vec<Value>| Statement::from_sql_and_values(backend, sql, values);
+    let now = SystemClock.now();
+    let request_id = Uuid::new_v4();
+    transaction
+        .query_one_raw(statement(
+            "SELECT request_id, branch_id, method, fingerprint, answer, at FROM command_answer \
+             WHERE request_id = $1",
+            vec![request_id.into()],
+        ))
+        .await?;
+    let row = transaction
+        .query_one_raw(statement(
+            "SELECT id, display_name, time_zone, currency_code, unit_system, yard_latitude, yard_longitude, \
+             travel, price, revision, create_time, update_time FROM branch WHERE id = $1",
+            vec![BRANCH.into()],
+        ))
+        .await?
+        .ok_or_else(|| DbErr::RecordNotFound(BRANCH.to_owned()))?;
+    let revision: i64 = row.try_get("", "revision")?;
+    transaction
+        .execute_raw(statement(
+            "UPDATE branch SET display_name = $1, revision = $2, update_time = $3 WHERE id = $4",
+            vec![
+                format!("North yard {round}").into(),
+                (revision + 1).into(),
+                now.into(),
+                BRANCH.into(),
+            ],
+        ))
+        .await?;
+    let row = transaction
+        .query_one_raw(statement(
+            "INSERT INTO branch_sequence (branch_id, last_seq) VALUES ($1, 1) ON CONFLICT (branch_id) \
+             DO UPDATE SET last_seq = branch_sequence.last_seq + 1 RETURNING last_seq",
+            vec![BRANCH.into()],
+        ))
+        .await?
+        .ok_or(DbErr::RecordNotInserted)?;
+    let number: i64 = row.try_get("", "last_seq")?;
+    // As large as what the command tells.
+    let body = json!({
+        "id": BRANCH, "display_name": "North yard", "time_zone": "America/Chicago", "currency_code": "USD",
+        "unit_system": "us_customary", "yard_latitude": 41.5, "yard_longitude": -93.6,
+        "travel": {"road_factor": 1.3, "kilometres_per_hour": 40.0, "seconds_per_stop": 120},
+        "price": {}, "revision": revision, "create_time": now, "update_time": now,
+    });
+    transaction
+        .execute_raw(statement(
+            "INSERT INTO audit_entry (branch_id, seq, at, actor, method, request_id, subject, kind, before, \
+             after) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)",
+            vec![
+                BRANCH.into(),
+                number.into(),
+                now.into(),
+                "measured".into(),
+                METHOD.into(),
+                request_id.into(),
+                name(BRANCH).into(),
+                "branch.changed".into(),
+                body.clone().into(),
+                body.clone().into(),
+            ],
+        ))
+        .await?;
+    transaction
+        .execute_raw(statement(
+            "INSERT INTO outbox_event (branch_id, seq, kind, subject, body, at) VALUES ($1, $2, $3, $4, $5, $6)",
+            vec![
+                BRANCH.into(),
+                number.into(),
+                "branch.changed".into(),
+                name(BRANCH).into(),
+                body.into(),
+                now.into(),
+            ],
+        ))
+        .await?;
+    transaction
+        .execute_raw(statement(
+            "INSERT INTO command_answer (request_id, branch_id, method, fingerprint, answer, at) \
+             VALUES ($1, $2, $3, $4, $5, $6)",
+            vec![
+                request_id.into(),
+                BRANCH.into(),
+                METHOD.into(),
+                vec![7_u8; 32].into(),
+                b"North yard".to_vec().into(),
+                now.into(),
+            ],
+        ))
+        .await?;
+    transaction.commit().await
 }
 
 /// Puts the branch in.
