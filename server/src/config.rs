@@ -149,8 +149,7 @@ pub struct Given {
     /// Longest time for running calls to finish when the server stops, in seconds. 0 to 3600. [default: 20]
     #[arg(long, env = "FORENOON_STOP_SECONDS_MAX", value_name = "SECONDS")]
     pub stop_seconds_max: Option<u64>,
-    /// Iterations of a search for a plan where the caller does not say. The same day, seed and iterations give the
-    /// same plan, as long as the time suffices. 1 to 100000000. [default: 200000]
+    /// Iterations of a search for a plan where the caller does not say. 1 to 100000000. [default: 200000]
     #[arg(long, env = "FORENOON_SEARCH_ITERATIONS", value_name = "COUNT")]
     pub search_iterations: Option<u64>,
     /// Longest time of a search for a plan where the caller does not say, in seconds. 1 to 600. [default: 20]

@@ -66,8 +66,12 @@ pub struct Searches {
 }
 
 /// Whichever of iterations and time is over first.
+///
+/// The search goes by how much is spent, and not only by whether all is. Where the caller says how many iterations, time
+/// must not show in the plan as long as it suffices; where nobody does, a search that time will end goes by time.
 struct Allowance {
     iterations: u64,
+    goes_by_count: bool,
     time: Duration,
     /// Where nothing is said, when it is first asked.
     began: OnceLock<Instant>,
@@ -84,7 +88,11 @@ impl Budget for Allowance {
     fn spent(&self, iterations: u64) -> f64 {
         let by_count = iterations as f64 / self.iterations.max(1) as f64;
         let by_time = self.elapsed().as_secs_f64() / self.time.as_secs_f64().max(f64::EPSILON);
-        by_count.max(by_time)
+        if self.goes_by_count && by_time < 1.0 {
+            by_count
+        } else {
+            by_count.max(by_time)
+        }
     }
 }
 
@@ -126,6 +134,7 @@ impl Searches {
         let _turn = turns.acquire().await.map_err(|_| Error::GoingDown)?;
         let turn = Turn {
             seed: settings.seed.cast_unsigned(),
+            goes_by_count: settings.iterations.is_some(),
             iterations: settings
                 .iterations
                 .unwrap_or(self.limits.iterations_default),
@@ -144,6 +153,8 @@ impl Searches {
 pub struct Turn {
     seed: u64,
     iterations: u64,
+    /// Whether the caller said how many.
+    goes_by_count: bool,
     time: Duration,
     threads: usize,
     cancel: Arc<Cancel>,
@@ -154,6 +165,7 @@ impl Turn {
     fn allowance(&self) -> Allowance {
         Allowance {
             iterations: self.iterations,
+            goes_by_count: self.goes_by_count,
             time: self.time,
             began: OnceLock::from(Instant::now()),
         }
@@ -163,6 +175,7 @@ impl Turn {
     fn allowances(&self) -> [Allowance; 2] {
         [(); 2].map(|()| Allowance {
             iterations: self.iterations,
+            goes_by_count: self.goes_by_count,
             time: self.time / 2,
             began: OnceLock::new(),
         })
@@ -250,5 +263,35 @@ impl Turn {
             "looked for proposals"
         );
         proposals
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const SECONDS: Duration = Duration::from_secs(100);
+
+    /// A search of 1,000 iterations that began so many of a hundred seconds ago.
+    fn begun(before: Duration, goes_by_count: bool) -> Allowance {
+        let began = Instant::now().checked_sub(before).expect("not so long ago");
+        Allowance {
+            iterations: 1_000,
+            goes_by_count,
+            time: SECONDS,
+            began: OnceLock::from(began),
+        }
+    }
+
+    #[test]
+    #[expect(clippy::float_cmp, reason = "a share of a thousand is told as it is")]
+    fn time_does_not_show_where_iterations_are_said_until_it_is_over() {
+        let half = SECONDS / 2;
+        for done in [0, 1, 10, 999, 1_000] {
+            assert_eq!(begun(half, true).spent(done), done as f64 / 1_000.0);
+        }
+        assert!(begun(SECONDS, true).spent(1) >= 1.0);
+        assert!(begun(half, false).spent(1) >= 0.5);
+        assert!(begun(half, false).spent(1) < 0.6);
     }
 }
