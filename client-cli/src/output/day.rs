@@ -7,7 +7,9 @@ mod progress;
 use std::collections::BTreeMap;
 
 use chrono::{DateTime, NaiveDate, Utc};
-use forenoon_proto::v1::{Job, JobState, Plan, PlanState, Stop, TagOut, TaskKind, Visit};
+use forenoon_proto::v1::{
+    Job, JobState, Plan, PlanState, Remedy, Stop, TagOut, TaskKind, UnplannedJob, Visit,
+};
 
 use super::clock::{Clock, day_words, minutes, stretch};
 use super::grid::Grid;
@@ -144,9 +146,22 @@ fn unplanned(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
                 .into_iter()
                 .map(|line| if must { paint::alarm(&line) } else { line }),
         );
+        if let Some(words) = remedy(job) {
+            lines.extend(text::hanging("    ", words, width));
+        }
         for reason in &job.reasons {
             lines.extend(text::hanging("    - ", &reason.text, width));
         }
+    }
+}
+
+/// How several reasons go together.
+fn remedy(job: &UnplannedJob) -> Option<&'static str> {
+    let several = job.reasons.len() > 1;
+    match job.remedy() {
+        Remedy::AnyOne if several => Some("fits once any one of these is out of the way:"),
+        Remedy::AllTogether if several => Some("fits only once all of these are out of the way:"),
+        Remedy::Unspecified | Remedy::AnyOne | Remedy::AllTogether => None,
     }
 }
 

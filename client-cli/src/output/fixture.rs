@@ -142,6 +142,7 @@ pub(super) fn plan() -> Plan {
                     text: "needs a blade head; b-2 is tagged out since 08:12".into(),
                     subjects: vec![name("units", "b-2")],
                 }],
+                ..UnplannedJob::default()
             },
             UnplannedJob {
                 job: name("jobs", "j-later"),
@@ -151,6 +152,7 @@ pub(super) fn plan() -> Plan {
                     text: "no crew has 50 minutes left".into(),
                     subjects: Vec::new(),
                 }],
+                ..UnplannedJob::default()
             },
         ],
         totals: Some(PlanTotals {

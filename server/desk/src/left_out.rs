@@ -47,6 +47,7 @@ impl LeftOut {
             reasons: Reasons(vec![Reason {
                 kind: nearest(kind),
                 later_kind: Some(kind),
+                remedy: None,
                 text,
                 subjects,
             }]),

@@ -7,7 +7,7 @@ use forenoon_planner::explain::{Cause, Reasons as PlannerReasons, Unplanned, exp
 use forenoon_planner::problem::limits::SERVICE_SECONDS_MAX;
 use forenoon_planner::{Cancel, CrewIx, JobIx, Plan, Seconds, SkillIx, UnitIx};
 use forenoon_store::entity::{job, tag_out, unit};
-use forenoon_store::value::{Capability, Reason, ReasonKind, Reasons, Task, TaskKind};
+use forenoon_store::value::{Capability, Reason, ReasonKind, Reasons, Remedy, Task, TaskKind};
 use forenoon_trade::equipment::ToolKind;
 use forenoon_trade::exposure::heat::{Effort, WorkRest};
 
@@ -17,7 +17,7 @@ use crate::inputs::{DayInputs, keeps_in};
 use crate::problem::DayProblem;
 use crate::trade_map::{Hindrance, task_kind};
 
-/// Causes told of one job: more would not be read.
+/// Causes told of one job where any one is enough, or nothing helps: more would not be read.
 const CAUSES_TOLD_MAX: usize = 4;
 /// Ground less steep than this asks nothing special of a machine.
 const SLOPE_TOLD_PERCENT: f64 = 10.0;
@@ -42,7 +42,7 @@ impl Words<'_> {
         let Some(job) = self.job(left_out.job) else {
             return Reasons::default();
         };
-        let causes = match &left_out.reasons {
+        let (causes, remedy) = match &left_out.reasons {
             PlannerReasons::NotWorthIt {
                 crew,
                 for_exposure: true,
@@ -50,26 +50,33 @@ impl Words<'_> {
             } => return self.over_exposure(*crew),
             PlannerReasons::NotWorthIt { crew, .. } => return self.outranked(*crew),
             PlannerReasons::LeftAnyway { crew, .. } => return self.left_anyway(*crew),
-            PlannerReasons::AnyOne(causes)
-            | PlannerReasons::AllOf(causes)
-            | PlannerReasons::Never(causes) => causes,
+            PlannerReasons::AnyOne(causes) => (causes, Some(Remedy::AnyOne)),
+            PlannerReasons::AllOf(causes) => (causes, Some(Remedy::AllTogether)),
+            PlannerReasons::Never(causes) => (causes, None),
         };
         if causes.is_empty() {
             return Reasons(vec![Reason {
                 kind: ReasonKind::Outranked,
                 later_kind: None,
+                remedy: None,
                 text: "fits nowhere beside the jobs that come first".to_owned(),
                 subjects: Vec::new(),
             }]);
         }
         let mut told: Vec<Reason> = Vec::new();
         for cause in causes {
-            let reason = self.reason(job, *cause, causes);
+            let reason = Reason {
+                remedy,
+                ..self.reason(job, *cause, causes)
+            };
             if !told.contains(&reason) {
                 told.push(reason);
             }
         }
-        told.truncate(CAUSES_TOLD_MAX);
+        // Of those that all must go none can be left unsaid.
+        if remedy != Some(Remedy::AllTogether) {
+            told.truncate(CAUSES_TOLD_MAX);
+        }
         Reasons(told)
     }
 
@@ -97,6 +104,7 @@ impl Words<'_> {
         Reason {
             kind: ReasonKind::SkillMissing,
             later_kind: None,
+            remedy: None,
             text,
             subjects: crews.iter().map(|crew| self.crew_name(*crew)).collect(),
         }
@@ -106,6 +114,7 @@ impl Words<'_> {
         Reasons(vec![Reason {
             kind: ReasonKind::Outranked,
             later_kind: None,
+            remedy: None,
             text: format!(
                 "would fit with {}, but at more than it is worth beside the jobs that come first; raise its priority to force it",
                 self.crew(crew)
@@ -119,6 +128,7 @@ impl Words<'_> {
         Reasons(vec![Reason {
             kind: ReasonKind::Outranked,
             later_kind: None,
+            remedy: None,
             text: format!(
                 "could go to {}; this plan leaves it for another day",
                 self.crew(crew)
@@ -131,6 +141,7 @@ impl Words<'_> {
         Reasons(vec![Reason {
             kind: ReasonKind::ExposureLimit,
             later_kind: None,
+            remedy: None,
             text: format!(
                 "would fit with {}, but its people would pass the branch's limit for noise or vibration; give it another day or \
                  quieter tools, or raise its priority to force it",
@@ -340,6 +351,7 @@ impl Words<'_> {
         Reason {
             kind,
             later_kind: None,
+            remedy: None,
             text,
             subjects,
         }
@@ -386,6 +398,7 @@ impl Words<'_> {
         Reason {
             kind: ReasonKind::UnitAbsent,
             later_kind: None,
+            remedy: None,
             text: format!("{} {text}", self.unit(unit)),
             subjects: vec![self.unit_name(unit)],
         }
@@ -404,6 +417,7 @@ impl Words<'_> {
         Reason {
             kind: ReasonKind::UnitTaggedOut,
             later_kind: None,
+            remedy: None,
             text: format!("{name} {what} by {} since {since}{ask}", tag.id),
             subjects: vec![self.name("units", unit), self.name("tagOuts", &tag.id)],
         }

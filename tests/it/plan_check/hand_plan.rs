@@ -115,6 +115,7 @@ pub(super) fn hand_plan() -> Plan {
                 text: "No flat shovel in the branch.".to_owned(),
                 subjects: Vec::new(),
             }],
+            ..Default::default()
         }],
         totals: Some(PlanTotals {
             planned_jobs: 6,

@@ -3,7 +3,7 @@
 use chrono::{DateTime, TimeDelta, Utc};
 use forenoon_proto::google::r#type as wire;
 use forenoon_proto::v1::{
-    CrewDay, Job, PlanState, Promise, Severity, Stop, Symptom, TagOut, TagOutState, Visit,
+    CrewDay, Job, PlanState, Promise, Remedy, Severity, Stop, Symptom, TagOut, TagOutState, Visit,
     VisitState,
 };
 
@@ -62,6 +62,11 @@ fn missed(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
             .iter()
             .map(|reason| reason.text.as_str())
             .collect();
+        let between = match unplanned.remedy() {
+            Remedy::AnyOne => "; or: ",
+            Remedy::AllTogether => "; and: ",
+            Remedy::Unspecified => "; ",
+        };
         let urgency = day
             .jobs
             .get(&unplanned.job)
@@ -70,7 +75,7 @@ fn missed(day: &Day<'_>, width: usize, lines: &mut Vec<String>) {
         let words = format!(
             "NOT PLANNED: {}{urgency}: {}",
             unplanned.job_display_name,
-            reasons.join("; ")
+            reasons.join(between)
         );
         remark(lines, "!!", &words, width, paint::alarm);
     }

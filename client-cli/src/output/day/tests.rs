@@ -136,6 +136,34 @@ fn a_promise_that_was_kept_stays_kept_when_the_rest_of_the_work_is_planned_anew(
 }
 
 #[test]
+fn reasons_say_whether_one_must_go_or_all() {
+    let mut plan = plan();
+    let job = &mut plan.unplanned_jobs[0];
+    let mut other = job.reasons[0].clone();
+    other.text = "Reed lacks 20 min".to_owned();
+    job.reasons.push(other);
+    for (remedy, heading, between) in [
+        (
+            Remedy::AnyOne,
+            "fits once any one of these",
+            "; or: Reed lacks 20 min",
+        ),
+        (
+            Remedy::AllTogether,
+            "fits only once all of these",
+            "; and: Reed lacks 20 min",
+        ),
+    ] {
+        plan.unplanned_jobs[0].remedy = remedy.into();
+        let page = words(&plan, &jobs(), &[], &[]);
+        for part in [heading, between] {
+            assert!(page.contains(part), "missing {part:?} in {page}");
+        }
+        assert_eq!(page.matches("out of the way").count(), 1, "{page}");
+    }
+}
+
+#[test]
 fn work_that_is_overdue_is_among_the_first_until_it_is_done() {
     let (planned, left_out) = ("branches/north/jobs/j-weld", "branches/north/jobs/j-notice");
     let mut jobs = jobs();

@@ -7,7 +7,9 @@ use forenoon_desk::inputs::DayInputs;
 use forenoon_desk::problem::DayProblem;
 use forenoon_desk::reasons::reasons;
 use forenoon_planner::{Cancel, Plan};
-use forenoon_store::value::{Absence, Absences, ForbiddenTasks, Severity, TaskKind};
+use forenoon_store::value::{
+    Absence, Absences, ForbiddenTasks, Reasons, Remedy, Severity, TaskKind,
+};
 
 use crate::exposure::weather;
 use crate::fixture::{inputs, inputs_on, tag};
@@ -290,11 +292,38 @@ fn why_a_unit_stays_in_is_told_as_it_is() {
     assert!(hot.contains("too hot"), "{hot}");
 }
 
+/// Guards how reasons go together: any one that helps, or all of them, of which none is left unsaid.
+#[test]
+fn whether_one_reason_must_go_or_all_is_told() {
+    let mut one = inputs();
+    one.units.retain(|unit| unit.id != "ride-60");
+    one.service_first.insert("walk-21".to_owned());
+    let mut both = one.clone();
+    for job in &mut both.jobs {
+        job.skills.0 = vec!["climbing".to_owned()];
+    }
+    for (inputs, remedy, least) in [(one, Remedy::AnyOne, 1), (both, Remedy::AllTogether, 2)] {
+        let told = reasons_of(&inputs);
+        let mowing = told.iter().find(|reasons| {
+            let mut texts = reasons.0.iter().map(|reason| &reason.text);
+            texts.any(|text| text.contains("due for a service"))
+        });
+        let reasons = &mowing.expect("left for the mower").0;
+        assert!(reasons.len() >= least, "{reasons:?}");
+        let alike = reasons.iter().all(|reason| reason.remedy == Some(remedy));
+        assert!(alike, "{reasons:?}");
+    }
+}
+
 fn reason_texts(inputs: &DayInputs) -> Vec<Vec<String>> {
-    let day = DayProblem::new(inputs).expect("a problem");
-    let plan = searched(&day, 500);
-    reasons(inputs, &day, &plan, &Cancel::new())
+    reasons_of(inputs)
         .into_iter()
         .map(|of_job| of_job.0.into_iter().map(|reason| reason.text).collect())
         .collect()
+}
+
+fn reasons_of(inputs: &DayInputs) -> Vec<Reasons> {
+    let day = DayProblem::new(inputs).expect("a problem");
+    let plan = searched(&day, 500);
+    reasons(inputs, &day, &plan, &Cancel::new())
 }

@@ -238,6 +238,7 @@ fn unplanned(row: &plan_unplanned::Model) -> v1::UnplannedJob {
                 |Reason {
                      kind,
                      later_kind,
+                     remedy: _,
                      text,
                      subjects,
                  }| v1::Reason {
@@ -249,6 +250,13 @@ fn unplanned(row: &plan_unplanned::Model) -> v1::UnplannedJob {
                 },
             )
             .collect(),
+        remedy: row
+            .reasons
+            .0
+            .iter()
+            .find_map(|reason| reason.remedy)
+            .map_or(v1::Remedy::Unspecified, words::remedy)
+            .into(),
     }
 }
 

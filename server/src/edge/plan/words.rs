@@ -1,7 +1,7 @@
 //! Enumerations of plans, between wire and domain.
 
 use forenoon_proto::v1;
-use forenoon_store::value::{LaterReasonKind, PlanChangeKind, PlanState, ReasonKind};
+use forenoon_store::value::{LaterReasonKind, PlanChangeKind, PlanState, ReasonKind, Remedy};
 
 /// A plan's state as the wire has it.
 pub(super) const fn state(state: PlanState) -> v1::PlanState {
@@ -51,6 +51,14 @@ pub(super) const fn later_reason_kind(kind: LaterReasonKind) -> v1::ReasonKind {
         LaterReasonKind::OnAnotherDay => v1::ReasonKind::OnAnotherDay,
         LaterReasonKind::Unfinished => v1::ReasonKind::Unfinished,
         LaterReasonKind::WindowOver => v1::ReasonKind::WindowOver,
+    }
+}
+
+/// How reasons go together, as the wire has it.
+pub(super) const fn remedy(remedy: Remedy) -> v1::Remedy {
+    match remedy {
+        Remedy::AnyOne => v1::Remedy::AnyOne,
+        Remedy::AllTogether => v1::Remedy::AllTogether,
     }
 }
 

@@ -37,8 +37,8 @@ pub use photo::MediaType;
 pub use place::Place;
 pub use plan::{
     LaterReasonKind, PlanChange, PlanChangeKind, PlanChanges, PlanState, PlanTotals, PlannedBreak,
-    PlannedBreaks, PlannedTask, PlannedTasks, ProposalFacts, Reason, ReasonKind, Reasons, SiteCall,
-    Worked, YardStop, YardStops,
+    PlannedBreaks, PlannedTask, PlannedTasks, ProposalFacts, Reason, ReasonKind, Reasons, Remedy,
+    SiteCall, Worked, YardStop, YardStops,
 };
 pub use rule::{PriceRule, TravelRule, UnitSystem};
 pub use site::{Area, AreaKind, AreaShape, Areas, Clippings, Hazard, Hazards, Obstacles};

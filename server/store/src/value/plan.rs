@@ -116,6 +116,16 @@ words!(
 );
 
 words!(
+    /// How the reasons told of a job go together.
+    Remedy {
+        /// With any one of them out of the way it fits.
+        AnyOne,
+        /// It fits once all of them are out of the way, and not before.
+        AllTogether,
+    }
+);
+
+words!(
     /// Kinds of causes that servers of the version before do not know. A reason stored with one of them has a kind beside it
     /// that they can read.
     LaterReasonKind {
@@ -136,6 +146,9 @@ pub struct Reason {
     /// A kind that goes before it, where there is one.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub later_kind: Option<LaterReasonKind>,
+    /// How it goes together with the others told of the job; none where nothing helps, or that is not known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub remedy: Option<Remedy>,
     /// In a dispatcher's words.
     pub text: String,
     /// Resource names of what it speaks of.
