@@ -8,14 +8,15 @@ use forenoon_proto::v1::{CreateSiteRequest, Site};
 use forenoon_tests::actors::{Api, request_id};
 use forenoon_tests::contents;
 use forenoon_tests::database::Database;
+use forenoon_tests::invariants::commands_are_whole;
 use forenoon_tests::on_both;
 use forenoon_tests::server::Server;
 use forenoon_tests::small_branch::{BRANCH, BRANCH_ID, branch, sites};
 
 on_both!(nothing_acknowledged_is_lost_and_nothing_is_done_twice);
 
-/// Rounds where `FORENOON_CRASH_ROUNDS` does not say.
-const ROUNDS_DEFAULT: u64 = 12;
+/// Rounds where `FORENOON_CRASH_ROUNDS` does not say: more than a hundred kills over both databases.
+const ROUNDS_DEFAULT: u64 = 52;
 const CLIENTS: u64 = 4;
 /// The kill comes between these, in milliseconds after the load begins.
 const KILL_AFTER: (u64, u64) = (20, 250);
@@ -31,12 +32,10 @@ async fn nothing_acknowledged_is_lost_and_nothing_is_done_twice(database: Databa
     let mut acknowledged = 0;
     let rounds = std::env::var("FORENOON_CRASH_ROUNDS")
         .map_or(ROUNDS_DEFAULT, |text| text.parse().expect("a whole number"));
+    let mut server = Server::start(&database).await;
+    Api::of(&server).create_branch(BRANCH_ID, branch()).await;
     for round in 0..rounds {
-        let server = Server::start(&database).await;
         let api = Api::of(&server);
-        if round == 0 {
-            api.create_branch(BRANCH_ID, branch()).await;
-        }
         let clients: Vec<_> = (0..CLIENTS)
             .map(|client| tokio::spawn(create_until_cut_off(api.clone(), round, client)))
             .collect();
@@ -55,7 +54,9 @@ async fn nothing_acknowledged_is_lost_and_nothing_is_done_twice(database: Databa
             unanswered.push(work.unanswered);
         }
 
-        let server = Server::start(&database).await;
+        // It goes on to the next round.
+        server = Server::start(&database).await;
+        commands_are_whole(&database, &format!("after the kill of round {round}")).await;
         let api = Api::of(&server);
         let stored = contents::sites(&api, BRANCH).await;
         for (name, site) in &expected {
@@ -77,7 +78,8 @@ async fn nothing_acknowledged_is_lost_and_nothing_is_done_twice(database: Databa
         );
     }
     // A round without any would tell nothing.
-    assert!(acknowledged >= 12, "{acknowledged} calls are no load");
+    let least = usize::try_from(rounds).expect("few").max(12);
+    assert!(acknowledged >= least, "{acknowledged} calls are no load");
 }
 
 async fn create_until_cut_off(api: Api, round: u64, client: u64) -> Work {

@@ -18,6 +18,7 @@ mod consistency;
 mod crash;
 mod deployment;
 mod failover;
+mod invariants;
 mod layers;
 mod morning;
 mod motion;

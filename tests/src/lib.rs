@@ -18,6 +18,7 @@ pub mod cli;
 pub mod cluster;
 pub mod contents;
 pub mod database;
+pub mod invariants;
 pub mod make;
 pub mod programs;
 pub mod refusal;
