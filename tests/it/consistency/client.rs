@@ -1,8 +1,10 @@
 //! A client that does what a seed says, through any server, and writes down what it saw.
 
+use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
+use forenoon_proto::google::r#type::Date;
 use forenoon_proto::v1::{
     GetPublishedPlanRequest, ListTagOutsRequest, PublishPlanRequest, RecordDiagnosisRequest,
     RecordInspectionRequest, RecordRepairRequest, ReleaseTagOutRequest, Symptom, TagOutRequest,
@@ -10,13 +12,14 @@ use forenoon_proto::v1::{
 };
 use forenoon_tests::actors::{Api, request_id};
 use forenoon_tests::refusal::Refusal;
-use forenoon_tests::small_branch::{BRANCH, MECHANIC, day, unit_name, unsafe_tag};
+use forenoon_tests::small_branch::{BRANCH, MECHANIC, unit_name, unsafe_tag};
 use rand::rngs::StdRng;
 use rand::{RngExt, SeedableRng};
 use tonic::{Code, Status};
 
 use super::Seen;
 use super::model::{BenchOp, BenchRet, DayOp, DayRet, Step};
+use super::tagged::{Draft, Out, Publication, Span};
 
 /// Longest time for one answer; a frozen server gives none.
 const ANSWER_MAX: Duration = Duration::from_secs(2);
@@ -66,8 +69,14 @@ enum Entry {
     },
     Day {
         call: u64,
+        day: Date,
         op: DayOp,
         ret: DayRet,
+    },
+    /// A draft that was not published as a unit of it was tagged out.
+    Kept {
+        call: u64,
+        plan: String,
     },
 }
 
@@ -96,11 +105,66 @@ impl History {
         })
     }
 
-    pub(crate) fn of_day(&self) -> Vec<DaySeen> {
+    pub(crate) fn of_day(&self, wanted: Date) -> Vec<DaySeen> {
         self.told(|entry| match entry {
-            Entry::Day { call, op, ret } => Some((*call, op.clone(), ret.clone())),
+            Entry::Day { call, day, op, ret } if *day == wanted => {
+                Some((*call, op.clone(), ret.clone()))
+            }
             _ => None,
         })
+    }
+
+    /// When which unit was out, and when which draft was published or kept back.
+    pub(crate) fn outs_and_publications(&self) -> (Vec<Out>, Vec<Publication>) {
+        let entries = self.0.lock().expect("the history");
+        let mut outs: BTreeMap<String, Out> = BTreeMap::new();
+        let mut publications = Vec::new();
+        for (ended, entry) in (0..).zip(entries.iter()) {
+            let span = |call: &u64| Span {
+                began: *call,
+                ended,
+            };
+            match entry {
+                Entry::Bench {
+                    call,
+                    unit,
+                    op: BenchOp::Tag(Some(tag)),
+                    ..
+                } => {
+                    let out = outs.entry(tag.clone()).or_default();
+                    out.unit.clone_from(unit);
+                    out.tagged = Some(span(call));
+                }
+                Entry::Bench {
+                    call,
+                    unit,
+                    op: BenchOp::Step(Step::Release, tag),
+                    ret: BenchRet::Accepted,
+                } => {
+                    // The answer to the tag may come after that to its release.
+                    let out = outs.entry(tag.clone()).or_default();
+                    out.unit.clone_from(unit);
+                    out.released = Some(span(call));
+                }
+                Entry::Day {
+                    call,
+                    op: DayOp::Publish(plan),
+                    ret: DayRet::Accepted,
+                    ..
+                } => publications.push(Publication {
+                    plan: plan.clone(),
+                    span: span(call),
+                    kept: false,
+                }),
+                Entry::Kept { call, plan } => publications.push(Publication {
+                    plan: plan.clone(),
+                    span: span(call),
+                    kept: true,
+                }),
+                _ => {}
+            }
+        }
+        (outs.into_values().collect(), publications)
     }
 
     fn told<O: Clone, R: Clone>(
@@ -135,16 +199,22 @@ impl History {
 /// How things stand before a round.
 pub(crate) struct Standing {
     pub(crate) bench: Vec<Option<(String, TagOutState)>>,
-    pub(crate) published: Option<String>,
+    pub(crate) published: Vec<Option<String>>,
 }
 
-pub(crate) async fn standing(api: &Api, spares: &[&str]) -> Standing {
+pub(crate) async fn standing(api: &Api, units: &[String], days: &[Date]) -> Standing {
     let mut bench = Vec::new();
-    for spare in spares {
-        bench.push(open_tag(api, spare).await.expect("read"));
+    for unit in units {
+        bench.push(open_tag(api, unit).await.expect("read"));
     }
-    let published = published(api).await.expect("read");
-    Standing { bench, published }
+    let mut before = Vec::new();
+    for day in days {
+        before.push(published(api, *day).await.expect("read"));
+    }
+    Standing {
+        bench,
+        published: before,
+    }
 }
 
 async fn open_tag(api: &Api, spare: &str) -> Result<Option<(String, TagOutState)>, Status> {
@@ -163,10 +233,10 @@ async fn open_tag(api: &Api, spare: &str) -> Result<Option<(String, TagOutState)
         .map(|tag| (tag.name.clone(), tag.state())))
 }
 
-async fn published(api: &Api) -> Result<Option<String>, Status> {
+async fn published(api: &Api, day: Date) -> Result<Option<String>, Status> {
     let request = GetPublishedPlanRequest {
         parent: BRANCH.to_owned(),
-        day: Some(day()),
+        day: Some(day),
     };
     match api.plans().get_published_plan(request).await {
         Ok(answer) => Ok(answer.into_inner().plan.map(|plan| plan.name)),
@@ -180,8 +250,11 @@ pub(crate) struct Client {
     pub(crate) number: u64,
     pub(crate) servers: Arc<Servers>,
     pub(crate) history: History,
-    pub(crate) drafts: Vec<String>,
-    pub(crate) spares: Vec<String>,
+    pub(crate) drafts: Arc<Vec<Draft>>,
+    /// Units that are tagged out.
+    pub(crate) units: Vec<String>,
+    /// How many of them, from the first on, no plan has.
+    pub(crate) spares: usize,
     pub(crate) seed: u64,
     /// Request ids of commands that were accepted.
     pub(crate) accepted: Arc<Mutex<Vec<String>>>,
@@ -190,27 +263,52 @@ pub(crate) struct Client {
 impl Client {
     pub(crate) async fn work(self, calls: u64) {
         let mut chance = StdRng::seed_from_u64(self.seed);
-        let mut known: Vec<Option<(String, TagOutState)>> = vec![None; self.spares.len()];
+        let mut known: Vec<Option<(String, TagOutState)>> = vec![None; self.units.len()];
         for _ in 0..calls {
-            tokio::time::sleep(Duration::from_millis(chance.random_range(0..30))).await;
+            self.rest(&mut chance).await;
             if chance.random_ratio(2, 5) {
                 self.on_the_day(&mut chance).await;
-            } else {
-                let place = chance.random_range(0..self.spares.len());
+                continue;
+            }
+            let place = chance.random_range(0..self.units.len());
+            self.on_the_bench(&mut chance, place, &mut known).await;
+            // A unit that is wanted is not left lying, so that drafts that have it can be published as well as not.
+            while place >= self.spares && known[place].is_some() {
+                self.rest(&mut chance).await;
                 self.on_the_bench(&mut chance, place, &mut known).await;
             }
         }
     }
 
+    async fn rest(&self, chance: &mut StdRng) {
+        tokio::time::sleep(Duration::from_millis(chance.random_range(0..30))).await;
+    }
+
+    /// Brings a unit back that may be out, whoever tagged it.
+    pub(crate) async fn bring_back(&self, unit: &str) {
+        let mut chance = StdRng::seed_from_u64(self.seed);
+        let open = async |chance: &mut StdRng| {
+            self.read(chance, async |api| open_tag(&api, unit).await)
+                .await
+        };
+        while let Some((tag, state)) = open(&mut chance).await {
+            self.step(&mut chance, next(state), &tag).await;
+        }
+    }
+
     async fn on_the_day(&self, chance: &mut StdRng) {
-        if chance.random_ratio(1, 2) {
+        let draft = &self.drafts[chance.random_range(0..self.drafts.len())];
+        let day = draft.day;
+        if chance.random_ratio(1, 3) {
             let call = self.history.began(self.number);
-            let found = self.read(chance, async |api| published(&api).await).await;
+            let found = self
+                .read(chance, async |api| published(&api, day).await)
+                .await;
             let (op, ret) = (DayOp::Read, DayRet::Published(found));
-            self.history.ended(Entry::Day { call, op, ret });
+            self.history.ended(Entry::Day { call, day, op, ret });
             return;
         }
-        let plan = self.drafts[chance.random_range(0..self.drafts.len())].clone();
+        let plan = draft.name.clone();
         let call = self.history.began(self.number);
         let answer = self
             .until_answered(chance, async |api, request_id| {
@@ -224,6 +322,10 @@ impl Client {
             .await;
         let ret = match answer {
             Ok(_) => DayRet::Accepted,
+            Err(refusal) if refusal.reason == "UNIT_TAGGED_OUT" => {
+                self.history.ended(Entry::Kept { call, plan });
+                return;
+            }
             Err(refusal) => {
                 let overtaken = ["NOT_A_DRAFT", "BASE_REPLACED"];
                 assert!(overtaken.contains(&refusal.reason.as_str()), "{refusal:?}");
@@ -231,7 +333,7 @@ impl Client {
             }
         };
         let op = DayOp::Publish(plan);
-        self.history.ended(Entry::Day { call, op, ret });
+        self.history.ended(Entry::Day { call, day, op, ret });
     }
 
     async fn on_the_bench(
@@ -240,7 +342,7 @@ impl Client {
         place: usize,
         known: &mut [Option<(String, TagOutState)>],
     ) {
-        let unit = self.spares[place].clone();
+        let unit = self.units[place].clone();
         let call = self.history.began(self.number);
         let (op, ret) = match (chance.random_range(0..4), known[place].clone()) {
             (0, _) => {
@@ -251,12 +353,7 @@ impl Client {
                 (BenchOp::Read, BenchRet::Open(open))
             }
             (_, Some((name, state))) => {
-                let step = match state {
-                    TagOutState::Tagged => Step::Diagnose,
-                    TagOutState::Diagnosed => Step::Repair,
-                    TagOutState::Repaired => Step::Inspect,
-                    _ => Step::Release,
-                };
+                let step = next(state);
                 let answer = self.step(chance, step, &name).await;
                 known[place] = match (&answer, step) {
                     (BenchRet::Accepted, Step::Diagnose) => {
@@ -417,6 +514,16 @@ impl Client {
             }
             tokio::time::sleep(PAUSE).await;
         }
+    }
+}
+
+/// The step that brings a unit back soonest.
+fn next(state: TagOutState) -> Step {
+    match state {
+        TagOutState::Tagged => Step::Diagnose,
+        TagOutState::Diagnosed => Step::Repair,
+        TagOutState::Repaired => Step::Inspect,
+        _ => Step::Release,
     }
 }
 
