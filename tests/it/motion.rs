@@ -26,7 +26,7 @@ use serde_json::Value;
 on_both!(a_crews_day_is_reported_watched_and_kept);
 
 /// A PNG of one black pixel, made by hand.
-const PNG: &[u8] =
+pub(crate) const PNG: &[u8] =
     b"\x89PNG\r\n\x1a\n\0\0\0\x0dIHDR\0\0\0\x01\0\0\0\x01\x08\0\0\0\0\x3a\x7e\x9b\x55\
     \0\0\0\x0aIDAT\x78\x9c\x63\x60\0\0\0\x02\0\x01\x48\xaf\xa4\x71\0\0\0\0IEND\xae\x42\x60\x82";
 

@@ -115,6 +115,20 @@ impl Database {
         row.try_get_by_index(0).expect("a whole number")
     }
 
+    /// The texts that a query answers with.
+    pub async fn texts(&self, query: &str) -> Vec<String> {
+        let connection = self.connect().await;
+        let statement = Statement::from_string(connection.get_database_backend(), query);
+        let rows = connection
+            .query_all_raw(statement)
+            .await
+            .expect("the query runs");
+        connection.close().await.expect("the connection closes");
+        rows.iter()
+            .map(|row| row.try_get_by_index(0).expect("a text"))
+            .collect()
+    }
+
     async fn connect(&self) -> DatabaseConnection {
         sea_orm::Database::connect(&self.url)
             .await
