@@ -17,6 +17,7 @@
 
 mod client;
 mod faults;
+mod history;
 mod model;
 mod tagged;
 
@@ -34,8 +35,9 @@ use forenoon_tests::make::{job_record, litres, on, unit, unit_record};
 use forenoon_tests::small_branch::{BRANCH, BRANCH_ID, branch, day, jobs, records};
 use stateright::semantics::{ConsistencyTester, LinearizabilityTester, SequentialSpec};
 
-use client::{Client, History};
+use client::Client;
 use faults::House;
+use history::History;
 use model::{BenchModel, DayModel};
 use tagged::Draft;
 
