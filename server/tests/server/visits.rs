@@ -229,25 +229,29 @@ async fn reports_of_others_of_the_future_and_of_tagged_units_are_refused() {
     .await;
 }
 
+/// The first job's mower may go out still, and must not mow.
+fn limited() -> v1::TagOutRequest {
+    v1::TagOutRequest {
+        parent: NORTH.into(),
+        tag_out: Some(v1::TagOut {
+            unit: format!("{NORTH}/units/m-1"),
+            symptom: v1::Symptom::Guard.into(),
+            severity: v1::Severity::Reduced.into(),
+            forbidden_tasks: vec![v1::TaskKind::Mow.into()],
+            found_by: format!("{NORTH}/workers/ada"),
+            ..v1::TagOut::default()
+        }),
+        request_id: String::new(),
+    }
+}
+
 /// Guards a crew that runs late: by the plan its work with the unit was over when the tag came, and it is not.
 #[tokio::test]
 async fn late_work_does_not_begin_with_a_limited_unit() {
     on_both(async |house: &House| {
         furnish(house).await;
         house.set_clock("2027-04-20T12:30:00Z");
-        let tag = v1::TagOutRequest {
-            parent: NORTH.into(),
-            tag_out: Some(v1::TagOut {
-                unit: format!("{NORTH}/units/m-1"),
-                symptom: v1::Symptom::Guard.into(),
-                severity: v1::Severity::Reduced.into(),
-                forbidden_tasks: vec![v1::TaskKind::Mow.into()],
-                found_by: format!("{NORTH}/workers/ada"),
-                ..v1::TagOut::default()
-            }),
-            request_id: String::new(),
-        };
-        let told = tag_outs(house).tag_out(tag).await.expect("tagged");
+        let told = tag_outs(house).tag_out(limited()).await.expect("tagged");
         assert_eq!(told.into_inner().affected_plans, [PLAN]);
         let tagged = house.counts().await;
         assert_eq!(
@@ -258,6 +262,30 @@ async fn late_work_does_not_begin_with_a_limited_unit() {
         report(house, "ash", "j-2", Word::Start, at("12:30"))
             .await
             .expect("the second job does without the mower");
+    })
+    .await;
+}
+
+/// Guards a crew whose telephone was out of reach: its work had begun when the unit was limited, and is told after it.
+#[tokio::test]
+async fn work_that_began_before_a_limit_is_told_after_it() {
+    on_both(async |house: &House| {
+        furnish(house).await;
+        house.set_clock("2027-04-20T12:30:00Z");
+        tag_outs(house).tag_out(limited()).await.expect("tagged");
+        house.set_clock("2027-04-20T12:35:00Z");
+        assert_eq!(
+            why(report(house, "ash", "j-1", Word::Start, at("12:31")).await),
+            "UNIT_LIMITED"
+        );
+        report(house, "ash", "j-1", Word::Start, at("12:15"))
+            .await
+            .expect("begun before the tag");
+        assert_eq!(job_state(house, "j-1").await, JobState::Running);
+        report(house, "ash", "j-1", Word::Finish, at("12:34"))
+            .await
+            .expect("done");
+        assert_eq!(job_state(house, "j-1").await, JobState::Done);
     })
     .await;
 }

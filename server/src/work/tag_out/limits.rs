@@ -1,5 +1,6 @@
 //! Units of reduced severity: they may go out, and not for everything.
 
+use chrono::{DateTime, Utc};
 use forenoon_store::entity::{plan_stop, tag_out};
 use forenoon_store::sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter};
 use forenoon_store::value::{Severity, TagOutState};
@@ -27,13 +28,17 @@ pub(crate) async fn misuses<'s>(
     limited(transaction, branch, stops, is_misuse).await
 }
 
-/// The same for stops at which work begins now, whenever it was planned to be over.
-pub(crate) async fn misused_now<'s>(
+/// The same for stops at which work begins at an instant, whenever it was planned to be over. What had begun before the tag
+/// is told late, and happened.
+pub(crate) async fn misused_at<'s>(
     transaction: &DatabaseTransaction,
     branch: &str,
     stops: impl IntoIterator<Item = &'s plan_stop::Model>,
+    at: DateTime<Utc>,
 ) -> Result<Vec<Obstacle>, Error> {
-    limited(transaction, branch, stops, forbids).await
+    let is_limited =
+        |tag: &tag_out::Model, stop: &plan_stop::Model| tag.create_time <= at && forbids(tag, stop);
+    limited(transaction, branch, stops, is_limited).await
 }
 
 async fn limited<'s>(

@@ -8,7 +8,7 @@ mod reopen;
 mod tag;
 
 pub use advance::{Advance, Step};
-pub(crate) use limits::{misused_now, misuses};
+pub(crate) use limits::{misused_at, misuses};
 pub use read::{TagOutFilter, get, list};
 pub use render::render;
 pub use reopen::Reopen;

@@ -19,7 +19,7 @@ use super::record::{fresh, tell};
 use super::{moment, subject, tagged};
 use crate::work::bench::add_late;
 use crate::work::plan::{self, published_with};
-use crate::work::tag_out::misused_now;
+use crate::work::tag_out::misused_at;
 use crate::work::{
     Accepted, Change, Command, Error, ObstacleKind, Reason, branch as branches, row,
 };
@@ -329,7 +329,7 @@ impl Report {
         self.refuse_closed(job)?;
         let plan = published_with(transaction, &self.branch, &self.job, &self.crew, at).await?;
         let mut obstacles =
-            misused_now(transaction, &self.branch, &stops_of(&plan, &self.job)).await?;
+            misused_at(transaction, &self.branch, &stops_of(&plan, &self.job), at).await?;
         let units = plan
             .stop_of(&self.job)
             .map(|stop| stop.tasks.unit_ids())
