@@ -144,9 +144,11 @@ impl DayInputs {
             return None;
         }
         let reported = visit.and_then(|visit| visit.start_time);
+        // A crew that is there begins at once.
+        let there = reported.or_else(|| visit.and_then(|visit| visit.arrive_time));
         // The crew that began the job goes on with it, in the same visit; another's is an attempt of its own.
         let resumed = earlier.is_some_and(|earlier| self.resumes(stop, earlier));
-        let begun = stop.start_time <= now || (!resumed && (reported.is_some() || stop.fixed));
+        let begun = stop.start_time <= now || (!resumed && (there.is_some() || stop.fixed));
         if let (false, Some(earlier)) = (begun, earlier) {
             return Some(BrokenOff {
                 left: earlier.clone(),
@@ -160,8 +162,7 @@ impl DayInputs {
             None => now,
         };
         let job = self.jobs.iter().find(|job| job.id == stop.job_id)?;
-        let over = reported.is_none() && !resumed && stop.finish_time <= now;
-        if !begun || over || !matches!(job.state, JobState::Open | JobState::Running) {
+        if !begun || !matches!(job.state, JobState::Open | JobState::Running) {
             return None;
         }
         let share_before = |task: &PlannedTask| {
@@ -179,7 +180,15 @@ impl DayInputs {
             visit,
             start,
         };
-        let mut worked = work.worked(work.tagged_at().map_or(now, |tagged| Ord::min(tagged, now)));
+        let tagged_at = work.tagged_at();
+        // Only of what nobody has told anything is it known by the plan alone that it is over: a crew that has told that it
+        // set out or is there tells its end too. And what lost a unit before its planned end did not come to that end.
+        let silent = visit.is_none() && !resumed;
+        let came_to_its_end = tagged_at.is_none_or(|tagged| stop.finish_time <= tagged);
+        if silent && stop.finish_time <= now && came_to_its_end {
+            return None;
+        }
+        let mut worked = work.worked(tagged_at.map_or(now, |tagged| Ord::min(tagged, now)));
         let gone = self.is_gone(&stop.crew_id);
         let mut left = Vec::new();
         let mut first_permille = 0;

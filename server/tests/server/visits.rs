@@ -254,10 +254,11 @@ async fn late_work_does_not_begin_with_a_limited_unit() {
         let told = tag_outs(house).tag_out(limited()).await.expect("tagged");
         assert_eq!(told.into_inner().affected_plans, [PLAN]);
         let tagged = house.counts().await;
-        assert_eq!(
-            why(report(house, "ash", "j-1", Word::Start, at("12:30")).await),
-            "UNIT_LIMITED"
-        );
+        let refused = report(house, "ash", "j-1", Word::Start, at("12:30")).await;
+        assert_eq!(why(refused.clone()), "UNIT_LIMITED");
+        // The plan alone has it over by now.
+        let told = refused.expect_err("refused");
+        assert!(told.message().contains("report the arrival"), "{told:?}");
         assert_eq!(house.counts().await, tagged);
         report(house, "ash", "j-2", Word::Start, at("12:30"))
             .await

@@ -11,6 +11,7 @@ mod breaks;
 mod changes;
 mod exposure;
 mod fixture;
+mod late_work;
 mod lessons;
 mod lessons_kept;
 mod limits;

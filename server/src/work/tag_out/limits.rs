@@ -25,20 +25,21 @@ pub(crate) async fn misuses<'s>(
     branch: &str,
     stops: impl IntoIterator<Item = &'s plan_stop::Model>,
 ) -> Result<Vec<Obstacle>, Error> {
-    limited(transaction, branch, stops, is_misuse).await
+    limited(transaction, branch, stops, is_misuse, "plan again").await
 }
 
 /// The same for stops at which work begins at an instant, whenever it was planned to be over. What had begun before the tag
-/// is told late, and happened.
+/// is told late, and happened. `advice` says what to do.
 pub(crate) async fn misused_at<'s>(
     transaction: &DatabaseTransaction,
     branch: &str,
     stops: impl IntoIterator<Item = &'s plan_stop::Model>,
     at: DateTime<Utc>,
+    advice: &str,
 ) -> Result<Vec<Obstacle>, Error> {
     let is_limited =
         |tag: &tag_out::Model, stop: &plan_stop::Model| tag.create_time <= at && forbids(tag, stop);
-    limited(transaction, branch, stops, is_limited).await
+    limited(transaction, branch, stops, is_limited, advice).await
 }
 
 async fn limited<'s>(
@@ -46,6 +47,7 @@ async fn limited<'s>(
     branch: &str,
     stops: impl IntoIterator<Item = &'s plan_stop::Model>,
     is_limited: impl Fn(&tag_out::Model, &plan_stop::Model) -> bool,
+    advice: &str,
 ) -> Result<Vec<Obstacle>, Error> {
     let tags = tag_out::Entity::find()
         .filter(tag_out::Column::BranchId.eq(branch))
@@ -60,7 +62,7 @@ async fn limited<'s>(
                 kind: ObstacleKind::UnitLimited,
                 subject: format!("branches/{branch}/units/{}", tag.unit_id),
                 description: format!(
-                    "{} forbids what job {} wants it for; plan again",
+                    "{} forbids what job {} wants it for; {advice}",
                     tag.id, stop.job_id
                 ),
             });

@@ -182,7 +182,7 @@ impl Command for Report {
             return self.heard_before(row);
         }
         if self.step == Step::Start && next.ended.is_none() {
-            row.plan_id = self.begin(transaction, &job, at).await?;
+            row.plan_id = self.begin(transaction, &job, &row, at).await?;
         }
         if matches!(self.step, Step::GiveUp(_)) && next.started.is_none() {
             row.plan_id = self.given_up_by(transaction, &row, at).await?;
@@ -324,12 +324,19 @@ impl Report {
         &self,
         transaction: &DatabaseTransaction,
         job: &job::Model,
+        row: &visit::Model,
         at: DateTime<Utc>,
     ) -> Result<String, Error> {
         self.refuse_closed(job)?;
         let plan = published_with(transaction, &self.branch, &self.job, &self.crew, at).await?;
-        let mut obstacles =
-            misused_at(transaction, &self.branch, &stops_of(&plan, &self.job), at).await?;
+        // A re-plan takes what nobody has told anything of to be over once it should be.
+        let advice = if row.depart_time.is_some() || row.arrive_time.is_some() {
+            "plan again"
+        } else {
+            "report the arrival, then plan again"
+        };
+        let stops = stops_of(&plan, &self.job);
+        let mut obstacles = misused_at(transaction, &self.branch, &stops, at, advice).await?;
         let units = plan
             .stop_of(&self.job)
             .map(|stop| stop.tasks.unit_ids())
