@@ -75,7 +75,11 @@ pub fn is_composed(job: &job::Model, site: Option<&site::Model>) -> bool {
         return job.tasks.are_composed();
     }
     let composed = site.and_then(|site| composed(job, site).ok());
-    composed.is_some_and(|composed| Tasks(composed.tasks).is_same_work(&job.tasks))
+    composed.is_some_and(|composed| {
+        let mut tasks = Tasks(composed.tasks);
+        keep_ids(&job.tasks, &mut tasks);
+        tasks.is_same_work(&job.tasks)
+    })
 }
 
 /// Gives tasks that are composed anew the ids of the like ones before, and ids of their own to others: crews report by the

@@ -6,17 +6,18 @@ use std::time::{Duration, Instant};
 use forenoon_proto::v1;
 use forenoon_proto::v1::import_record::Record;
 use forenoon_proto::v1::import_service_client::ImportServiceClient;
+use forenoon_proto::v1::length::Value as Long;
 use forenoon_store::entity::{crew, job as job_row, site as site_row, unit, worker as worker_row};
 use forenoon_store::sea_orm::{EntityTrait, PaginatorTrait};
 use tonic::{Code, Status};
 
-use crate::booking::{JOB, SITE, bare, cancel_job, day, job, read_job};
+use crate::booking::{JOB, SITE, bare, cancel_job, change_job, day, job, read_job};
 use crate::house::{House, faults, on_both};
 use crate::motion::cases;
 use crate::rows::execute;
 use crate::yard::{
-    NORTH, crew as crew_of, crew_name, in_crew, mower, open, read_site, read_unit, site, trailer,
-    truck, unit_name, worker, worker_name,
+    NORTH, crew as crew_of, crew_name, in_crew, length, mower, open, read_site, read_unit, site,
+    trailer, truck, unit_name, worker, worker_name,
 };
 
 fn record(record: Record) -> v1::ImportRecord {
@@ -202,6 +203,49 @@ async fn a_record_that_is_there_is_replaced() {
             .map(|event| event.kind)
             .collect();
         assert_eq!(kinds, ["site.changed", "job.changed"]);
+    })
+    .await;
+}
+
+/// Guards sheets that are out: a job's record without tasks, brought in again after a change put a task between others, is
+/// the job as it stands, with the ids that its tasks have.
+#[tokio::test]
+async fn a_record_without_tasks_keeps_the_ids_of_those_composed() {
+    on_both(async |house| {
+        open(house).await;
+        let with_job = |condition: Option<v1::SiteCondition>| {
+            let mut records = branch();
+            records[0] = Record::Job(v1::Job {
+                name: JOB.into(),
+                condition,
+                ..bare(day(4, 20), day(4, 20))
+            });
+            records
+        };
+        let tall = Some(v1::SiteCondition {
+            turf_height: length(Long::Inches(40.0)),
+            ..v1::SiteCondition::default()
+        });
+        send(house, request(with_job(None))).await.expect("stored");
+        let stored = read_job(house, JOB).await.expect("read");
+        let grown = v1::Job {
+            condition: tall,
+            ..stored
+        };
+        let grown = change_job(house, grown, &["condition"])
+            .await
+            .expect("changed");
+        let numbered = (1..=grown.tasks.len()).map(|number| format!("t{number}"));
+        let ids = grown.tasks.iter().map(|task| task.task_id.clone());
+        assert!(!ids.eq(numbered), "one came in the middle: {grown:?}");
+
+        let counts = house.counts().await;
+        let answer = send(house, request(with_job(tall)))
+            .await
+            .expect("the same");
+        assert_eq!((answer.created, answer.updated), (0, 0));
+        assert_eq!(house.counts().await, counts);
+        assert_eq!(read_job(house, JOB).await.expect("read"), grown);
     })
     .await;
 }

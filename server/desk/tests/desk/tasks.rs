@@ -1,7 +1,7 @@
 //! Tasks that the rules compose, as jobs store them.
 
-use forenoon_desk::compose::{CannotCompose, composed};
-use forenoon_store::value::{AreaKind, Capability, Clippings, TaskKind};
+use forenoon_desk::compose::{CannotCompose, composed, is_composed, keep_ids};
+use forenoon_store::value::{AreaKind, Capability, Clippings, TaskKind, Tasks};
 
 use crate::fixture::{area, inputs, job};
 
@@ -85,4 +85,23 @@ fn a_site_that_says_nothing_has_no_tasks() {
         ),
         "{faults:?}"
     );
+}
+
+/// Guards jobs of before it was kept who wrote their tasks: the ids that a change has left them do not make them somebody's own,
+/// and minutes that somebody agreed do.
+#[test]
+fn ids_do_not_tell_who_wrote_the_tasks() {
+    let inputs = inputs();
+    let site = &inputs.sites["elm"];
+    let mut job = job("a", "elm");
+    job.tasks = Tasks(composed(&job, site).expect("tasks").tasks);
+    job.condition.turf_height_millimetres = Some(1_000.0);
+    let mut grown = Tasks(composed(&job, site).expect("tasks").tasks);
+    let numbered = grown.clone();
+    keep_ids(&job.tasks, &mut grown);
+    assert!(!grown.is_same_work(&numbered), "one came in the middle");
+    job.tasks = grown.written();
+    assert!(is_composed(&job, Some(site)));
+    job.tasks.0[1].agreed_minutes = Some(20.0);
+    assert!(!is_composed(&job, Some(site)));
 }

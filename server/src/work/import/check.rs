@@ -3,6 +3,7 @@
 use std::collections::{HashMap, HashSet};
 
 use chrono::{DateTime, Utc};
+use forenoon_desk::compose::keep_ids;
 use forenoon_store::entity::{crew, job, site, unit};
 use forenoon_store::sea_orm::DatabaseTransaction;
 use forenoon_store::value::JobState;
@@ -243,9 +244,14 @@ pub(super) fn jobs(cx: &Context<'_>, sink: &mut Sink) -> Vec<Numbered<job::Model
         if site.is_none() && cx.unread.sites.contains(&row.site_id) {
             continue;
         }
+        let composes = row.tasks.0.is_empty();
         match work::job::fit_to_site(row.clone(), site) {
             Ok(mut row) => {
                 if let Some(before) = cx.stored.jobs.get(&row.id) {
+                    // Composed anew, as the record has none: sheets that are out name tasks by the ids they have.
+                    if composes {
+                        keep_ids(&before.tasks, &mut row.tasks);
+                    }
                     if row.tasks.is_same_work(&before.tasks) {
                         row.tasks.clone_from(&before.tasks);
                     }
