@@ -1,5 +1,7 @@
 //! Goal: a proposal is published only while the day stands as it did when the proposal was made.
 
+use std::collections::BTreeMap;
+
 use forenoon_desk::drives::Drives;
 use forenoon_proto::v1;
 use forenoon_server::work;
@@ -57,6 +59,63 @@ async fn a_proposal_is_stale_after_a_tag() {
             (Code::FailedPrecondition, "DAY_CHANGED".into())
         );
         assert!(refused.message().contains(&tag.name), "{refused:?}");
+    })
+    .await;
+}
+
+/// Guards a proposal that lay about while crews went by what they were told: what it moves would count as begun. One that is
+/// accepted some minutes late is told of in time.
+#[tokio::test]
+async fn a_proposal_by_which_crews_should_be_gone_is_not_accepted() {
+    on_both(async |house| {
+        furnish(&house.database, &[]).await;
+        let mut api = Api::of(house);
+        let plan = api.plan(first_day(), 300).await.expect("a plan");
+        api.publish(plan.name.clone()).await.expect("published");
+        // What comes after a visit that is called off comes earlier.
+        let busy = plan.crew_days.iter().find(|day| day.stops.len() > 1);
+        let first = &busy.expect("a crew with stops").stops[0];
+        let request = v1::CancelJobRequest {
+            name: first.job.clone(),
+            reason: "sold".into(),
+            ..Default::default()
+        };
+        let cancelled = job_client(house).cancel_job(asking(request)).await;
+        cancelled.expect("off");
+        let stops = |plan: &v1::Plan| {
+            let days = plan.crew_days.iter();
+            let stops = days.flat_map(|day| day.stops.iter().map(|stop| (&day.crew, stop)));
+            let told = stops.map(|(crew, stop)| {
+                let start = stop.start_time.expect("a start");
+                (stop.job.clone(), (crew.clone(), start))
+            });
+            told.collect::<Vec<_>>()
+        };
+        let before: BTreeMap<_, _> = stops(&plan).into_iter().collect();
+        let proposals = api.propose(first_day(), 100).await.expect("proposals");
+        let moved = proposals.iter().find_map(|one| {
+            let plan = one.plan.as_ref()?;
+            let moved = stops(plan).into_iter().filter(|(job, (crew, start))| {
+                before
+                    .get(job)
+                    .is_none_or(|(known, at)| known != crew || start.seconds < at.seconds)
+            });
+            let first = moved.map(|(_, (_, start))| start);
+            Some((plan.name.clone(), first.min_by_key(|at| at.seconds)?))
+        });
+        let (proposal, first) = moved.expect("they come earlier");
+        for late in [3 * 3_600, 30 * 60 + 1] {
+            house.set_clock_after(first, late);
+            let refused = api.accept(proposal.clone()).await.expect_err("too late");
+            assert_eq!(
+                reason(&refused),
+                (Code::FailedPrecondition, "DAY_CHANGED".into())
+            );
+            let told = refused.message().contains("should have gone by it");
+            assert!(told, "{refused:?}");
+        }
+        house.set_clock_after(first, 20 * 60);
+        api.accept(proposal).await.expect("told of in time");
     })
     .await;
 }

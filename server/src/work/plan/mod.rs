@@ -25,6 +25,7 @@ mod throw_away;
 mod try_change;
 mod under_way;
 mod unfinished;
+mod untold;
 mod write;
 
 pub use accept::AcceptProposal;

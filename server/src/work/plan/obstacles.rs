@@ -13,6 +13,7 @@ use forenoon_store::value::{JobState, PlanState, Severity, TagOutState};
 use super::elsewhere::planned_elsewhere;
 use super::overtaken::{overtaken, published_over};
 use super::read::jobs_of;
+use super::untold::untold;
 use super::{day, name};
 use crate::work::tag_out::misuses;
 use crate::work::{self, Error, Obstacle, ObstacleKind};
@@ -29,10 +30,12 @@ pub(super) async fn obstacles(
         return Ok(vec![no_draft(draft, present)]);
     }
     let mut found = Vec::new();
-    if draft.base_plan_id.is_none() {
-        found.extend(overtaken(transaction, stored, present, now).await?);
-    } else if draft.base_plan_id.as_deref() != present.map(|row| row.id.as_str()) {
-        found.push(base_replaced(draft, present));
+    match &draft.base_plan_id {
+        None => found.extend(overtaken(transaction, stored, present, now).await?),
+        Some(base) if present.is_some_and(|row| row.id == *base) => {
+            found.extend(untold(transaction, stored, base, now).await?);
+        }
+        Some(_) => found.push(base_replaced(draft, present)),
     }
     found.extend(tagged(transaction, stored).await?);
     found.extend(misuses(transaction, &draft.branch_id, &stored.parts.stops).await?);

@@ -22,7 +22,7 @@ use crate::work::{Error, Obstacle, ObstacleKind, crew, job, unit};
 
 /// How long after a crew was to leave by a draft it may still be told of it: the morning's talk in the yard. Common practice, no
 /// source.
-const LEAVES_LATE_MAX: TimeDelta = TimeDelta::minutes(30);
+pub(super) const LEAVES_LATE_MAX: TimeDelta = TimeDelta::minutes(30);
 
 /// What has changed since is told up to so many things.
 const CHANGES_TOLD_MAX: usize = 10;
