@@ -3,6 +3,8 @@
 
 use forenoon_proto::v1;
 use forenoon_proto::v1::VisitState;
+use forenoon_proto::v1::bench_service_client::BenchServiceClient;
+use forenoon_server::work::bench::settle;
 use forenoon_store::entity::job;
 use forenoon_store::sea_orm::{
     ActiveModelTrait, DatabaseTransaction, EntityTrait, IntoActiveModel, Set,
@@ -248,6 +250,56 @@ async fn what_was_worked_before_it_was_handed_over_can_be_told() {
         assert_eq!(house.counts().await, once);
     })
     .await;
+}
+
+/// Guards hours of machines that were summed meanwhile: what was told with the giving up and is told again with the end counts
+/// once, and of other figures the difference.
+#[tokio::test]
+async fn what_was_worked_and_is_told_again_with_the_end_counts_once() {
+    on_both(async |house: &House| {
+        taken_away(house, Some("birch")).await;
+        let new = life_hours(house).await;
+        let request = mown("mow", at("13:05"), 1_500);
+        let told = visits(house).report_not_done(request.clone()).await;
+        told.expect("heard");
+        let once = life_hours(house).await - new;
+        let later = "2027-04-24T11:00:00Z";
+        house.set_clock(later);
+        let now = later.parse().expect("an instant");
+        let settled = settle(&house.database, "north", now).await;
+        settled.expect("settled");
+        same_hours(life_hours(house).await - new, once);
+        let mut task_actuals = request.task_actuals;
+        task_actuals[0].duration = Some(Duration {
+            seconds: 3_000,
+            nanos: 0,
+        });
+        let request = v1::FinishJobRequest {
+            job: job_name("j-1"),
+            crew: format!("{NORTH}/crews/ash"),
+            finish_time: at("13:05"),
+            task_actuals,
+            ..Default::default()
+        };
+        visits(house).finish_job(request).await.expect("done");
+        same_hours(life_hours(house).await - new, 2.0 * once);
+    })
+    .await;
+}
+
+#[track_caller]
+fn same_hours(hours: f64, expected: f64) {
+    assert!(expected > 0.1, "{expected}");
+    assert!((hours - expected).abs() < 1e-9, "{hours}, not {expected}");
+}
+
+/// Effective hours of the mower.
+async fn life_hours(house: &House) -> f64 {
+    let unit = format!("{NORTH}/units/m-1");
+    let request = v1::GetUnitHistoryRequest { unit };
+    let mut bench = BenchServiceClient::new(house.channel());
+    let told = bench.get_unit_history(request).await;
+    told.expect("a history").into_inner().effective_hours
 }
 
 /// Guards a job that comes back to the crew from which it was taken: it is this day's, and not planned for the next.

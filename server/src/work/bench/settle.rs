@@ -2,6 +2,7 @@
 //!
 //! What crews tell with the end of a visit never changes. What is told later than it is summed is added when it is told.
 
+use std::collections::BTreeSet;
 use std::time::Duration;
 
 use chrono::{DateTime, TimeDelta, Utc};
@@ -143,26 +144,33 @@ async fn put(transaction: &DatabaseTransaction, row: unit_hours::Model) -> Resul
     Ok(())
 }
 
-/// Adds a visit whose end was told only after visits of its time were summed.
+/// Adds a visit whose end was told only after visits of its time were summed. What was summed of it as it stood before does
+/// not count beside it.
 ///
 /// # Errors
 /// Those of the database.
 pub(crate) async fn add_late(
     transaction: &DatabaseTransaction,
-    visit: &visit::Model,
+    before: Option<&visit::Model>,
+    after: &visit::Model,
 ) -> Result<(), Error> {
-    let branch = visit.branch_id.as_str();
-    let until = settled_until(transaction, branch).await?;
-    if visit.finish_time.is_none() || visit.finish_time > until {
+    let branch = after.branch_id.as_str();
+    let told_nothing = |visit: &visit::Model| visit.task_actuals.0.is_empty();
+    if told_nothing(after) && before.is_none_or(told_nothing) {
         return Ok(());
     }
-    let ids: Vec<&str> = visit
-        .task_actuals
-        .0
-        .iter()
+    let until = settled_until(transaction, branch).await?;
+    let summed = |visit: &&visit::Model| visit.finish_time.is_some() && visit.finish_time <= until;
+    let (before, after) = (before.filter(summed), Some(after).filter(summed));
+    let of_either = before.into_iter().chain(after);
+    let ids: BTreeSet<&str> = of_either
+        .flat_map(|visit| &visit.task_actuals.0)
         .flat_map(|actual| &actual.unit_ids)
         .map(String::as_str)
         .collect();
+    if ids.is_empty() {
+        return Ok(());
+    }
     let units: Vec<unit::Model> = unit::Entity::find()
         .filter(unit::Column::BranchId.eq(branch))
         .filter(unit::Column::Id.is_in(ids))
@@ -171,7 +179,8 @@ pub(crate) async fn add_late(
         .into_iter()
         .map(bare)
         .collect();
-    let past = past_of(transaction, branch, vec![visit.clone()]).await?;
+    let known = past_of(transaction, branch, before.into_iter().cloned().collect()).await?;
+    let told = past_of(transaction, branch, after.into_iter().cloned().collect()).await?;
     let services = last_services(transaction, branch).await?;
     for unit in units {
         let key = (branch.to_owned(), unit.id.clone());
@@ -188,10 +197,10 @@ pub(crate) async fn add_late(
             .await?
             .unwrap_or_else(begun);
         // What was summed counts from the service it knew of.
-        let more = of_one(&unit, &past, sum.serviced_time);
+        let [less, more] = [&known, &told].map(|past| of_one(&unit, past, sum.serviced_time));
         let row = unit_hours::Model {
-            life_hours: sum.life_hours + more.life,
-            since_hours: sum.since_hours + more.since,
+            life_hours: (sum.life_hours + more.life - less.life).max(0.0),
+            since_hours: (sum.since_hours + more.since - less.since).max(0.0),
             ..sum
         };
         put(transaction, row).await?;

@@ -471,8 +471,8 @@ impl Report {
             Some(before) => row::update(transaction, before, &row).await?,
             None => row::insert(transaction, &row).await?,
         }
-        if !self.step.task_actuals().is_empty() {
-            add_late(transaction, &row).await?;
+        if matches!(self.step, Step::Finish(_) | Step::GiveUp(_)) {
+            add_late(transaction, before, &row).await?;
         }
         let subject = subject(&self.branch, &self.job);
         let change = Change::of(subject, self.step.kind(), before, Some(&row))?;
