@@ -83,7 +83,7 @@ pub fn facts(
         continued: continued(inputs, before, after),
         worked: {
             let mut worked = inputs.worked();
-            worked.extend(with_units_gone(before, after));
+            worked.extend(with_units_gone(inputs, before, after));
             worked
         },
         split: inputs

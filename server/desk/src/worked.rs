@@ -24,7 +24,7 @@ impl DayInputs {
                 self.before_break(base, stop)
             } else {
                 let visit = self.given_up(&stop.job_id);
-                before_giving_up(stop, visit.filter(|visit| visit.crew_id == stop.crew_id)?)
+                self.before_giving_up(stop, visit.filter(|visit| visit.crew_id == stop.crew_id)?)
             };
             of_stop(stop, tasks)
         });
@@ -43,22 +43,24 @@ impl DayInputs {
         &'a self,
         stop: &'a plan_stop::Model,
     ) -> impl Iterator<Item = &'a PlannedTask> {
+        let tasks = stop.tasks.0.iter();
+        tasks.filter(move |task| self.names(stop, task))
+    }
+
+    /// Whether a stop has one of its tasks with all the units that it was done with.
+    fn names(&self, stop: &plan_stop::Model, task: &PlannedTask) -> bool {
         let facts = self.base.iter().flat_map(|(base, _)| &base.plan.proposal);
-        let known: Vec<&PlannedTask> = facts
+        let mut known = facts
             .flat_map(|facts| &facts.worked)
             .filter(|one| one.job_id == stop.job_id && one.crew_id == stop.crew_id)
-            .flat_map(|one| &one.tasks)
-            .collect();
-        stop.tasks.0.iter().filter(move |task| {
-            let with_more = |known: &&PlannedTask| {
-                known.task_id == task.task_id
-                    && known.unit_ids.len() > task.unit_ids.len()
-                    && task
-                        .unit_ids
-                        .iter()
-                        .all(|unit| known.unit_ids.contains(unit))
-            };
-            !known.iter().any(with_more)
+            .flat_map(|one| &one.tasks);
+        !known.any(|known| {
+            known.task_id == task.task_id
+                && known.unit_ids.len() > task.unit_ids.len()
+                && task
+                    .unit_ids
+                    .iter()
+                    .all(|unit| known.unit_ids.contains(unit))
         })
     }
 
@@ -74,39 +76,47 @@ impl DayInputs {
             });
             left.map_or(WHOLE, |left| left.permille)
         };
-        let tasks = stop.tasks.0.iter().map(|task| {
+        let tasks = self.named(stop).map(|task| {
             let left = self.left_of(&stop.job_id, &task.task_id);
             let planned = planned(task).max(1);
             part(task, (planned - left).max(0), planned)
         });
         tasks.collect()
     }
-}
 
-/// What was done of a stop's tasks, one after the other, before its crew gave up.
-fn before_giving_up(stop: &plan_stop::Model, visit: &visit::Model) -> Vec<PlannedTask> {
-    let (Some(start), Some(end)) = (visit.start_time, visit.finish_time) else {
-        return Vec::new();
-    };
-    let mut worked = (end - start).num_seconds() - stood_still(visit, start, end);
-    let tasks = stop.tasks.0.iter().map(|task| {
-        let planned = i64::from(task.duration_seconds).max(1);
-        let done = worked.clamp(0, planned);
-        worked -= done;
-        part(task, done, planned)
-    });
-    tasks.collect()
+    /// What was done of a stop's tasks, one after the other, before its crew gave up.
+    fn before_giving_up(&self, stop: &plan_stop::Model, visit: &visit::Model) -> Vec<PlannedTask> {
+        let (Some(start), Some(end)) = (visit.start_time, visit.finish_time) else {
+            return Vec::new();
+        };
+        let mut worked = (end - start).num_seconds() - stood_still(visit, start, end);
+        let tasks = stop.tasks.0.iter().filter_map(|task| {
+            let planned = i64::from(task.duration_seconds).max(1);
+            let done = worked.clamp(0, planned);
+            // What is known already took its time all the same.
+            worked -= done;
+            self.names(stop, task).then(|| part(task, done, planned))
+        });
+        tasks.collect()
+    }
 }
 
 /// Work of stops that have begun with units which the later plan must not name: they were tagged out since.
-pub(crate) fn with_units_gone(before: &StoredPlan, after: &StoredPlan) -> Vec<Worked> {
+pub(crate) fn with_units_gone(
+    inputs: &DayInputs,
+    before: &StoredPlan,
+    after: &StoredPlan,
+) -> Vec<Worked> {
     let stops = after.parts.stops.iter().filter(|stop| stop.fixed);
     stops
         .filter_map(|stop| {
             let earlier = before.stop_of(&stop.job_id)?;
             let gone = earlier.tasks.0.iter().zip(&stop.tasks.0);
-            let gone = gone.filter(|(earlier, now)| earlier.unit_ids != now.unit_ids);
-            of_stop(stop, gone.map(|(earlier, _)| earlier.clone()).collect())
+            let gone = gone
+                .filter(|(earlier, now)| earlier.unit_ids != now.unit_ids)
+                .map(|(task, _)| task)
+                .filter(|task| inputs.names(earlier, task));
+            of_stop(stop, gone.cloned().collect())
         })
         .collect()
 }

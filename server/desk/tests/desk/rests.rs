@@ -350,7 +350,7 @@ fn what_was_worked_before_a_break_stays_with_the_crew() {
 /// Guards the same where only one of a tool's two units is out: its work is over, and counts once in every later plan.
 #[test]
 fn what_was_done_with_half_a_tool_that_is_out_counts_once() {
-    let (stop, _, at) = mowing();
+    let (stop, mower, at) = mowing();
     let edging = stop.tasks.0.iter().find(|task| task.kind == TaskKind::Edge);
     let edging = edging.expect("it is edged first");
     assert_eq!(edging.unit_ids.len(), 2, "{edging:?}");
@@ -375,6 +375,39 @@ fn what_was_done_with_half_a_tool_that_is_out_counts_once() {
     day.take_stock(Disruptions::default());
     let third = proposals(&day).swap_remove(0);
     assert_eq!(ran(&third), ran(&second));
+
+    // Nor does it count again where the other unit is tagged out as well, the job is broken off or it is given up.
+    let counted = |day: &mut DayInputs| {
+        tag_out(day, powerhead, at);
+        day.take_stock(Disruptions::default());
+        let third = proposals(day).swap_remove(0);
+        let facts = third.plan.proposal.expect("facts");
+        let of_crew = facts
+            .worked
+            .iter()
+            .filter(|one| one.job_id == stop.job_id && one.crew_id == stop.crew_id);
+        of_crew
+            .flat_map(|one| one.tasks.clone())
+            .filter(|task| task.task_id == edging.task_id)
+            .count()
+    };
+    let mut other = edging.unit_ids.iter().filter(|unit| *unit != powerhead);
+    let other = other.next().expect("what it drives");
+    let now = at + minutes(2);
+    let mut both = gone_on(&second, &stop, now);
+    tag_out(&mut both, other, at + minutes(1));
+    assert_eq!(counted(&mut both), 1);
+    let mut broken = gone_on(&second, &stop, now);
+    tag_out(&mut broken, &mower, now);
+    assert_eq!(counted(&mut broken), 1);
+    assert!(broken.continued.contains_key(&stop.job_id));
+    let mut given_up = gone_on(&second, &stop, now);
+    let job = given_up.jobs.iter_mut().find(|job| job.id == stop.job_id);
+    job.expect("the job").state = JobState::Open;
+    let visit = given_up.visits.get_mut(&stop.job_id).expect("the visit");
+    visit.state = VisitState::NotDone;
+    visit.finish_time = Some(now);
+    assert_eq!(counted(&mut given_up), 1);
 }
 
 /// Guards the same for a crew that goes home after it: others do all that is left.
