@@ -156,11 +156,17 @@ async fn kept(connection: &impl ConnectionTrait, call: &Call) -> Result<Option<V
     Ok(Some(kept.answer))
 }
 
-struct Attempt<'a, C: Command> {
-    clock: &'a dyn Clock,
-    call: &'a Call,
-    command: &'a C,
-    encode: &'a (dyn Fn(&C::Answer) -> Vec<u8> + Send + Sync),
+/// A command with all that is written beside it, as the one piece of work that [`run_command`] hands to
+/// [`Database::write`]. Tests put faults around it.
+pub struct Attempt<'a, C: Command> {
+    /// When it happens.
+    pub clock: &'a dyn Clock,
+    /// Who asks.
+    pub call: &'a Call,
+    /// What is asked.
+    pub command: &'a C,
+    /// Makes the bytes that are kept for a retry.
+    pub encode: &'a (dyn Fn(&C::Answer) -> Vec<u8> + Send + Sync),
 }
 
 impl<C: Command> Write for Attempt<'_, C> {

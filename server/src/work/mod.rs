@@ -34,7 +34,7 @@ pub mod worker;
 
 pub use clock::{Clock, SystemClock};
 pub use command::{
-    Accepted, Call, Change, Command, Edit, Outcome, Retry, kept_answer, run_command,
+    Accepted, Attempt, Call, Change, Command, Edit, Outcome, Retry, kept_answer, run_command,
 };
 pub use error::{Error, Obstacle, ObstacleKind, Reason, Violation, refuse_violations};
 pub use forget_answers::{ForgetAnswers, forget_answers};
