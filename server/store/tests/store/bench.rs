@@ -244,7 +244,7 @@ pub(crate) fn branch_row() -> branch::Model {
     }
 }
 
-fn site_row() -> site::Model {
+pub(crate) fn site_row() -> site::Model {
     site::Model {
         branch_id: "north".into(),
         id: "lawn".into(),

@@ -8,6 +8,7 @@
 mod bench;
 mod cluster;
 mod filling;
+mod full;
 mod guards;
 mod joined;
 mod opening;
