@@ -254,6 +254,54 @@ async fn a_walk_makes_its_photographs_the_jobs_own() {
     .await;
 }
 
+/// Guards photographs of a walk that is told late: the walk stays as it was at the later time, and the job has them.
+#[tokio::test]
+async fn a_walk_told_late_leaves_its_photographs_with_the_job() {
+    on_both(async |house: &House| {
+        furnish(house).await;
+        house.set_clock("2027-04-20T14:00:00Z");
+        let bytes = jpeg();
+        let header = v1::PhotoHeader {
+            subject: job_name("j-2"),
+            ..header(&bytes)
+        };
+        let sha256 = upload(house, parts(header, &bytes)).await.expect("stored");
+        report(house, "ash", "j-1", Word::Arrive, at("12:05"))
+            .await
+            .expect("there");
+        let met = v1::Walkthrough {
+            before_work: true,
+            outcome: v1::WalkthroughOutcome::Met.into(),
+            walk_time: at("12:12"),
+            note: "tall by the fence".into(),
+            photos: vec![],
+        };
+        let earlier = v1::Walkthrough {
+            outcome: v1::WalkthroughOutcome::NotHome.into(),
+            walk_time: at("12:11"),
+            note: String::new(),
+            photos: vec![sha256.clone()],
+            ..met.clone()
+        };
+        for walk in [met.clone(), earlier] {
+            let request = v1::RecordWalkthroughRequest {
+                job: job_name("j-1"),
+                crew: format!("{NORTH}/crews/ash"),
+                walkthrough: Some(walk),
+                request_id: String::new(),
+            };
+            let answer = visits(house).record_walkthrough(request).await;
+            let visit = answer.expect("heard").into_inner().visit;
+            assert_eq!(visit.expect("a visit").walkthroughs, [met.clone()]);
+        }
+        let key = ("north".to_owned(), job_name("j-1"), sha256);
+        let read = house.database.read();
+        let link = photo_subject::Entity::find_by_id(key).one(read).await;
+        assert!(link.expect("read").is_some());
+    })
+    .await;
+}
+
 /// Guards whoever reads a photograph while it goes: what ends well is whole.
 #[tokio::test]
 async fn a_photograph_that_goes_while_it_is_read_is_told() {

@@ -390,6 +390,74 @@ async fn walks_are_kept_one_before_and_one_after() {
     .await;
 }
 
+/// Guards reports that arrive out of order: what was told of the later time holds, whichever comes first, and a late report of
+/// before is heard, writes nothing and tells nobody.
+#[tokio::test]
+async fn loads_and_walks_hold_as_of_the_later_time_whichever_arrives_first() {
+    on_both(async |house: &House| {
+        furnish(house).await;
+        house.set_clock("2027-04-20T14:00:00Z");
+        let mut known = Vec::new();
+        for (turn, job) in [[0, 1], [1, 0]].into_iter().zip(["j-1", "j-2"]) {
+            report(house, "ash", job, Word::Arrive, at("12:05"))
+                .await
+                .expect("there");
+            let mut later = walkthrough(v1::WalkthroughOutcome::Met, true);
+            let mut earlier = walkthrough(v1::WalkthroughOutcome::CrewOnly, true);
+            for request in [&mut later, &mut earlier] {
+                request.job = job_name(job);
+            }
+            walk_of(&mut later).walk_time = at("12:12");
+            walk_of(&mut earlier).walk_time = at("12:11");
+            walk_of(&mut earlier).note = "nobody there yet".into();
+            let walks = [later, earlier];
+            for which in turn {
+                let answer = visits(house)
+                    .record_walkthrough(walks[which].clone())
+                    .await
+                    .expect("heard");
+                known.push(answer.into_inner().visit.expect("a visit").walkthroughs);
+            }
+        }
+        assert_eq!(known[0], known[1], "the late report changed the walk");
+        assert_eq!(known[1], known[3], "the order of arrival tells");
+        assert_eq!(known[3][0].note, "tall by the fence");
+
+        let load = |time: &str, missing: &[&str]| v1::ConfirmLoadRequest {
+            plan: PLAN.into(),
+            crew: ASH.into(),
+            missing_units: missing
+                .iter()
+                .map(|unit| format!("{NORTH}/units/{unit}"))
+                .collect(),
+            load_time: at(time),
+            request_id: String::new(),
+        };
+        // Each pair as it was, then the other way round.
+        let in_order = [load("11:35", &["m-1"]), load("11:40", &[])];
+        let late = [load("11:50", &["m-1"]), load("11:45", &[])];
+        let mut wants = Vec::new();
+        for (pair, written) in [(in_order, true), (late, false)] {
+            let mut before = house.counts().await;
+            for (number, request) in pair.into_iter().enumerate() {
+                let answer = visits(house).confirm_load(request).await.expect("heard");
+                let after = house.counts().await;
+                assert_eq!(after != before, number == 0 || written, "{number}");
+                before = after;
+                wants.push(answer.into_inner().wants_replan);
+            }
+        }
+        assert_eq!(wants, [true, false, true, true]);
+        // What came late of before is no reason to refuse either.
+        tag_mower(house).await;
+        let tagged = house.counts().await;
+        let answer = visits(house).confirm_load(load("11:45", &[])).await;
+        assert!(answer.expect("heard").into_inner().wants_replan);
+        assert_eq!(house.counts().await, tagged);
+    })
+    .await;
+}
+
 /// Giving up on another day is another attempt, however alike the words; and one by another day's plan counts for that day.
 #[tokio::test]
 async fn giving_up_is_of_the_day_on_which_it_is_told() {

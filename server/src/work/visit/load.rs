@@ -1,4 +1,4 @@
-//! A crew has loaded its vehicle.
+//! A crew has loaded its vehicle. Of two reports the one of the later time holds, in whatever order they arrive.
 
 use chrono::{DateTime, Utc};
 use forenoon_store::entity::crew_load;
@@ -69,6 +69,14 @@ impl Command for ConfirmLoad {
         if !faults.is_empty() {
             return Err(Error::Invalid(faults));
         }
+        let key = (self.branch.clone(), self.plan.clone(), self.crew.clone());
+        let before = crew_load::Entity::find_by_id(key).one(transaction).await?;
+        // A report that comes late: how it stood at a later time is known already.
+        if let Some(before) = &before
+            && self.at.is_some_and(|at| at < before.load_time)
+        {
+            return Ok(heard(before));
+        }
         // What is fetched on the way need not be fit yet.
         let now_loaded = |unit: &&&str| {
             stored.leaves_with(&self.crew, unit)
@@ -83,16 +91,11 @@ impl Command for ConfirmLoad {
         if !obstacles.is_empty() {
             return Err(Error::Obstructed(obstacles));
         }
-        let key = (self.branch.clone(), self.plan.clone(), self.crew.clone());
-        let before = crew_load::Entity::find_by_id(key).one(transaction).await?;
         if let Some(before) = &before
             && before.missing_unit_ids.0 == self.missing
             && self.at.is_none_or(|at| at == before.load_time)
         {
-            return Ok(Accepted {
-                answer: before.clone(),
-                changes: vec![],
-            });
+            return Ok(heard(before));
         }
         let row = crew_load::Model {
             branch_id: self.branch.clone(),
@@ -110,5 +113,12 @@ impl Command for ConfirmLoad {
             answer: row,
             changes: vec![change],
         })
+    }
+}
+
+fn heard(known: &Loaded) -> Accepted<Loaded> {
+    Accepted {
+        answer: known.clone(),
+        changes: vec![],
     }
 }

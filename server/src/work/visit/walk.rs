@@ -12,7 +12,8 @@ use crate::work::photo::{link, refuse_unknown};
 use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Reason, row};
 
 /// Records a walk of the site. One before the work and one after it are kept; told again, the last telling holds, since
-/// photographs come later than words.
+/// photographs come later than words. A telling of an earlier time than the one that is known comes late and changes the
+/// walk no more; its photographs are kept with the job.
 pub struct RecordWalkthrough {
     /// The branch.
     pub branch: String,
@@ -59,6 +60,7 @@ impl Command for RecordWalkthrough {
             .iter_mut()
             .find(|known| known.before_work == walk.before_work)
         {
+            Some(known) if self.at.is_some_and(|at| at < known.walk_time) => {}
             Some(known) => {
                 if self.at.is_none() {
                     walk.walk_time = known.walk_time;
@@ -68,15 +70,15 @@ impl Command for RecordWalkthrough {
             None => after.walkthroughs.0.push(walk),
         }
         after.walkthroughs.0.sort_by_key(|walk| !walk.before_work);
+        for sha256 in &self.walk.photos {
+            // Whatever it was stored as being of, it is kept as long as this job.
+            link(transaction, &self.branch, &subject, sha256, now).await?;
+        }
         if after == before {
             return Ok(Accepted {
                 answer: before,
                 changes: vec![],
             });
-        }
-        for sha256 in &self.walk.photos {
-            // Whatever it was stored as being of, it is kept as long as this job.
-            link(transaction, &self.branch, &subject, sha256, now).await?;
         }
         row::update(transaction, &before, &after).await?;
         let change = Change::of(subject, "walk.recorded", Some(&before), Some(&after))?;
