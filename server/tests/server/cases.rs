@@ -152,6 +152,59 @@ async fn a_callback_makes_a_return_job_at_no_charge() {
     .await;
 }
 
+/// Guards what is typed again because nobody saw the answer: it is the case that is open, with one return job or one hazard.
+/// Other words, another photograph, and what comes again after the case was closed, are cases of their own.
+#[tokio::test]
+async fn a_case_told_again_is_the_one_that_is_open() {
+    on_both(async |house: &House| {
+        furnish(house).await;
+        house.set_clock("2027-04-20T14:00:00Z");
+        for (word, time) in [(Word::Start, "12:00"), (Word::Finish, "13:00")] {
+            report(house, "ash", "j-1", word, at(time))
+                .await
+                .expect("heard");
+        }
+        let jobs = async || {
+            let all = job::Entity::find().all(house.database.read()).await;
+            all.expect("jobs").len()
+        };
+        for kind in [
+            v1::CaseKind::Callback,
+            v1::CaseKind::Damage,
+            v1::CaseKind::Complaint,
+        ] {
+            let first = open(house, case(kind)).await.expect("opened");
+            let (once, made) = (house.counts().await, jobs().await);
+            house.set_clock("2027-04-20T14:20:00Z");
+            let again = open(house, case(kind)).await.expect("heard");
+            assert_eq!(again, first);
+            assert_eq!(house.counts().await, once, "{kind:?}");
+            assert_eq!(jobs().await, made, "{kind:?}");
+
+            let otherwise = v1::Case {
+                cause: "line head was loose".into(),
+                ..case(kind)
+            };
+            let other = open(house, otherwise).await.expect("opened");
+            assert_ne!(other.name, first.name, "{kind:?}");
+            close(house, &first.name, "mended", "")
+                .await
+                .expect("closed");
+            let later = open(house, case(kind)).await.expect("opened");
+            assert_ne!(later.name, first.name, "{kind:?}");
+        }
+        let row = site::Entity::find_by_id(("north".to_owned(), "mill".to_owned()))
+            .one(house.database.read())
+            .await
+            .expect("read")
+            .expect("the site");
+        let hazards = row.hazards.0.iter();
+        let added = hazards.filter(|hazard| hazard.hazard_id.starts_with("damage"));
+        assert_eq!(added.count(), 3, "{:?}", row.hazards);
+    })
+    .await;
+}
+
 #[tokio::test]
 async fn a_case_is_listed_until_it_is_closed() {
     on_both(async |house: &House| {
@@ -168,10 +221,12 @@ async fn a_case_is_listed_until_it_is_closed() {
                 .expect("a list")
                 .into_inner()
         };
-        for _ in 0..3 {
-            open(house, case(v1::CaseKind::Complaint))
-                .await
-                .expect("opened");
+        for number in 0..3 {
+            let complaint = v1::Case {
+                description: format!("clippings on the drive, {number}"),
+                ..case(v1::CaseKind::Complaint)
+            };
+            open(house, complaint).await.expect("opened");
         }
         let first = listed(true, 2, "").await;
         let names: Vec<_> = first.cases.iter().map(|case| case.name.as_str()).collect();

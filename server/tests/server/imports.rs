@@ -261,13 +261,13 @@ fn hazard(id: &str, area: &str) -> v1::Hazard {
 }
 
 /// Opens a case of damage at the branch's job: its hazard's id.
-async fn damage(house: &House) -> Result<String, Status> {
+async fn damage(house: &House, what: &str) -> Result<String, Status> {
     let request = v1::OpenCaseRequest {
         parent: NORTH.into(),
         case: Some(v1::Case {
             kind: v1::CaseKind::Damage.into(),
             job: JOB.into(),
-            description: "broke the west window".into(),
+            description: format!("broke {what}"),
             ..v1::Case::default()
         }),
         request_id: String::new(),
@@ -294,7 +294,7 @@ async fn a_hazard_that_a_case_added_stays_and_what_goes_is_counted() {
         };
         assert!(shifts > 0, "the crew has shifts");
         send(house, request(records)).await.expect("stored");
-        let added = damage(house).await.expect("opened");
+        let added = damage(house, "the west window").await.expect("opened");
         let before = read_site(house, SITE).await.expect("read");
         let hazards = before.hazards.len();
 
@@ -353,9 +353,11 @@ async fn a_site_takes_no_more_hazards_than_it_may_have() {
         records
     };
     send(&house, request(with(199))).await.expect("stored");
-    damage(&house).await.expect("the 200th");
+    damage(&house, "the west window").await.expect("the 200th");
     let counts = house.counts().await;
-    let refused = damage(&house).await.expect_err("the 201st");
+    let refused = damage(&house, "the east window")
+        .await
+        .expect_err("the 201st");
     assert_eq!(
         faults(&refused),
         [("case.job".to_owned(), "TOO_MANY".to_owned())]

@@ -1,4 +1,4 @@
-//! Opens a case. Damage adds a hazard to the site; a callback makes a return job.
+//! Opens a case. Damage adds a hazard to the site; a callback makes a return job. What is told twice is one case.
 
 use chrono::{DateTime, Utc};
 use forenoon_store::Revisioned;
@@ -38,6 +38,12 @@ impl Command for OpenCase {
                 Error::violation("case.job", Reason::UnknownReference, "names no job")
             })?;
         refuse_unknown(transaction, &row.branch_id, &row.photos.0, "case.photos").await?;
+        if let Some(known) = told_before(transaction, &row).await? {
+            return Ok(Accepted {
+                answer: known,
+                changes: vec![],
+            });
+        }
         row.number = next_number(transaction, &row.branch_id).await?;
         row.id = format!("c-{}", row.number);
         row.closed = false;
@@ -70,6 +76,29 @@ impl Command for OpenCase {
             changes,
         })
     }
+}
+
+/// The open case that says all that this one does: somebody told it again, and there is one window to mend, and one return to
+/// make. One that shows more than the first is a case of its own.
+async fn told_before(
+    transaction: &DatabaseTransaction,
+    case: &site_case::Model,
+) -> Result<Option<site_case::Model>, Error> {
+    let alike = site_case::Entity::find()
+        .filter(site_case::Column::BranchId.eq(case.branch_id.as_str()))
+        .filter(site_case::Column::JobId.eq(case.job_id.as_str()))
+        .filter(site_case::Column::Kind.eq(case.kind))
+        .filter(site_case::Column::Closed.eq(false))
+        .filter(site_case::Column::Description.eq(case.description.as_str()))
+        .filter(site_case::Column::Cause.eq(case.cause.as_str()))
+        .all(transaction)
+        .await?;
+    let shows_all = |known: &site_case::Model| {
+        let mut photos = case.photos.0.iter();
+        photos.all(|photo| known.photos.0.contains(photo))
+    };
+    let known = alike.into_iter().filter(shows_all);
+    Ok(known.min_by_key(|known| known.number))
 }
 
 async fn next_number(transaction: &DatabaseTransaction, branch: &str) -> Result<i64, Error> {
