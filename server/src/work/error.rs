@@ -174,7 +174,7 @@ pub enum ObstacleKind {
     AlreadyTaggedOut,
     /// The tag-out does not stand where this step can be taken.
     TagOutState,
-    /// Whoever repaired must not inspect.
+    /// Whoever repaired must not pass the unit.
     OwnRepair,
     /// The job is done or was called off.
     NotOpen,

@@ -213,6 +213,71 @@ async fn the_inspector_differs_where_the_company_wants_it() {
     }
 }
 
+/// Guards a repair that is found bad: its own mechanic says so, by a failed inspection or by another diagnosis, and a unit that
+/// was passed and is diagnosed again is not released by the inspection of before.
+#[tokio::test]
+async fn a_bad_repair_is_told_by_its_repairer_and_voids_the_inspection() {
+    let house = House::with_rules(BenchRules {
+        inspector_differs: true,
+        ..BenchRules::default()
+    })
+    .await;
+    furnish(&house.database, &[]).await;
+    let mut api = Api::of(&house);
+    let tag = api.tag("m-1").await.expect("tagged").name;
+    let (moss, fern) = (name("workers", "moss"), name("workers", "fern"));
+    let diagnose = v1::RecordDiagnosisRequest {
+        name: tag.clone(),
+        mechanic: moss.clone(),
+        diagnosis: "the new blade is bent".into(),
+        ..Default::default()
+    };
+    let repair = v1::RecordRepairRequest {
+        name: tag.clone(),
+        mechanic: moss.clone(),
+        repair: "new blade".into(),
+        ..Default::default()
+    };
+    let inspect = |mechanic: &str, passed| v1::RecordInspectionRequest {
+        name: tag.clone(),
+        mechanic: mechanic.into(),
+        inspection: "run up".into(),
+        passed,
+        ..Default::default()
+    };
+    let release = v1::ReleaseTagOutRequest {
+        name: tag.clone(),
+        mechanic: fern.clone(),
+        ..Default::default()
+    };
+    let state = |tag: Option<v1::TagOut>| tag.expect("a tag").state();
+    macro_rules! step {
+        ($call:ident, $request:expr) => {
+            api.tags.$call(asking($request)).await
+        };
+    }
+    step!(record_diagnosis, diagnose.clone()).expect("diagnosed");
+    step!(record_repair, repair.clone()).expect("repaired");
+    let failed = step!(record_inspection, inspect(&moss, false)).expect("their own, failed");
+    let diagnosed = v1::TagOutState::Diagnosed;
+    assert_eq!(state(failed.into_inner().tag_out), diagnosed);
+    step!(record_repair, repair).expect("repaired");
+    let own = step!(record_inspection, inspect(&moss, true)).expect_err("their own, passed");
+    assert_eq!(reason(&own).1, "OWN_REPAIR");
+    let again = step!(record_diagnosis, diagnose.clone()).expect("diagnosed again");
+    assert_eq!(state(again.into_inner().tag_out), diagnosed);
+    let own = step!(record_inspection, inspect(&moss, true)).expect_err("still their own");
+    assert_eq!(reason(&own).1, "OWN_REPAIR");
+    step!(record_inspection, inspect(&fern, true)).expect("passed");
+    let void = step!(record_diagnosis, diagnose).expect("diagnosed once more");
+    let void = void.into_inner().tag_out.expect("a tag");
+    assert_eq!((void.state(), void.inspected_by.as_str()), (diagnosed, ""));
+    let refused = step!(release_tag_out, release.clone()).expect_err("refused");
+    assert_eq!(reason(&refused).1, "TAG_OUT_STATE");
+    step!(record_inspection, inspect(&fern, true)).expect("passed");
+    step!(release_tag_out, release).expect("released");
+}
+
 /// Guards the printed tag: it is the tag's own.
 #[tokio::test]
 async fn a_tag_is_drawn_with_its_number_and_contact() {

@@ -16,7 +16,9 @@
 //!                         Inspected ── release ──> Released ── reopen ──> Tagged
 //! ```
 //! A unit in which no fault is found goes from diagnosed straight to inspection. A repair may be recorded again, after
-//! an inspection too: then it wants a new inspection.
+//! an inspection too: then it wants a new inspection. Whoever finds the repair bad diagnoses the unit again, from repaired and
+//! from inspected as well, and whatever was inspected before is void. Who repaired is remembered all the while, so that a
+//! company that wants another inspector has one by this way round too.
 
 /// Where a tag-out stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -89,7 +91,7 @@ pub enum Event {
 /// The company's own rules.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Rules {
-    /// Whoever repaired must not be the one who inspects.
+    /// Whoever repaired must not be the one who passes the unit.
     pub inspector_differs_from_repairer: bool,
 }
 
@@ -100,7 +102,7 @@ pub struct Tag<Id> {
     pub state: State,
     /// Who repaired last, since it was tagged.
     pub repaired_by: Option<Id>,
-    /// Who passed it, since the last repair.
+    /// Who passed it, since the last repair and the last diagnosis.
     pub inspected_by: Option<Id>,
 }
 
@@ -113,8 +115,8 @@ pub enum Refusal {
     /// The tag does not stand where the event can happen.
     #[error("not possible while the tag is {}", describe(*.0))]
     WrongState(State),
-    /// The repairer may not inspect their own work.
-    #[error("whoever repaired a unit must not inspect it")]
+    /// The repairer may not pass their own work.
+    #[error("whoever repaired a unit must not pass it")]
     OwnRepair,
 }
 
@@ -152,14 +154,22 @@ impl<Id: Copy + Eq> Tag<Id> {
         match (event, self.state) {
             (
                 Event::Diagnose { waiting_for_parts },
-                State::Tagged | State::Diagnosed | State::WaitingForParts,
+                State::Tagged
+                | State::Diagnosed
+                | State::WaitingForParts
+                | State::Repaired
+                | State::Inspected,
             ) => {
                 let state = if waiting_for_parts {
                     State::WaitingForParts
                 } else {
                     State::Diagnosed
                 };
-                Ok(Self { state, ..self })
+                Ok(Self {
+                    state,
+                    inspected_by: None,
+                    ..self
+                })
             }
             (
                 Event::Repair,
@@ -170,7 +180,11 @@ impl<Id: Copy + Eq> Tag<Id> {
                 inspected_by: None,
             }),
             (Event::Inspect { passed }, State::Diagnosed | State::Repaired) => {
-                if rules.inspector_differs_from_repairer && self.repaired_by == Some(by.id) {
+                // That their repair is bad, its repairer may say.
+                if passed
+                    && rules.inspector_differs_from_repairer
+                    && self.repaired_by == Some(by.id)
+                {
                     return Err(Refusal::OwnRepair);
                 }
                 Ok(if passed {
@@ -334,6 +348,105 @@ mod tests {
                 explore(rules)
                     .iter()
                     .all(|s| s.2.mechanic || !s.0.state.is_open())
+            );
+        }
+    }
+
+    /// What the events say, kept apart from the machine: who repaired last, and who has passed the unit since anybody
+    /// repaired it or found a fault.
+    #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
+    struct Told {
+        repaired_by: Option<u8>,
+        passed_by: Option<u8>,
+    }
+
+    impl Told {
+        fn after(self, event: Event, by: u8) -> Self {
+            match event {
+                Event::Diagnose { .. } | Event::Inspect { passed: false } => Self {
+                    passed_by: None,
+                    ..self
+                },
+                Event::Repair => Self {
+                    repaired_by: Some(by),
+                    passed_by: None,
+                },
+                Event::Inspect { passed: true } => Self {
+                    passed_by: Some(by),
+                    ..self
+                },
+                Event::Release => self,
+                Event::Reopen => Self::default(),
+            }
+        }
+    }
+
+    /// Guards every way round, those by a second diagnosis too: what ends a tag is an inspection that was passed after the
+    /// last repair and the last fault found, and where the company wants it, by another than the last repairer.
+    #[test]
+    fn no_way_round_ends_a_tag_by_an_inspection_of_before() {
+        for rules in both_rules() {
+            let start = (Tag::new(), Told::default());
+            let mut seen = HashSet::from([start]);
+            let mut queue = VecDeque::from([start]);
+            let mut ends = 0;
+            while let Some((tag, told)) = queue.pop_front() {
+                for event in EVENTS {
+                    for by in PEOPLE {
+                        let Ok(next) = tag.after(event, by, rules) else {
+                            continue;
+                        };
+                        if event == Event::Release {
+                            ends += 1;
+                            assert!(told.passed_by.is_some(), "{tag:?} {told:?}");
+                            assert!(
+                                !rules.inspector_differs_from_repairer
+                                    || told.passed_by != told.repaired_by,
+                                "{tag:?} {told:?}"
+                            );
+                        }
+                        let next = (next, told.after(event, by.id));
+                        if seen.insert(next) {
+                            queue.push_back(next);
+                        }
+                    }
+                }
+            }
+            assert!(ends > 0, "a tag must be able to end");
+        }
+    }
+
+    /// Guards whoever finds a repair bad, their own too: they can say so from every state of an open tag, and the unit is as
+    /// it is after any diagnosis.
+    #[test]
+    fn a_bad_repair_is_diagnosed_again_and_may_fail_by_its_own_mechanic() {
+        let diagnoses = EVENTS
+            .iter()
+            .filter(|event| matches!(event, Event::Diagnose { .. }));
+        for rules in both_rules() {
+            let tags: HashSet<Tag<u8>> = explore(rules).iter().map(|step| step.3).collect();
+            let open = tags.iter().filter(|tag| tag.state.is_open());
+            for (tag, event) in open.flat_map(|tag| diagnoses.clone().map(move |one| (tag, one))) {
+                let next = tag.after(*event, PEOPLE[0], rules).unwrap();
+                assert!(matches!(
+                    next.state,
+                    State::Diagnosed | State::WaitingForParts
+                ));
+                assert_eq!(next.inspected_by, None);
+                assert_eq!(next.repaired_by, tag.repaired_by);
+            }
+            let by = PEOPLE[0];
+            let repaired = [EVENTS[0], Event::Repair]
+                .into_iter()
+                .try_fold(Tag::new(), |tag, event| tag.after(event, by, rules))
+                .unwrap();
+            let failed = repaired.after(Event::Inspect { passed: false }, by, rules);
+            assert_eq!(failed.map(|tag| tag.state), Ok(State::Diagnosed));
+            let passed = repaired.after(Event::Inspect { passed: true }, by, rules);
+            assert_eq!(
+                passed.is_ok(),
+                !rules.inspector_differs_from_repairer,
+                "{passed:?}"
             );
         }
     }

@@ -72,11 +72,11 @@ impl SequentialSpec for BenchModel {
     }
 }
 
-/// As the documents have it: diagnosis first, release after an inspection alone.
+/// As the documents have it: diagnosis first and again from any state, release after an inspection alone.
 fn after(step: Step, state: TagOutState) -> Option<TagOutState> {
     use TagOutState::{Diagnosed, Inspected, Released, Repaired, Tagged};
     match (step, state) {
-        (Step::Diagnose, Tagged | Diagnosed) => Some(Diagnosed),
+        (Step::Diagnose, Tagged | Diagnosed | Repaired | Inspected) => Some(Diagnosed),
         (Step::Repair, Diagnosed | Repaired | Inspected) => Some(Repaired),
         (Step::Inspect, Diagnosed | Repaired) => Some(Inspected),
         (Step::Release, Inspected) => Some(Released),

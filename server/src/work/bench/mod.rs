@@ -18,7 +18,7 @@ pub use settle::{settle, settle_hours};
 /// The company's own rules of the bench.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct BenchRules {
-    /// Whoever repaired a unit must not inspect it.
+    /// Whoever repaired a unit must not pass it.
     pub inspector_differs: bool,
     /// A unit whose service is due stays in until it is serviced.
     pub service_due_keeps_in: bool,

@@ -142,7 +142,7 @@ fn refuse_stale(seen: Option<i64>, present: i64) -> Result<(), String> {
 fn after(step: &Step, state: TagOutState) -> Option<TagOutState> {
     use TagOutState::{Diagnosed, Inspected, Released, Repaired, Tagged};
     match (step, state) {
-        (Step::Diagnosis { .. }, Tagged | Diagnosed) => Some(Diagnosed),
+        (Step::Diagnosis { .. }, Tagged | Diagnosed | Repaired | Inspected) => Some(Diagnosed),
         (Step::Repair { .. }, Diagnosed | Repaired | Inspected) => Some(Repaired),
         (Step::Inspection { .. }, Diagnosed | Repaired) => Some(Inspected),
         (Step::Release, Inspected) => Some(Released),
