@@ -36,6 +36,7 @@ mod m20261130_000001_access_key;
 mod m20261130_000002_breaks;
 mod m20261130_000004_visit_ended_by_plan;
 mod m20261130_000005_photo_subject_by_photo;
+mod m20261201_000001_serializable_guards;
 mod rebuild;
 
 pub use guard::PREFIX as GUARD_PREFIX;
@@ -78,6 +79,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261130_000002_breaks::Migration),
             Box::new(m20261130_000004_visit_ended_by_plan::Migration),
             Box::new(m20261130_000005_photo_subject_by_photo::Migration),
+            Box::new(m20261201_000001_serializable_guards::Migration),
         ]
     }
 }

@@ -194,10 +194,13 @@ fn store(error: StoreError) -> Status {
                 [],
             )
         }
-        StoreError::Guard(rule) => {
-            let (reason, words) = guard(rule);
-            plain(Code::FailedPrecondition, reason, words, [])
-        }
+        StoreError::Guard(rule) => guard(rule).map_or_else(
+            || {
+                error!(?rule, "a write that is not as the schema wants it");
+                internal()
+            },
+            |(reason, words)| plain(Code::FailedPrecondition, reason, words, []),
+        ),
         StoreError::Contention { detail } => {
             warn!(%detail, "no attempt came through");
             retry(
@@ -241,8 +244,14 @@ fn store(error: StoreError) -> Status {
     }
 }
 
-fn guard(rule: GuardRule) -> (&'static str, &'static str) {
-    match rule {
+/// Reason and words of a guard; none where only a fault of ours can meet it.
+fn guard(rule: GuardRule) -> Option<(&'static str, &'static str)> {
+    Some(match rule {
+        GuardRule::NotSerializable => return None,
+        GuardRule::SpellEndsBeforeItBegins => (
+            "SPELL_ENDS_BEFORE_IT_BEGINS",
+            "a unit is with a crew until after it came to it",
+        ),
         GuardRule::UnitTaggedOut => (
             "UNIT_TAGGED_OUT",
             "a unit of the plan is tagged out; plan the day again without it",
@@ -267,7 +276,7 @@ fn guard(rule: GuardRule) -> (&'static str, &'static str) {
             "TAG_OUT_REOPENS",
             "only a released tag-out of the same unit is taken up again",
         ),
-    }
+    })
 }
 
 /// The first items whose texts fit into a status; always one.

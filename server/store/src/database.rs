@@ -64,7 +64,8 @@ pub trait Write: Sync {
     /// Whether nobody else writes to the branch meanwhile, as where the whole branch is brought in. Such work may take
     /// minutes: it neither stands in line with the branch's other writes nor ever keeps others out. Nobody sees what it
     /// writes before it is done, and keys guard what it looked for, so that on PostgreSQL it need not be serializable: of
-    /// transactions that are, the longest is the first to be undone for what others read and write beside it.
+    /// transactions that are, the longest is the first to be undone for what others read and write beside it. The schema takes
+    /// plans, tag-outs and visits from it only where it made the branch itself.
     fn is_without_rivals(&self) -> bool {
         false
     }

@@ -87,6 +87,8 @@ pub enum GuardRule {
     UnitTaggedOut,
     /// A unit is with one crew of a plan at a time.
     UnitWithAnotherCrew,
+    /// A unit's spell with a crew ends after it begins.
+    SpellEndsBeforeItBegins,
     /// A plan begins as a draft.
     PlanBeginsAsDraft,
     /// A plan's state goes from draft to published to replaced, or from draft to discarded.
@@ -101,6 +103,8 @@ pub enum GuardRule {
     TagOutOpen,
     /// A tag-out takes up a released one of the same unit, or none.
     TagOutReopens,
+    /// PostgreSQL's guards hold between serializable transactions only: what they look at is written by no other.
+    NotSerializable,
 }
 
 /// Each unique rule as PostgreSQL names it and as SQLite spells it.
@@ -184,9 +188,13 @@ const UNIQUE_RULES: [(UniqueRule, &str, &str); 15] = [
 ];
 
 /// Each guard as its message ends.
-const GUARD_RULES: [(&str, GuardRule); 9] = [
+const GUARD_RULES: [(&str, GuardRule); 11] = [
     ("unit_tagged_out", GuardRule::UnitTaggedOut),
     ("unit_with_another_crew", GuardRule::UnitWithAnotherCrew),
+    (
+        "spell_ends_before_it_begins",
+        GuardRule::SpellEndsBeforeItBegins,
+    ),
     ("plan_begins_as_draft", GuardRule::PlanBeginsAsDraft),
     ("plan_transition", GuardRule::PlanTransition),
     ("plan_fixed", GuardRule::PlanFixed),
@@ -197,6 +205,7 @@ const GUARD_RULES: [(&str, GuardRule); 9] = [
     ("tag_out_released", GuardRule::TagOutReleased),
     ("tag_out_open", GuardRule::TagOutOpen),
     ("tag_out_reopens", GuardRule::TagOutReopens),
+    ("not_serializable", GuardRule::NotSerializable),
 ];
 
 /// Whether an error means that the same work may come through if tried again.

@@ -312,6 +312,23 @@ async fn two_crews_have_a_unit_one_after_the_other_and_never_at_once() {
 }
 
 #[tokio::test]
+async fn a_spell_ends_after_it_begins() {
+    on_both(async |bench| {
+        bench.furnish().await;
+        let draft = bench.draft(1).await;
+        for backwards in [[Some(60), Some(60)], [Some(60), Some(59)]] {
+            let spell = bench.put(spell_row(&draft, "one", 0, backwards)).await;
+            refused_by(GuardRule::SpellEndsBeforeItBegins, &spell);
+        }
+        bench
+            .put(spell_row(&draft, "one", 0, [Some(59), Some(60)]))
+            .await
+            .expect("a minute");
+    })
+    .await;
+}
+
+#[tokio::test]
 async fn a_unit_is_on_one_load_out_and_has_one_open_tag_and_one_serial_number() {
     on_both(async |bench| {
         bench.furnish().await;

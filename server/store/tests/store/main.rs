@@ -13,5 +13,6 @@ mod guards;
 mod joined;
 mod opening;
 mod relaying;
+mod serializable;
 mod tables;
 mod writing;
