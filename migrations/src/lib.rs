@@ -37,6 +37,7 @@ mod m20261130_000002_breaks;
 mod m20261130_000004_visit_ended_by_plan;
 mod m20261130_000005_photo_subject_by_photo;
 mod m20261201_000001_serializable_guards;
+mod m20261201_000002_open_and_by_state;
 mod rebuild;
 
 pub use guard::PREFIX as GUARD_PREFIX;
@@ -80,6 +81,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261130_000004_visit_ended_by_plan::Migration),
             Box::new(m20261130_000005_photo_subject_by_photo::Migration),
             Box::new(m20261201_000001_serializable_guards::Migration),
+            Box::new(m20261201_000002_open_and_by_state::Migration),
         ]
     }
 }

@@ -3,8 +3,8 @@
 use std::path::{Path, PathBuf};
 
 use sea_orm::{
-    ConnectionTrait, DatabaseConnection, DatabaseTransaction, QueryResult, SqliteTransactionMode,
-    Statement, TransactionOptions, TransactionTrait,
+    ConnectionTrait, DatabaseConnection, DatabaseTransaction, JsonValue, QueryResult,
+    SqliteTransactionMode, Statement, TransactionOptions, TransactionTrait,
 };
 use tempfile::TempDir;
 
@@ -89,6 +89,38 @@ impl Database {
         connection.close().await.expect("the connection closes");
         let detail = |row: &QueryResult| row.try_get("", "detail").expect("a step");
         rows.map(|rows| rows.iter().map(detail).collect())
+    }
+
+    /// How PostgreSQL goes about a statement whatever its values are; none where it cannot tell their types.
+    pub async fn plan(&self, statement: &str) -> Option<JsonValue> {
+        let connection = self.connect().await;
+        // One connection for all, which has what was prepared.
+        let held = connection.begin().await.expect("a transaction");
+        let values = (1..)
+            .take_while(|number| statement.contains(&format!("${number}")))
+            .map(|_| "NULL")
+            .collect::<Vec<_>>()
+            .join(", ");
+        let values = if values.is_empty() {
+            values
+        } else {
+            format!("({values})")
+        };
+        let prepare =
+            format!("SET LOCAL plan_cache_mode = force_generic_plan; PREPARE one AS {statement}");
+        let prepared = held.execute_unprepared(&prepare).await;
+        let plan = if prepared.is_ok() {
+            let explain = format!("EXPLAIN (FORMAT JSON) EXECUTE one{values}");
+            let statement = Statement::from_string(held.get_database_backend(), explain);
+            let row = held.query_one_raw(statement).await.expect("explained");
+            let plan = row.expect("a plan").try_get_by_index(0);
+            Some(plan.expect("a plan as JSON"))
+        } else {
+            None
+        };
+        held.rollback().await.expect("nothing is kept");
+        connection.close().await.expect("the connection closes");
+        plan
     }
 
     /// Locks an SQLite file against all other writers, as a tool that is at work on it would.

@@ -9,11 +9,12 @@ use forenoon_store::sea_orm::{
     ColumnTrait, Condition, ConnectionTrait, DatabaseTransaction, EntityTrait, QueryFilter,
     QueryOrder, QuerySelect,
 };
-use forenoon_store::value::{JobState, TagOutState, VisitState};
+use forenoon_store::value::{JobState, VisitState};
 
 use super::Month;
 use crate::work::Error;
 use crate::work::plan::jobs_by_id;
+use crate::work::tag_out::open_tags;
 
 /// Tables that name a plan, in the order in which their rows can go. Parts of plans go with these.
 pub(super) const WITH_PLANS: [&str; 2] = ["visit", "crew_load"];
@@ -217,7 +218,7 @@ impl DayRows {
             let tag = tag_out::Entity::find()
                 .filter(tag_out::Column::BranchId.eq(branch))
                 .filter(tag_out::Column::JobId.is_in(chunk))
-                .filter(tag_out::Column::State.ne(TagOutState::Released))
+                .filter(open_tags())
                 .one(transaction)
                 .await?;
             if let Some(tag) = tag {

@@ -7,10 +7,11 @@ use forenoon_desk::bench_queue::{OpenJob, Want, queue as ordered};
 use forenoon_desk::hours::UnitHours;
 use forenoon_store::entity::{job, tag_out, unit};
 use forenoon_store::sea_orm::{ColumnTrait, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder};
-use forenoon_store::value::{JobState, TagOutState};
+use forenoon_store::value::JobState;
 
 use super::hours::{left, of_units};
 use crate::work::plan::{clock, load, plans_at_work};
+use crate::work::tag_out::open_tags;
 use crate::work::{Error, branch as branches};
 
 /// A service is near when less than this share of its interval is left. Common practice, no source.
@@ -47,7 +48,7 @@ pub async fn queue(
     let today = branches::local_day(&stored, now)?;
     let tags = tag_out::Entity::find()
         .filter(tag_out::Column::BranchId.eq(branch))
-        .filter(tag_out::Column::State.ne(TagOutState::Released))
+        .filter(open_tags())
         .order_by_asc(tag_out::Column::Number)
         .all(connection)
         .await?;

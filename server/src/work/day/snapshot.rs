@@ -5,10 +5,11 @@ use forenoon_desk::StoredPlan;
 use forenoon_store::Database;
 use forenoon_store::entity::{crew_load, tag_out, unit, visit};
 use forenoon_store::sea_orm::{ColumnTrait, EntityTrait, QueryFilter};
-use forenoon_store::value::{TagOutState, UnitSystem};
+use forenoon_store::value::UnitSystem;
 
 use super::event::last_row;
 use super::watch::Place;
+use crate::work::tag_out::open_tags;
 use crate::work::{Error, branch as branches, plan as plans, visit as visits};
 
 /// How a day stands.
@@ -54,7 +55,7 @@ pub async fn snapshot(
     let loads = visits::loads(&transaction, branch, day).await?;
     let tags = tag_out::Entity::find()
         .filter(tag_out::Column::BranchId.eq(branch))
-        .filter(tag_out::Column::State.ne(TagOutState::Released))
+        .filter(open_tags())
         .all(&transaction)
         .await?;
     let units: Vec<String> = tags.iter().map(|tag| tag.unit_id.clone()).collect();

@@ -9,12 +9,13 @@ use forenoon_store::entity::{branch, job, site, tag_out, unit, worker};
 use forenoon_store::sea_orm::{
     ColumnTrait, DatabaseTransaction, EntityTrait, PaginatorTrait, QueryFilter, QueryOrder,
 };
-use forenoon_store::value::{TagOutState, TaskKind};
+use forenoon_store::value::TaskKind;
 use forenoon_trade::estimate::LARGEST_CREW;
 use forenoon_trade::price::Currency;
 
 use super::{Changed, find, fit_changed, fit_to_site, get};
 use crate::work::plan::Learning;
+use crate::work::tag_out::open_tags;
 use crate::work::{self, Error, Reason, Violation};
 
 /// Workers on site where no crew is named.
@@ -189,7 +190,7 @@ async fn units(
     let branch = asked.branch.id.as_str();
     let (kept_in, limited): (Vec<_>, Vec<_>) = tag_out::Entity::find()
         .filter(tag_out::Column::BranchId.eq(branch))
-        .filter(tag_out::Column::State.ne(TagOutState::Released))
+        .filter(open_tags())
         .all(transaction)
         .await?
         .into_iter()

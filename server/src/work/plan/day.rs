@@ -13,8 +13,9 @@ use forenoon_store::entity::{
 use forenoon_store::sea_orm::{
     ColumnTrait, Condition, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
-use forenoon_store::value::{Disruptions, JobState, ProposalFacts, TagOutState};
+use forenoon_store::value::{Disruptions, JobState, ProposalFacts};
 
+use crate::work::tag_out::open_tags;
 use crate::work::{Error, Reason, branch as branches};
 
 /// Most ids of one query: the databases bound their variables.
@@ -51,7 +52,7 @@ pub(crate) async fn inputs(
     let site_ids = jobs.iter().map(|job| job.site_id.clone()).collect();
     let tags = tag_out::Entity::find()
         .filter(tag_out::Column::BranchId.eq(branch_id))
-        .filter(tag_out::Column::State.ne(TagOutState::Released))
+        .filter(open_tags())
         .all(connection)
         .await?;
     Ok(DayInputs {

@@ -8,14 +8,14 @@ use forenoon_store::entity::{crew, job, plan, site, tag_out, unit};
 use forenoon_store::sea_orm::{
     ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
-use forenoon_store::value::{JobState, PlanState, Severity, TagOutState};
+use forenoon_store::value::{JobState, PlanState, Severity};
 
 use super::elsewhere::planned_elsewhere;
 use super::overtaken::{overtaken, published_over};
 use super::read::jobs_of;
 use super::untold::untold;
 use super::{day, name};
-use crate::work::tag_out::misuses;
+use crate::work::tag_out::{misuses, open_tags};
 use crate::work::{self, Error, Obstacle, ObstacleKind};
 
 /// Everything that keeps the draft from being published, at once. `present` is the day's published plan.
@@ -90,7 +90,7 @@ async fn tagged(
 ) -> Result<Vec<Obstacle>, Error> {
     let tags = tag_out::Entity::find()
         .filter(tag_out::Column::BranchId.eq(stored.plan.branch_id.as_str()))
-        .filter(tag_out::Column::State.ne(TagOutState::Released))
+        .filter(open_tags())
         .filter(tag_out::Column::Severity.eq(Severity::Unsafe))
         .all(transaction)
         .await?;

@@ -3,8 +3,9 @@
 use chrono::{DateTime, Utc};
 use forenoon_store::entity::{plan_stop, tag_out};
 use forenoon_store::sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter};
-use forenoon_store::value::{Severity, TagOutState};
+use forenoon_store::value::Severity;
 
+use super::open_tags;
 use crate::work::{Error, Obstacle, ObstacleKind};
 
 /// Whether a stop wants the tag's unit for what it must not do.
@@ -51,7 +52,7 @@ async fn limited<'s>(
 ) -> Result<Vec<Obstacle>, Error> {
     let tags = tag_out::Entity::find()
         .filter(tag_out::Column::BranchId.eq(branch))
-        .filter(tag_out::Column::State.ne(TagOutState::Released))
+        .filter(open_tags())
         .filter(tag_out::Column::Severity.eq(Severity::Reduced))
         .all(transaction)
         .await?;

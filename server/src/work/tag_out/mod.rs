@@ -14,12 +14,21 @@ pub use render::render;
 pub use reopen::Reopen;
 pub use tag::{TagOut, Tagged};
 
+use forenoon_store::entity::tag_out;
+use forenoon_store::sea_orm::sea_query::{Expr, ExprTrait as _};
 use forenoon_store::value::{Severity, TagOutState};
 use forenoon_trade::tagout::{self, State};
 
 /// The resource name of a tag-out.
 pub fn name(branch: &str, id: &str) -> String {
     format!("branches/{branch}/tagOuts/{id}")
+}
+
+/// Holds for tag-outs that are open. The word stands in the statement and is not bound: an index of the open ones is of no use
+/// to a value that is not known when the statement is prepared.
+pub(crate) fn open_tags() -> Expr {
+    let state = Expr::col((tag_out::Entity, tag_out::Column::State));
+    state.ne(Expr::Constant(TagOutState::Released.into()))
 }
 
 /// The state in the trade's words.

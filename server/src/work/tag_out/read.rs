@@ -4,9 +4,8 @@ use forenoon_store::entity::tag_out;
 use forenoon_store::sea_orm::{
     ColumnTrait, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
 };
-use forenoon_store::value::TagOutState;
 
-use super::name;
+use super::{name, open_tags};
 use crate::work::Error;
 
 /// The tag-out.
@@ -46,7 +45,7 @@ pub async fn list(
 ) -> Result<Vec<tag_out::Model>, Error> {
     let mut query = tag_out::Entity::find().filter(tag_out::Column::BranchId.eq(branch));
     if filter.open_only {
-        query = query.filter(tag_out::Column::State.ne(TagOutState::Released));
+        query = query.filter(open_tags());
     }
     if let Some(unit) = &filter.unit {
         query = query.filter(tag_out::Column::UnitId.eq(unit.as_str()));

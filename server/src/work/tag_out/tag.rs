@@ -9,7 +9,7 @@ use forenoon_store::sea_orm::{
 use forenoon_store::value::{Contact, JobState, TagOutState};
 
 use super::limits::{forbids, is_misuse};
-use super::{may_go_out, name};
+use super::{may_go_out, name, open_tags};
 use crate::work::plan::plans_at_work;
 use crate::work::{
     Accepted, Change, Command, Error, ObstacleKind, Reason, Violation, branch as branches, row,
@@ -143,7 +143,7 @@ pub(super) async fn open_tag(
     Ok(tag_out::Entity::find()
         .filter(tag_out::Column::BranchId.eq(row.branch_id.as_str()))
         .filter(tag_out::Column::UnitId.eq(row.unit_id.as_str()))
-        .filter(tag_out::Column::State.ne(TagOutState::Released))
+        .filter(open_tags())
         .one(transaction)
         .await?)
 }

@@ -7,11 +7,12 @@ use forenoon_store::sea_orm::sea_query::{Query, SelectStatement};
 use forenoon_store::sea_orm::{
     ColumnTrait, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect, Select,
 };
-use forenoon_store::value::{Severity, TagOutState};
+use forenoon_store::value::Severity;
 
 use super::name;
 use crate::work::Error;
 use crate::work::branch::Lookups;
+use crate::work::tag_out::open_tags;
 
 /// A unit with its open tag-out.
 #[derive(Clone, Debug, PartialEq)]
@@ -100,7 +101,7 @@ pub async fn with_tag(
     let open_tag_out = tag_out::Entity::find()
         .filter(tag_out::Column::BranchId.eq(unit.branch_id.as_str()))
         .filter(tag_out::Column::UnitId.eq(unit.id.as_str()))
-        .filter(tag_out::Column::State.ne(TagOutState::Released))
+        .filter(open_tags())
         .one(connection)
         .await?;
     Ok(UnitNow { unit, open_tag_out })
@@ -133,7 +134,7 @@ pub async fn list(
     let tags = tag_out::Entity::find()
         .filter(tag_out::Column::BranchId.eq(branch))
         .filter(tag_out::Column::UnitId.is_in(ids))
-        .filter(tag_out::Column::State.ne(TagOutState::Released))
+        .filter(open_tags())
         .all(connection)
         .await?;
     let mut tags: HashMap<String, tag_out::Model> = tags
@@ -168,7 +169,7 @@ fn tagged(branch: &str, severity: Option<Severity>) -> SelectStatement {
     tags.column(tag_out::Column::UnitId)
         .from(tag_out::Entity)
         .and_where(tag_out::Column::BranchId.eq(branch))
-        .and_where(tag_out::Column::State.ne(TagOutState::Released))
+        .and_where(open_tags())
         .and_where_option(severity.map(|severity| tag_out::Column::Severity.eq(severity)));
     tags
 }

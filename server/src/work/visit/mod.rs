@@ -18,8 +18,8 @@ pub use walk::RecordWalkthrough;
 use chrono::{DateTime, TimeDelta, Utc};
 use forenoon_store::entity::tag_out;
 use forenoon_store::sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter};
-use forenoon_store::value::TagOutState;
 
+use super::tag_out::open_tags;
 use super::{Error, Obstacle, ObstacleKind, Reason};
 
 /// A report may run ahead of the server's clock by so much: phones differ.
@@ -56,7 +56,7 @@ async fn tagged(
 ) -> Result<Vec<Obstacle>, Error> {
     let tags = tag_out::Entity::find()
         .filter(tag_out::Column::BranchId.eq(branch))
-        .filter(tag_out::Column::State.ne(TagOutState::Released))
+        .filter(open_tags())
         .filter(tag_out::Column::UnitId.is_in(units))
         .all(transaction)
         .await?;
