@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use forenoon_proto::v1::{Plan, PlanChangeKind, PlanTotals, Proposal, Site};
+use forenoon_proto::v1::{Contact, Plan, PlanChangeKind, PlanTotals, Proposal, Site};
 
 use super::clock::{Clock, minutes, stretch};
 use super::grid::Grid;
@@ -113,7 +113,8 @@ fn comparison(ways: &Ways<'_>) -> Grid {
         changes(proposal, PlanChangeKind::Added)
     });
     row("customers to phone", &|proposal| {
-        proposal.sites_to_phone.len().to_string()
+        // One call for each site where a proposal does not tell them yet.
+        Ord::max(proposal.calls.len(), proposal.sites_to_phone.len()).to_string()
     });
     let present = ways.present.and_then(|plan| plan.totals.as_ref());
     row("drive", &|proposal| {
@@ -205,32 +206,39 @@ fn details(
         );
     }
     for site in &proposal.sites_to_phone {
-        let whom = phone_words(site, ways);
-        let call = proposal.calls.iter().find(|call| call.site == *site);
-        let news = call.map_or_else(
-            || news(site, proposal, ways.clock),
-            |call| format!(": {}", call.text),
-        );
-        lines.extend(text::hanging(
-            "  PHONE     ",
-            &format!("{whom}{news}"),
-            width,
-        ));
+        for words in call_words(site, proposal, ways) {
+            lines.extend(text::hanging("  PHONE     ", &words, width));
+        }
     }
 }
 
-fn phone_words(site: &str, ways: &Ways<'_>) -> String {
-    ways.sites.get(site).map_or_else(
-        || id(site).to_owned(),
-        |site| {
-            let contact = contact_words(site.contact.as_ref());
-            if contact.is_empty() {
-                site.display_name.clone()
-            } else {
-                format!("{}: {contact}", site.display_name)
-            }
-        },
-    )
+/// Whom to phone about a site and what to tell, a text for each call.
+fn call_words(site: &str, proposal: &Proposal, ways: &Ways<'_>) -> Vec<String> {
+    let calls = proposal.calls.iter().filter(|call| call.site == site);
+    let mut words: Vec<String> = calls
+        .map(|call| {
+            let whom = phone_words(site, call.contact.as_ref(), ways);
+            format!("{whom}: {}", call.text)
+        })
+        .collect();
+    // A proposal made before it was kept what to tell.
+    if words.is_empty() {
+        let whom = phone_words(site, None, ways);
+        words.push(whom + &news(site, proposal, ways.clock));
+    }
+    words
+}
+
+/// The site and whom to phone: who is named, else its own contact.
+fn phone_words(name: &str, named: Option<&Contact>, ways: &Ways<'_>) -> String {
+    let site = ways.sites.get(name);
+    let contact = contact_words(named.or_else(|| site?.contact.as_ref()));
+    let place = site.map_or(id(name), |site| &site.display_name);
+    if contact.is_empty() {
+        place.to_owned()
+    } else {
+        format!("{place}: {contact}")
+    }
 }
 
 /// What to tell the customer: the new time, or that nobody comes that day.

@@ -7,6 +7,7 @@ use forenoon_store::entity::plan_stop;
 use forenoon_store::value::{PlanChange, PlanChangeKind, SplitJob, TaskKind};
 
 use crate::inputs::DayInputs;
+use crate::promises::breaks;
 use crate::stored_plan::StoredPlan;
 
 /// A start that moves by no more than this is no change worth telling. Common practice, no source.
@@ -34,11 +35,13 @@ pub fn changes(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan) -> C
     let mut phone = BTreeSet::new();
     for stop in &before.parts.stops {
         let new = after.stop_of(&stop.job_id);
-        found.extend(
-            names
-                .moved(stop, new)
-                .map(|change| (gravity(change.kind), change)),
-        );
+        let broken = breaks(inputs, before, after, &stop.job_id)
+            .filter(|_| new.is_some() || is_over(inputs, &stop.job_id).is_none());
+        let told = names.moved(stop, new).or_else(|| {
+            let broken = broken.as_ref()?;
+            Some(names.later(stop, new?, &broken.words))
+        });
+        found.extend(told.map(|change| (gravity(change.kind), change)));
         found.extend(
             new.filter(|_| !inputs.split.contains_key(&stop.job_id))
                 .and_then(|new| names.other_unit(stop, new))
@@ -51,7 +54,8 @@ pub fn changes(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan) -> C
             // Who called it off, or saw the crew do it or give it up, knows.
             None => is_over(inputs, &stop.job_id).is_none(),
         };
-        if !stop.fixed && (split.is_some() || moves) {
+        // Where the work runs, the meeting after it may still be later.
+        if broken.is_some() || (!stop.fixed && (split.is_some() || moves)) {
             phone.insert(stop.site_id.clone());
         }
     }
@@ -207,6 +211,17 @@ impl Names<'_> {
             )
         };
         (shift.abs() > TOLERANCE).then_some(PlanChange { text, ..common })
+    }
+
+    /// A job that moves by too little to be told, or by nothing but its end, and breaks its promise.
+    fn later(&self, old: &plan_stop::Model, new: &plan_stop::Model, promise: &str) -> PlanChange {
+        PlanChange {
+            text: format!("{}: {promise}", old.site_display_name),
+            from_crew_id: Some(old.crew_id.clone()),
+            to_crew_id: Some(new.crew_id.clone()),
+            shift_seconds: shift(self.inputs, old, new).num_seconds(),
+            ..blank(PlanChangeKind::Time, Some(&old.job_id))
+        }
     }
 
     /// A job that stays with its crew and is done with other units.

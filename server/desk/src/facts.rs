@@ -2,17 +2,17 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use chrono::{DateTime, NaiveDate, Utc};
+use chrono::{DateTime, Utc};
 use forenoon_planner::problem::Weights;
 use forenoon_planner::replan::{Because, Proposal};
 use forenoon_store::entity::{crew, plan_crew_day, plan_stop};
-use forenoon_store::value::{
-    Continued, PlanChange, PlanChangeKind, ProposalFacts, SiteCall, SplitJob, WalkOutcome,
-};
+use forenoon_store::value::{Continued, PlanChange, PlanChangeKind, ProposalFacts};
 
-use crate::changes::{goes_on, is_over, left_words, worth_a_call};
+use crate::calls::calls;
+use crate::changes::is_over;
 use crate::inputs::DayInputs;
 use crate::problem::DayProblem;
+use crate::promises::promises;
 use crate::scale::money_scale;
 use crate::stored_plan::StoredPlan;
 use crate::visit::seconds_between;
@@ -75,10 +75,7 @@ pub fn facts(
         kept_promises,
         calls: sites_to_phone
             .iter()
-            .map(|site| SiteCall {
-                site_id: site.clone(),
-                text: news(inputs, before, after, site),
-            })
+            .flat_map(|site| calls(inputs, before, after, site))
             .collect(),
         continued: continued(inputs, before, after),
         worked: {
@@ -272,140 +269,6 @@ fn wage_per_hour(inputs: &DayInputs, crew: &crew::Model) -> i64 {
 )]
 fn metres(kilometres: f64) -> i64 {
     (kilometres * 1_000.0).clamp(0.0, 1.0e6).round() as i64
-}
-
-/// The promises of the day that the plan keeps, and those that it breaks.
-fn promises(
-    inputs: &DayInputs,
-    before: &StoredPlan,
-    after: &StoredPlan,
-) -> (Vec<String>, Vec<String>) {
-    inputs
-        .jobs
-        .iter()
-        .filter(|job| job.promise.is_some())
-        .filter(|job| before.stop_of(&job.id).is_some() || after.stop_of(&job.id).is_some())
-        .map(|job| job.id.clone())
-        .partition(|id| keeps(inputs, after, id))
-}
-
-fn keeps(inputs: &DayInputs, plan: &StoredPlan, job: &str) -> bool {
-    let promise = inputs
-        .jobs
-        .iter()
-        .find(|known| known.id == job)
-        .and_then(|job| job.promise.as_ref());
-    let (Some(promise), Some(stop)) = (promise, plan.stop_of(job)) else {
-        return false;
-    };
-    if let Some(met) = met_at(inputs, job, promise.before_work) {
-        return met <= promise.end_time;
-    }
-    if promise.before_work {
-        let begins = begun_at(inputs, job).unwrap_or(stop.start_time);
-        return (promise.start_time..=promise.end_time).contains(&begins);
-    }
-    // A crew that is done early waits for the customer, unless it has left.
-    let has_left = inputs
-        .visits
-        .get(job)
-        .and_then(|visit| visit.finish_time)
-        .is_some_and(|finish| finish < promise.start_time);
-    !has_left && stop.finish_time <= promise.end_time
-}
-
-/// When the customer walked the site with the crew, as reported: before the work or after it.
-fn met_at(inputs: &DayInputs, job: &str, before_work: bool) -> Option<DateTime<Utc>> {
-    let walks = &inputs.visits.get(job)?.walkthroughs.0;
-    walks
-        .iter()
-        .find(|walk| walk.before_work == before_work && walk.outcome == WalkOutcome::Met)
-        .map(|walk| walk.walk_time)
-}
-
-/// When the work of a job that goes on began: its stop is for the rest and begins later.
-fn begun_at(inputs: &DayInputs, job: &str) -> Option<DateTime<Utc>> {
-    if !goes_on(inputs, job) {
-        return None;
-    }
-    let reported = inputs.visits.get(job).and_then(|visit| visit.start_time);
-    let planned = inputs.base.as_ref().and_then(|(base, _)| base.stop_of(job));
-    reported.or_else(|| planned.map(|stop| stop.start_time))
-}
-
-/// What to tell the customers of a site.
-fn news(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan, site: &str) -> String {
-    let clock = |stop: &plan_stop::Model| inputs.clock.words(stop.start_time);
-    let of_site = |stop: &&plan_stop::Model| stop.site_id == site && !stop.fixed;
-    let parts: Vec<String> = before
-        .parts
-        .stops
-        .iter()
-        .filter(of_site)
-        .filter_map(|old| match after.stop_of(&old.job_id) {
-            Some(new) => {
-                let moves = worth_a_call(inputs, old, new).then(|| {
-                    if goes_on(inputs, &old.job_id) {
-                        format!("goes on at {}", clock(new))
-                    } else {
-                        format!("comes at {} and not at {}", clock(new), clock(old))
-                    }
-                });
-                let split = inputs
-                    .split
-                    .get(&old.job_id)
-                    .map(|split| rest_in_words(inputs, split));
-                match (moves, split) {
-                    (Some(moves), Some(split)) => Some(format!("{moves}; {split}")),
-                    (moves, split) => moves.or(split),
-                }
-            }
-            // Who called it off, or saw the crew give it up, knows.
-            None if is_over(inputs, &old.job_id).is_some() => None,
-            None => Some(format!(
-                "does not come today at {}; {}",
-                clock(old),
-                next_day_in_words(inputs, &old.job_id, "no later day is agreed")
-            )),
-        })
-        .collect();
-    parts.join("; ")
-}
-
-/// What a customer hears of a job that is split.
-fn rest_in_words(inputs: &DayInputs, split: &SplitJob) -> String {
-    format!(
-        "{} is not done today; {}",
-        left_words(inputs, split),
-        next_day_in_words(inputs, &split.job_id, "agree on a day")
-    )
-}
-
-fn next_day_in_words(inputs: &DayInputs, job: &str, none: &str) -> String {
-    next_day(inputs, job).map_or_else(
-        || none.to_owned(),
-        |day| {
-            format!(
-                "the next day it may be done is {}",
-                day.format("%A, %-d %B")
-            )
-        },
-    )
-}
-
-/// The next day on which a job may be done.
-fn next_day(inputs: &DayInputs, job: &str) -> Option<NaiveDate> {
-    let tomorrow = inputs.clock.day().succ_opt()?;
-    inputs
-        .jobs
-        .iter()
-        .find(|known| known.id == job)?
-        .windows
-        .0
-        .iter()
-        .filter(|window| window.last_day >= tomorrow)
-        .map(|window| Ord::max(window.first_day, tomorrow))
-        .min()
 }
 
 /// Changes with why they come, where the search says that a unit was lost.

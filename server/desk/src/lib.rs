@@ -32,9 +32,11 @@ pub mod visit;
 pub mod warm;
 
 mod breaks;
+mod calls;
 mod fleet;
 mod places;
 mod progress;
+mod promises;
 mod refused;
 mod roster;
 mod scale;

@@ -1,6 +1,6 @@
 //! Two ways to go on with the fixed day.
 
-use forenoon_proto::v1::{Contact, PlanChange};
+use forenoon_proto::v1::{Contact, CustomerCall, PlanChange};
 
 use super::super::fixture;
 use super::*;
@@ -103,4 +103,49 @@ fn scripts_get_a_row_for_each_change() {
         grid(&ways()[..1]).plain(),
         "2027-04-20-3\tcrew\tj-school\tsedge\t\t\t-40\tHill school goes from Sedge to Bluestem\n"
     );
+}
+
+#[test]
+fn who_waits_for_a_meeting_is_phoned_beside_the_site() {
+    let [mut way, _] = ways();
+    let site = "branches/north/sites/hill-school";
+    let call = |name: &str, text: &str| CustomerCall {
+        site: site.into(),
+        text: text.into(),
+        contact: (!name.is_empty()).then(|| Contact {
+            display_name: name.into(),
+            ..Contact::default()
+        }),
+    };
+    way.calls = vec![
+        call("", "comes at 15:20 and not at 14:20"),
+        call("the gardener", "there at 14:48, not by 14:45 as promised"),
+    ];
+    let sites = BTreeMap::from([(
+        site.to_owned(),
+        Site {
+            display_name: "Hill school".into(),
+            contact: Some(Contact {
+                display_name: "the office".into(),
+                ..Contact::default()
+            }),
+            ..Site::default()
+        },
+    )]);
+    let all = Ways {
+        proposals: &[way],
+        present: None,
+        sites: &sites,
+        clock: fixture::CLOCK,
+    };
+    let page = anstream::adapter::strip_str(&page(&all, 90)).to_string();
+    for line in [
+        "  PHONE     Hill school: the office: comes at 15:20 and not at 14:20",
+        "  PHONE     Hill school: the gardener: there at 14:48, not by 14:45 as promised",
+    ] {
+        assert!(
+            page.lines().any(|found| found == line),
+            "{line:?} in\n{page}"
+        );
+    }
 }

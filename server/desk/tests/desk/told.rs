@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, DurationRound, TimeDelta, Utc};
 use forenoon_desk::changes::changes;
 use forenoon_desk::facts::facts;
 use forenoon_desk::problem::DayProblem;
@@ -12,8 +12,8 @@ use forenoon_desk::{DayInputs, StoredPlan};
 use forenoon_planner::Cancel;
 use forenoon_store::entity::plan_stop;
 use forenoon_store::value::{
-    Disruptions, PlanChangeKind, PlannedBreak, PlannedBreaks, Promise, Severity, TaskKind,
-    VisitState, WalkOutcome, Walkthrough, Walkthroughs, WorkStop,
+    Contact, Disruptions, Overrun, PlanChange, PlanChangeKind, PlannedBreak, PlannedBreaks,
+    Promise, Severity, TaskKind, VisitState, WalkOutcome, Walkthrough, Walkthroughs, WorkStop,
 };
 
 use crate::fixture::{inputs, tag};
@@ -193,6 +193,75 @@ fn nobody_is_phoned_about_a_job_that_is_over() {
         &first,
     );
     assert!(given_up.contains("was given up"), "{given_up}");
+}
+
+/// Guards who waits for a crew to be done: work under way that takes longer breaks a promise of after the work, though no start
+/// moves.
+#[test]
+fn who_waits_for_the_end_of_an_overrun_is_phoned() {
+    let (stop, _, at) = mowing();
+    let waits = Contact {
+        display_name: "the gardener".to_owned(),
+        ..Contact::default()
+    };
+    let told = |extra_seconds: i64| {
+        let disruptions = Disruptions {
+            overruns: vec![Overrun {
+                job_id: stop.job_id.clone(),
+                extra_seconds,
+            }],
+            ..Disruptions::default()
+        };
+        let day = later(
+            at,
+            |day| {
+                begun(&stop)(day);
+                let job = day.jobs.iter_mut().find(|job| job.id == stop.job_id);
+                job.expect("the job").promise = Some(Promise {
+                    start_time: stop.finish_time - TimeDelta::minutes(30),
+                    end_time: stop.finish_time + TimeDelta::minutes(5),
+                    before_work: false,
+                    contact: Some(waits.clone()),
+                });
+            },
+            disruptions,
+        );
+        let plan = proposals(&day).swap_remove(0);
+        let found = changes(&day, &published(), &plan);
+        let told = facts(
+            &day,
+            &published(),
+            &plan,
+            (&found.list, &found.sites_to_phone),
+        );
+        let of_job = |change: &&PlanChange| change.job_id.as_ref() == Some(&stop.job_id);
+        let change = found.list.iter().find(of_job).cloned();
+        let call = told
+            .calls
+            .into_iter()
+            .find(|call| call.site_id == stop.site_id);
+        (change, call, told.broken_promises)
+    };
+    let (change, call, broken) = told(120);
+    assert_eq!((change, call, broken.len()), (None, None, 0));
+
+    let (change, call, broken) = told(1_200);
+    let after = |minutes: i64| stop.finish_time + TimeDelta::minutes(minutes);
+    let done = after(20).duration_round_up(TimeDelta::minutes(1));
+    let late = format!(
+        "done at {}, not by {} as promised",
+        inputs().clock.words(done.expect("a minute")),
+        inputs().clock.words(after(5))
+    );
+    assert_eq!(broken, [stop.job_id.as_str()]);
+    let change = change.expect("a change");
+    assert_eq!(
+        (change.kind, change.shift_seconds),
+        (PlanChangeKind::Time, 0)
+    );
+    assert!(change.text.contains(&late), "{change:?}");
+    let call = call.expect("a call");
+    assert_eq!((call.text, call.contact), (late, Some(waits.clone())));
 }
 
 /// Guards the reason of a job that a way on leaves although it would be worth it: it is not called too dear.

@@ -7,12 +7,12 @@ use forenoon_store::entity::{
     branch, plan, plan_crew_day, plan_load_out, plan_stop, plan_unplanned,
 };
 use forenoon_store::value::{
-    PlanChange, PlannedBreak, PlannedTask, ProposalFacts, Reason, UnitSystem, YardStop,
+    PlanChange, PlannedBreak, PlannedTask, ProposalFacts, Reason, SiteCall, UnitSystem, YardStop,
 };
 
 use super::words;
 use crate::edge::name::in_branch;
-use crate::edge::{etag, exposure, heat, measure, money, task_kind, time};
+use crate::edge::{contact, etag, exposure, heat, measure, money, task_kind, time};
 use crate::work;
 
 /// Plans made before it was kept are made for the median, which half of all tasks keep within.
@@ -291,10 +291,7 @@ pub(super) fn proposal(stored: &StoredPlan, branch: &branch::Model) -> v1::Propo
         kept_promises: jobs(kept_promises),
         calls: calls
             .into_iter()
-            .map(|call| v1::CustomerCall {
-                site: in_branch(&plan.branch_id, "sites", &call.site_id),
-                text: call.text,
-            })
+            .map(|call| customer_call(&plan.branch_id, call))
             .collect(),
         changes: plan
             .changes
@@ -309,6 +306,19 @@ pub(super) fn proposal(stored: &StoredPlan, branch: &branch::Model) -> v1::Propo
             .iter()
             .map(|site| in_branch(&plan.branch_id, "sites", site))
             .collect(),
+    }
+}
+
+fn customer_call(branch: &str, call: SiteCall) -> v1::CustomerCall {
+    let SiteCall {
+        site_id,
+        text,
+        contact,
+    } = call;
+    v1::CustomerCall {
+        site: in_branch(branch, "sites", &site_id),
+        text,
+        contact: contact.map(contact::contact),
     }
 }
 

@@ -6,7 +6,9 @@ use chrono::{DateTime, Utc};
 use sea_orm::FromJsonQueryResult;
 use serde::{Deserialize, Serialize};
 
-use super::{Continued, Disruptions, SplitJob, TaskKind, UnitMissing, UnitOut, json_list, words};
+use super::{
+    Contact, Continued, Disruptions, SplitJob, TaskKind, UnitMissing, UnitOut, json_list, words,
+};
 
 words!(
     /// Where a plan stands.
@@ -213,6 +215,9 @@ pub struct SiteCall {
     pub site_id: String,
     /// What to tell, in words.
     pub text: String,
+    /// Who waits there for a meeting that is not to be as promised, where it isn't the site's contact.
+    #[serde(default)]
+    pub contact: Option<Contact>,
 }
 
 /// What a draft goes by, and what a proposal says beside its stops. Ids are within the branch.
