@@ -160,9 +160,10 @@ fn title(
         .continued
         .values()
         .filter(|left| {
-            after
-                .stop_of(&left.job_id)
-                .is_some_and(|stop| stop.crew_id != left.crew_id)
+            let job = left.job_id.as_str();
+            let crew = |plan: &StoredPlan| plan.stop_of(job).map(|stop| stop.crew_id.clone());
+            // What an earlier plan has split already is nothing that this one does.
+            crew(after).is_some_and(|new| new != left.crew_id && crew(before) != Some(new))
         })
         .count();
     if of_two_crews > 0 {

@@ -155,6 +155,31 @@ fn the_rest_of_a_job_asks_for_no_second_meeting() {
     );
 }
 
+/// Guards titles: a job that an earlier plan gave to a second crew is not split again by a plan that leaves it there.
+#[test]
+fn a_job_is_split_between_two_crews_once() {
+    let (stop, mower, at) = mowing();
+    let day = later(
+        at,
+        |day| {
+            begun(&stop)(day);
+            let (unit, mut tag) = tag(&mower, Severity::Unsafe);
+            tag.create_time = at;
+            day.tags.insert(unit, tag);
+        },
+        Disruptions::default(),
+    );
+    let mut plan = published();
+    for rest in &mut Arc::make_mut(&mut plan.parts).stops {
+        if rest.job_id == stop.job_id {
+            rest.crew_id = format!("not {}", stop.crew_id);
+        }
+    }
+    let title = |before: &StoredPlan| facts(&day, before, &plan, (&[], &[])).title;
+    assert!(title(&published()).contains("split 1 job between two crews"));
+    assert!(!title(&plan).contains("split"), "{}", title(&plan));
+}
+
 /// Guards customers from calls about what they know: that they called a visit off, or that the crew gave it up before them.
 #[test]
 fn nobody_is_phoned_about_a_job_that_is_over() {
