@@ -46,7 +46,9 @@ pub fn change_line(change: &DayChange, clock: Clock) -> String {
     let time = paint::faint(&clock.hm(change.accept_time.as_ref()));
     let what = change.kind.replace(['.', '_'], " ");
     let what = match change.kind.as_str() {
-        "tag_out.tagged" | "visit.not_done" | "case.opened" => paint::alarm(&what),
+        "tag_out.tagged" | "tag_out.raised" | "visit.not_done" | "case.opened" => {
+            paint::alarm(&what)
+        }
         "plan.published" => paint::heed(&what),
         _ => paint::strong(&what),
     };

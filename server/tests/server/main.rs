@@ -38,6 +38,7 @@ mod photos;
 mod plan_lists;
 mod program;
 mod protocol;
+mod raising;
 mod rows;
 mod searches;
 mod shared_units;

@@ -127,6 +127,7 @@ pub(crate) fn tag(number: i64, unit: &str, severity: Severity) -> tag_out::Activ
         released_by_id: None,
         release_time: None,
         reopens_id: None,
+        severity_time: None,
         revision: 1,
         create_time: instant(),
         update_time: instant(),

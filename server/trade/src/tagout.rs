@@ -18,7 +18,8 @@
 //! A unit in which no fault is found goes from diagnosed straight to inspection. A repair may be recorded again, after
 //! an inspection too: then it wants a new inspection. Whoever finds the repair bad diagnoses the unit again, from repaired and
 //! from inspected as well, and whatever was inspected before is void. Who repaired is remembered all the while, so that a
-//! company that wants another inspector has one by this way round too.
+//! company that wants another inspector has one by this way round too. Whoever sees that the fault is worse than the tag says
+//! raises an open tag: it stands as freshly tagged, whatever was done by then.
 
 /// Where a tag-out stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -86,6 +87,8 @@ pub enum Event {
     Release,
     /// Somebody sees that the fault is back, or never went.
     Reopen,
+    /// Somebody sees that the fault is worse than the tag says.
+    Raise,
 }
 
 /// The company's own rules.
@@ -145,10 +148,10 @@ impl<Id: Copy + Eq> Tag<Id> {
     /// The tag after an event.
     ///
     /// # Errors
-    /// Refused for people who are no mechanics (anybody may reopen), where the tag doesn't stand right, and where the
+    /// Refused for people who are no mechanics (anybody may reopen and raise), where the tag doesn't stand right, and where the
     /// company wants another inspector than the repairer.
     pub fn after(self, event: Event, by: Person<Id>, rules: Rules) -> Result<Self, Refusal> {
-        if !by.mechanic && event != Event::Reopen {
+        if !by.mechanic && !matches!(event, Event::Reopen | Event::Raise) {
             return Err(Refusal::NotAMechanic);
         }
         match (event, self.state) {
@@ -206,6 +209,11 @@ impl<Id: Copy + Eq> Tag<Id> {
                 ..self
             }),
             (Event::Reopen, State::Released) => Ok(Self::new()),
+            (Event::Raise, state) if state.is_open() => Ok(Self {
+                state: State::Tagged,
+                inspected_by: None,
+                ..self
+            }),
             (_, state) => Err(Refusal::WrongState(state)),
         }
     }
@@ -223,7 +231,7 @@ mod tests {
 
     use super::*;
 
-    const EVENTS: [Event; 7] = [
+    const EVENTS: [Event; 8] = [
         Event::Diagnose {
             waiting_for_parts: false,
         },
@@ -235,6 +243,7 @@ mod tests {
         Event::Inspect { passed: false },
         Event::Release,
         Event::Reopen,
+        Event::Raise,
     ];
     const PEOPLE: [Person<u8>; 3] = [
         Person {
@@ -340,15 +349,13 @@ mod tests {
         }
     }
 
-    /// Guards who may act: nobody but a mechanic changes an open tag.
+    /// Guards who may act: nobody but a mechanic changes an open tag, unless to say that it is worse, which starts it anew.
     #[test]
-    fn others_change_nothing_on_an_open_tag() {
+    fn others_bring_an_open_tag_no_step_on() {
         for rules in both_rules() {
-            assert!(
-                explore(rules)
-                    .iter()
-                    .all(|s| s.2.mechanic || !s.0.state.is_open())
-            );
+            assert!(explore(rules).iter().all(|s| s.2.mechanic
+                || !s.0.state.is_open()
+                || (s.1 == Event::Raise && s.3.state == State::Tagged)));
         }
     }
 
@@ -363,7 +370,7 @@ mod tests {
     impl Told {
         fn after(self, event: Event, by: u8) -> Self {
             match event {
-                Event::Diagnose { .. } | Event::Inspect { passed: false } => Self {
+                Event::Diagnose { .. } | Event::Inspect { passed: false } | Event::Raise => Self {
                     passed_by: None,
                     ..self
                 },

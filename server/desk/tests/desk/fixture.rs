@@ -331,6 +331,7 @@ pub(crate) fn tag(unit: &str, severity: Severity) -> (String, tag_out::Model) {
         released_by_id: None,
         release_time: None,
         reopens_id: None,
+        severity_time: None,
         revision: 1,
         create_time: EPOCH,
         update_time: EPOCH,

@@ -23,8 +23,9 @@ use crate::work::{Accepted, Command, Error, Obstacle, ObstacleKind, Seen, job, r
 const CHANGES_TOLD_MAX: usize = 10;
 /// What happens to a day that a proposal must know of, as the events' kinds begin. That another plan is published for the day
 /// is seen by the plan itself.
-const DAY_EVENTS: [&str; 11] = [
+const DAY_EVENTS: [&str; 12] = [
     "tag_out.tagged",
+    "tag_out.raised",
     "tag_out.reopened",
     "tag_out.released",
     "visit.",

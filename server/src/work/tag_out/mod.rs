@@ -2,6 +2,7 @@
 
 mod advance;
 mod limits;
+mod raise;
 mod read;
 mod render;
 mod reopen;

@@ -47,7 +47,7 @@ impl Command for Reopen {
             return Err(Error::obstacle(
                 ObstacleKind::AlreadyTaggedOut,
                 name(&self.branch, &open.id),
-                "the unit has this open tag already; add to it, or release it first",
+                "the unit has this open tag already; where it got worse, tag the unit out as unsafe",
             ));
         }
         let unit = unit::Entity::find_by_id((self.branch.clone(), released.unit_id.clone()))
@@ -75,6 +75,7 @@ impl Command for Reopen {
             released_by_id: None,
             release_time: None,
             reopens_id: Some(released.id.clone()),
+            severity_time: None,
             ..released
         };
         let (tag, affected_plans, change) = accept(transaction, &branch, row, now).await?;

@@ -9,13 +9,14 @@ use forenoon_store::sea_orm::{
 use forenoon_store::value::{Contact, JobState, TagOutState};
 
 use super::limits::{forbids, is_misuse};
+use super::raise::{is_worse, raised};
 use super::{may_go_out, name, open_tags};
 use crate::work::plan::plans_at_work;
 use crate::work::{
     Accepted, Change, Command, Error, ObstacleKind, Reason, Violation, branch as branches, row,
 };
 
-/// Tags a unit out.
+/// Tags a unit out. One that has an open tag and may still do some work is found unsafe by another: its tag is raised.
 pub struct TagOut {
     /// The tag; its number, state and times are set here. A contact left out is the finder.
     pub tag: tag_out::Model,
@@ -43,16 +44,6 @@ impl Command for TagOut {
         let mut row = self.tag.clone();
         let branch = branches::get(transaction, &row.branch_id).await?;
         let (unit, finder) = references(transaction, &row).await?;
-        if let Some(open) = open_tag(transaction, &row).await? {
-            return Err(Error::obstacle(
-                ObstacleKind::AlreadyTaggedOut,
-                name(&row.branch_id, &open.id),
-                format!(
-                    "{} has this open tag already; add to it, or release it first",
-                    unit.display_name
-                ),
-            ));
-        }
         if row.contact.is_none() {
             row.contact = finder.map(|finder| Contact {
                 display_name: finder.display_name,
@@ -60,7 +51,19 @@ impl Command for TagOut {
                 email: String::new(),
             });
         }
-        let (tag, affected_plans, change) = accept(transaction, &branch, row, now).await?;
+        let (tag, affected_plans, change) = match open_tag(transaction, &row).await? {
+            None => accept(transaction, &branch, row, now).await?,
+            Some(open) if is_worse(&row, &open) => {
+                let raised = raised(&open, row, now)?;
+                row::update(transaction, &open, &raised).await?;
+                let at_work = plans_at_work(transaction, &branch, now).await?;
+                let affected_plans = affected(transaction, &raised, at_work).await?;
+                let subject = name(&raised.branch_id, &raised.id);
+                let change = Change::of(subject, "tag_out.raised", Some(&open), Some(&raised))?;
+                (raised, affected_plans, change)
+            }
+            Some(open) => return Err(has_tag(&unit, &open)),
+        };
         Ok(Accepted {
             answer: Tagged {
                 tag,
@@ -70,6 +73,20 @@ impl Command for TagOut {
             changes: vec![change],
         })
     }
+}
+
+/// A unit has one open tag at a time; what to do with that.
+fn has_tag(unit: &unit::Model, open: &tag_out::Model) -> Error {
+    let what = if may_go_out(open.state, open.severity) {
+        "; where it got worse, say that it is unsafe; else release it first"
+    } else {
+        " and must not be used; release it first"
+    };
+    Error::obstacle(
+        ObstacleKind::AlreadyTaggedOut,
+        name(&open.branch_id, &open.id),
+        format!("{} has this open tag already{what}", unit.display_name),
+    )
 }
 
 /// Stores a tag as the branch's next one. Answers with it, the published plans that it breaks and the change it makes.

@@ -57,12 +57,23 @@ pub struct Model {
     /// The released tag that this one takes up.
     #[serde(default)]
     pub reopens_id: Option<String>,
+    /// Since when it is as bad as it is; none where it was so when it came.
+    #[serde(default)]
+    pub severity_time: Option<DateTimeUtc>,
     /// Counts changes; the source of the etag.
     pub revision: i64,
     /// When it was created.
     pub create_time: DateTimeUtc,
     /// When it last changed.
     pub update_time: DateTimeUtc,
+}
+
+impl Model {
+    /// Since when the unit must not do what it must not do now.
+    #[must_use]
+    pub fn since(&self) -> DateTimeUtc {
+        self.severity_time.unwrap_or(self.create_time)
+    }
 }
 
 /// None: rows are joined by the queries that need it.

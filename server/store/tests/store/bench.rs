@@ -384,6 +384,7 @@ pub(crate) fn tag_row(number: i64, unit: &str, severity: Severity, minute: i64) 
         released_by_id: None,
         release_time: None,
         reopens_id: None,
+        severity_time: None,
         revision: 1,
         create_time: at(minute),
         update_time: at(minute),

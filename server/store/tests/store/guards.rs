@@ -534,6 +534,66 @@ async fn work_is_not_begun_with_a_tagged_unit() {
     .await;
 }
 
+/// Guards a tag that is raised: the unit is out from then on, and what it did before, when it might, stands and may be told late.
+#[tokio::test]
+async fn a_raised_tag_keeps_its_unit_in_from_then_on() {
+    on_both(async |bench| {
+        bench.furnish().await;
+        tag(bench, 1, "mower", Severity::Reduced, 10).await;
+        let [with_it, over] = [bench.draft(1).await, bench.bare_draft(2).await];
+        bench
+            .put(stop_with(&with_it, "mower", 0, 60))
+            .await
+            .expect("it may");
+        let mut worse = tag_state(1, TagOutState::Tagged);
+        worse.severity = Set(Severity::Unsafe);
+        worse.severity_time = Set(Some(at(30)));
+        bench.change(worse).await.expect("raised");
+
+        let published = bench.change(state_of(&with_it, PlanState::Published)).await;
+        refused_by(GuardRule::UnitTaggedOut, &published);
+        for (end, may) in [(30, true), (31, false)] {
+            let stop = document(&over, vec![], vec![stop_with(&over, "mower", 0, end)]);
+            let stored = bench.put(stop).await;
+            if may {
+                stored.expect("that is what happened");
+                bench
+                    .remove::<plan_draft::Entity>(("north".into(), over.clone()))
+                    .await
+                    .expect("thrown away");
+            } else {
+                refused_by(GuardRule::UnitTaggedOut, &stored);
+            }
+        }
+        let third = bench.draft(3).await;
+        bench
+            .put(stop_with(&third, "mower", 0, 30))
+            .await
+            .expect("that is what happened");
+        let [fourth, aboard] = [bench.draft(4).await, bench.draft(5).await];
+        let later = bench.put(stop_with(&fourth, "mower", 0, 31)).await;
+        refused_by(GuardRule::UnitTaggedOut, &later);
+        let loaded = bench.put(load_row(&aboard, "one", "mower")).await;
+        refused_by(GuardRule::UnitTaggedOut, &loaded);
+
+        refused_by(
+            GuardRule::UnitTaggedOut,
+            &bench.put(visit_row(&with_it, 30)).await,
+        );
+        let mut on_its_way = visit_row(&with_it, 30);
+        on_its_way.state = Set(VisitState::UnderWay);
+        on_its_way.start_time = Set(None);
+        bench.put(on_its_way.clone()).await.expect("on its way");
+        let mut begun = on_its_way.reset_all();
+        begun.state = Set(VisitState::Working);
+        begun.start_time = Set(Some(at(30)));
+        refused_by(GuardRule::UnitTaggedOut, &bench.change(begun.clone()).await);
+        begun.start_time = Set(Some(at(29)));
+        bench.change(begun).await.expect("begun while it might");
+    })
+    .await;
+}
+
 #[tokio::test]
 async fn a_job_has_one_visit_at_a_time() {
     on_both(async |bench| {
