@@ -4,7 +4,7 @@
 use std::time::Duration;
 
 use forenoon_migrations::{Migrator, MigratorTrait};
-use forenoon_store::entity::{plan, plan_load_out, visit};
+use forenoon_store::entity::{plan, plan_load_out, tag_out, visit};
 use forenoon_store::sea_orm::ActiveValue::NotSet;
 use forenoon_store::sea_orm::{
     self, ConnectionTrait, DatabaseConnection, EntityTrait, IntoActiveModel, QueryOrder,
@@ -95,11 +95,12 @@ async fn the_step_down_gives_stops_the_rows_of_their_units() {
         Migrator::down(&connection, Some(steps_since("m20261128_000001_job_day")))
             .await
             .expect("down");
-        bench
-            .put(tag_row(1, "mower", Severity::Unsafe, 10).into_active_model())
-            .await
-            .expect("tagged");
-        // Visits had no such column then.
+        // Tags and visits had no such columns then.
+        let tag = tag_out::ActiveModel {
+            severity_time: NotSet,
+            ..tag_row(1, "mower", Severity::Unsafe, 10).into_active_model()
+        };
+        bench.put(tag).await.expect("tagged");
         let visit = visit::ActiveModel {
             ended_by_plan_id: NotSet,
             ..visit_row(&draft, 11)
