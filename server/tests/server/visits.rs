@@ -291,6 +291,31 @@ async fn work_that_began_before_a_limit_is_told_after_it() {
     .await;
 }
 
+/// Guards the same where the unit must not go out at all; what began as the tag came, by clocks that differ, counts as after it.
+#[tokio::test]
+async fn work_that_was_over_before_a_tag_is_told_after_it() {
+    on_both(async |house: &House| {
+        furnish(house).await;
+        house.set_clock("2027-04-20T12:30:00Z");
+        tag_mower(house).await;
+        house.set_clock("2027-04-20T12:35:00Z");
+        let tagged = house.counts().await;
+        for late in ["12:31", "12:30", "12:29"] {
+            let told = report(house, "ash", "j-1", Word::Start, at(late)).await;
+            assert_eq!(why(told), "UNIT_TAGGED_OUT", "{late}");
+        }
+        assert_eq!(house.counts().await, tagged);
+        report(house, "ash", "j-1", Word::Start, at("12:10"))
+            .await
+            .expect("begun before the tag");
+        report(house, "ash", "j-1", Word::Finish, at("12:25"))
+            .await
+            .expect("done before the tag");
+        assert_eq!(job_state(house, "j-1").await, JobState::Done);
+    })
+    .await;
+}
+
 #[tokio::test]
 async fn a_load_says_what_is_missing() {
     on_both(async |house: &House| {

@@ -5,7 +5,7 @@ use forenoon_store::entity::{plan_stop, tag_out};
 use forenoon_store::sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter};
 use forenoon_store::value::Severity;
 
-use super::open_tags;
+use super::{holds_at, open_tags};
 use crate::work::{Error, Obstacle, ObstacleKind};
 
 /// Whether a stop wants the tag's unit for what it must not do.
@@ -39,7 +39,7 @@ pub(crate) async fn misused_at<'s>(
     advice: &str,
 ) -> Result<Vec<Obstacle>, Error> {
     let is_limited =
-        |tag: &tag_out::Model, stop: &plan_stop::Model| tag.create_time <= at && forbids(tag, stop);
+        |tag: &tag_out::Model, stop: &plan_stop::Model| holds_at(tag, at) && forbids(tag, stop);
     limited(transaction, branch, stops, is_limited, advice).await
 }
 

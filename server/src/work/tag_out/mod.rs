@@ -15,6 +15,7 @@ pub use render::render;
 pub use reopen::Reopen;
 pub use tag::{TagOut, Tagged};
 
+use chrono::{DateTime, TimeDelta, Utc};
 use forenoon_store::entity::tag_out;
 use forenoon_store::sea_orm::sea_query::{Expr, ExprTrait as _};
 use forenoon_store::value::{Severity, TagOutState};
@@ -30,6 +31,14 @@ pub fn name(branch: &str, id: &str) -> String {
 pub(crate) fn open_tags() -> Expr {
     let state = Expr::col((tag_out::Entity, tag_out::Column::State));
     state.ne(Expr::Constant(TagOutState::Released.into()))
+}
+
+/// Clocks of servers and telephones differ by less: what is told to have begun so shortly before a tag may have begun after it.
+const CLOCKS_APART: TimeDelta = TimeDelta::minutes(1);
+
+/// Whether the unit's tag forbade already what is told to have begun at an instant.
+pub(crate) fn holds_at(tag: &tag_out::Model, begun: DateTime<Utc>) -> bool {
+    tag.since() - CLOCKS_APART <= begun
 }
 
 /// The state in the trade's words.

@@ -87,7 +87,9 @@ impl Command for ConfirmLoad {
             .filter(now_loaded)
             .map(|unit| (*unit).to_owned())
             .collect();
-        let obstacles = tagged(transaction, &self.branch, units, "leave it in the yard").await?;
+        // Whenever it was loaded, it must not go out now.
+        let advice = "leave it in the yard";
+        let obstacles = tagged(transaction, &self.branch, units, None, advice).await?;
         if !obstacles.is_empty() {
             return Err(Error::Obstructed(obstacles));
         }

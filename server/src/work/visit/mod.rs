@@ -47,11 +47,13 @@ pub(crate) fn moment(
     }
 }
 
-/// An obstacle for each of these units that an open tag keeps in. `advice` says what to do.
+/// An obstacle for each of these units that an open tag keeps in; for work that is told of, only where the tag did when it
+/// began. `advice` says what to do.
 async fn tagged(
     transaction: &DatabaseTransaction,
     branch: &str,
     units: Vec<String>,
+    begun: Option<DateTime<Utc>>,
     advice: &str,
 ) -> Result<Vec<Obstacle>, Error> {
     let tags = tag_out::Entity::find()
@@ -62,6 +64,7 @@ async fn tagged(
         .await?;
     Ok(tags
         .into_iter()
+        .filter(|tag| begun.is_none_or(|begun| super::tag_out::holds_at(tag, begun)))
         .filter(|tag| !super::tag_out::may_go_out(tag.state, tag.severity))
         .map(|tag| Obstacle {
             kind: ObstacleKind::UnitTaggedOut,

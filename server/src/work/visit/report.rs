@@ -344,8 +344,9 @@ impl Report {
             .into_iter()
             .map(str::to_owned)
             .collect();
-        obstacles
-            .extend(tagged(transaction, &self.branch, units, "re-plan before you start").await?);
+        // What had begun before the tag is told late, and happened.
+        let advice = "re-plan before you start";
+        obstacles.extend(tagged(transaction, &self.branch, units, Some(at), advice).await?);
         if obstacles.is_empty() {
             Ok(plan.plan.id)
         } else {
