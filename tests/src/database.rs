@@ -96,7 +96,7 @@ impl Database {
         let connection = self.connect().await;
         // One connection for all, which has what was prepared.
         let held = connection.begin().await.expect("a transaction");
-        let values = (1..)
+        let values = (1..=1_000)
             .take_while(|number| statement.contains(&format!("${number}")))
             .map(|_| "NULL")
             .collect::<Vec<_>>()

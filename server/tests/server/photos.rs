@@ -292,7 +292,10 @@ async fn a_walk_told_late_leaves_its_photographs_with_the_job() {
             };
             let answer = visits(house).record_walkthrough(request).await;
             let visit = answer.expect("heard").into_inner().visit;
-            assert_eq!(visit.expect("a visit").walkthroughs, [met.clone()]);
+            assert_eq!(
+                visit.expect("a visit").walkthroughs,
+                std::slice::from_ref(&met)
+            );
         }
         let key = ("north".to_owned(), job_name("j-1"), sha256);
         let read = house.database.read();

@@ -113,7 +113,7 @@ async fn a_raised_tag_holds_at_once_and_ends_like_any_other() {
         let before = kinds(house).await.len();
         let worse = report(mower, v1::Severity::Unsafe, "drips fuel");
         let raised = tag(&mut api, worse.clone()).await.expect("raised");
-        assert_eq!(raised.affected_plans, [plan.name.clone()]);
+        assert_eq!(raised.affected_plans, std::slice::from_ref(&plan.name));
         assert_eq!(kinds(house).await[before..], ["tag_out.raised"]);
         let raised = raised.tag_out.expect("a tag");
         assert_eq!(raised.name, first.name);

@@ -42,11 +42,11 @@ pub(crate) async fn breaches(database: &Database) -> Vec<String> {
     for event in events {
         let id = event.subject.rsplit('/').next().unwrap_or_default();
         match event.kind.as_str() {
-            "tag_out.tagged" | "tag_out.reopened" | "tag_out.raised" => {
-                // A unit of reduced severity goes out.
-                if event.body["severity"] == "unsafe" {
-                    out.insert(tags[id].unit_id.clone(), tags[id].since());
-                }
+            // A unit of reduced severity goes out.
+            "tag_out.tagged" | "tag_out.reopened" | "tag_out.raised"
+                if event.body["severity"] == "unsafe" =>
+            {
+                out.insert(tags[id].unit_id.clone(), tags[id].since());
             }
             "tag_out.released" => {
                 out.remove(&tags[id].unit_id);
