@@ -56,7 +56,11 @@ async fn ask(manager: &SchemaManager<'_>, before: &str, after: &str) -> Result<(
         let query = if is_sqlite {
             format!("SELECT sql FROM sqlite_master WHERE type = 'trigger' AND name = '{guard}'")
         } else {
-            format!("SELECT pg_get_functiondef('{guard}()'::regprocedure) AS sql")
+            // By its name each time: a statement kept prepared would go on asking for a function that was made anew since.
+            format!(
+                "SELECT pg_get_functiondef(oid) AS sql FROM pg_proc \
+                 WHERE proname = '{guard}' AND pg_function_is_visible(oid)"
+            )
         };
         let row = connection
             .query_one_raw(Statement::from_string(backend, query))
