@@ -4,6 +4,8 @@
 pub(crate) const NAME_LENGTH_MAX: usize = 200;
 /// Most characters of a reason.
 pub(crate) const REASON_LENGTH_MAX: usize = 500;
+/// Most characters of what is wrong with a unit.
+pub(crate) const DESCRIPTION_LENGTH_MAX: usize = 1_000;
 /// Most characters of a note.
 pub(crate) const NOTE_LENGTH_MAX: usize = 2_000;
 

@@ -9,6 +9,7 @@ use std::time::Duration;
 use forenoon_proto::v1;
 use rand::{RngExt, SeedableRng};
 use rand_xoshiro::Xoshiro256PlusPlus;
+use tonic::Code;
 use uuid::Uuid;
 
 use crate::actors::{Api, asking, date};
@@ -165,6 +166,28 @@ async fn a_retry_is_known_whatever_the_clock_says() {
         let aboard = plan.crew_days.iter().flat_map(|crew| &crew.load_out);
         assert!(aboard.clone().count() > 0);
         assert!(aboard.clone().all(|unit| *unit != name("units", "m-1")));
+    })
+    .await;
+}
+
+/// Guards a tagged unit from starting under a clock that was set back to before its tag.
+#[tokio::test]
+async fn a_clock_set_back_lets_no_tagged_unit_out() {
+    on_both(async |house| {
+        furnish(&house.database, &[]).await;
+        let mut api = Api::of(house);
+        let plan = api.plan(first_day(), 300).await.expect("a plan");
+        let crew = plan.crew_days.iter().find(|crew| !crew.stops.is_empty());
+        let crew = crew.expect("a crew with stops");
+        api.publish(plan.name.clone()).await.expect("published");
+        let (stop, unit) = (&crew.stops[0], &crew.load_out[0]);
+        house.set_clock_after(stop.start_time.expect("a start"), 1_200);
+        let unit = unit.rsplit('/').next().expect("an id");
+        api.tag(unit).await.expect("tagged");
+        house.set_clock_after(stop.start_time.expect("a start"), 0);
+        let refused = api.start(&stop.job, &crew.crew).await.expect_err("tagged");
+        assert_eq!(refused.code(), Code::FailedPrecondition, "{refused:?}");
+        assert_eq!(breaches(&house.database).await, Vec::<String>::new());
     })
     .await;
 }

@@ -9,6 +9,7 @@ use crate::edge::checks::Checks;
 use crate::edge::contact::contact;
 use crate::edge::name::in_branch;
 use crate::edge::{etag, task_kind, time};
+use crate::work::text::DESCRIPTION_LENGTH_MAX;
 use crate::work::{self, Reason};
 
 /// There are fewer kinds of work than this.
@@ -119,7 +120,7 @@ pub(super) fn from_wire(
     let unit = unit.and_then(|unit| checks.reference("unit", branch, "units", &unit));
     let symptom = checks.word("symptom", symptom, None, symptom_from_wire);
     let least = usize::from(symptom == Some(Symptom::Other));
-    let description = checks.text("description", description, least..=1_000);
+    let description = checks.text("description", description, least..=DESCRIPTION_LENGTH_MAX);
     let severity = checks.word("severity", severity, None, |word| match word {
         v1::Severity::Unspecified => None,
         v1::Severity::Unsafe => Some(Severity::Unsafe),

@@ -8,6 +8,7 @@ use super::service::TagOutApi;
 use crate::edge::caller::Incoming;
 use crate::edge::checks::Checks;
 use crate::work::tag_out::Reopen;
+use crate::work::text::DESCRIPTION_LENGTH_MAX;
 use crate::work::{self, Error};
 
 impl TagOutApi {
@@ -30,7 +31,7 @@ impl TagOutApi {
             .name("reopened_by", ["branches", "workers"], &reopened_by)
             .and_then(|_| checks.reference("reopened_by", &known, "workers", &reopened_by))
             .flatten();
-        let description = checks.text("description", description, 1..=1_000);
+        let description = checks.text("description", description, 1..=DESCRIPTION_LENGTH_MAX);
         let call = incoming.call(&mut checks, branch.as_deref(), &request_id);
         let parts = ids.zip(reopened_by).zip(description).zip(call);
         let ((([branch, id], reopened_by), description), call) = checks.finish(parts)?;

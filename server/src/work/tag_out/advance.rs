@@ -5,9 +5,9 @@ use forenoon_store::Revisioned;
 use forenoon_store::entity::{tag_out, unit, worker};
 use forenoon_store::sea_orm::{DatabaseTransaction, EntityTrait};
 use forenoon_store::value::Role;
-use forenoon_trade::tagout::{Event, Person, Refusal, Rules, Tag};
+use forenoon_trade::tagout::{Event, Person, Refusal, Rules};
 
-use super::{get, name, state, stored_state};
+use super::{get, moved_on, name, standing};
 use crate::work::{
     Accepted, Change, Command, Error, ObstacleKind, Reason, Seen, refuse_stale, row,
 };
@@ -106,11 +106,6 @@ impl Advance {
         mechanic: &worker::Model,
         now: DateTime<Utc>,
     ) -> Result<tag_out::Model, Error> {
-        let tag = Tag {
-            state: state(before.state),
-            repaired_by: before.repaired_by_id.as_deref(),
-            inspected_by: before.inspected_by_id.as_deref(),
-        };
         let person = Person {
             id: mechanic.id.as_str(),
             mechanic: mechanic.roles.0.contains(&Role::Mechanic),
@@ -126,13 +121,10 @@ impl Advance {
         let rules = Rules {
             inspector_differs_from_repairer: self.inspector_differs,
         };
-        let next = tag
+        let next = standing(before)
             .after(event, person, rules)
             .map_err(|refusal| self.refused(refusal))?;
-        let mut after = before.clone();
-        after.state = stored_state(next.state);
-        after.repaired_by_id = next.repaired_by.map(str::to_owned);
-        after.inspected_by_id = next.inspected_by.map(str::to_owned);
+        let mut after = moved_on(before, next);
         match &self.step {
             Step::Diagnosis {
                 text,

@@ -29,17 +29,17 @@ pub(crate) async fn misuses<'s>(
     limited(transaction, branch, stops, is_misuse, "plan again").await
 }
 
-/// The same for stops at which work begins at an instant, whenever it was planned to be over. What had begun before the tag
-/// is told late, and happened. `advice` says what to do.
+/// The same for stops at which work begins, now or at an instant that is told afterwards, whenever it was planned to be over.
+/// What had begun before the tag is told late, and happened. `advice` says what to do.
 pub(crate) async fn misused_at<'s>(
     transaction: &DatabaseTransaction,
     branch: &str,
     stops: impl IntoIterator<Item = &'s plan_stop::Model>,
-    at: DateTime<Utc>,
+    begun: Option<DateTime<Utc>>,
     advice: &str,
 ) -> Result<Vec<Obstacle>, Error> {
     let is_limited =
-        |tag: &tag_out::Model, stop: &plan_stop::Model| holds_at(tag, at) && forbids(tag, stop);
+        |tag: &tag_out::Model, stop: &plan_stop::Model| holds_at(tag, begun) && forbids(tag, stop);
     limited(transaction, branch, stops, is_limited, advice).await
 }
 

@@ -19,7 +19,7 @@ use chrono::{DateTime, TimeDelta, Utc};
 use forenoon_store::entity::tag_out;
 use forenoon_store::sea_orm::sea_query::{Expr, ExprTrait as _};
 use forenoon_store::value::{Severity, TagOutState};
-use forenoon_trade::tagout::{self, State};
+use forenoon_trade::tagout::{self, State, Tag};
 
 /// The resource name of a tag-out.
 pub fn name(branch: &str, id: &str) -> String {
@@ -36,9 +36,37 @@ pub(crate) fn open_tags() -> Expr {
 /// Clocks of servers and telephones differ by less: what is told to have begun so shortly before a tag may have begun after it.
 const CLOCKS_APART: TimeDelta = TimeDelta::minutes(1);
 
-/// Whether the unit's tag forbade already what is told to have begun at an instant.
-pub(crate) fn holds_at(tag: &tag_out::Model, begun: DateTime<Utc>) -> bool {
-    tag.since() - CLOCKS_APART <= begun
+/// When what is reported had begun, where that is told afterwards. None where it begins now.
+pub(crate) fn told_after(
+    given: Option<DateTime<Utc>>,
+    now: DateTime<Utc>,
+) -> Option<DateTime<Utc>> {
+    given.filter(|begun| *begun + CLOCKS_APART <= now)
+}
+
+/// Whether the unit's tag forbids what begins now (none), or forbade already what is told to have begun at an instant. What
+/// begins now is not compared with the tag's time: a clock set back must let no tagged unit out.
+pub(crate) fn holds_at(tag: &tag_out::Model, begun: Option<DateTime<Utc>>) -> bool {
+    begun.is_none_or(|begun| tag.since() - CLOCKS_APART <= begun)
+}
+
+/// A stored tag as the state machine looks at it.
+fn standing(row: &tag_out::Model) -> Tag<&str> {
+    Tag {
+        state: state(row.state),
+        repaired_by: row.repaired_by_id.as_deref(),
+        inspected_by: row.inspected_by_id.as_deref(),
+    }
+}
+
+/// The stored tag where the state machine has it next.
+fn moved_on(row: &tag_out::Model, next: Tag<&str>) -> tag_out::Model {
+    tag_out::Model {
+        state: stored_state(next.state),
+        repaired_by_id: next.repaired_by.map(str::to_owned),
+        inspected_by_id: next.inspected_by.map(str::to_owned),
+        ..row.clone()
+    }
 }
 
 /// The state in the trade's words.

@@ -4,14 +4,11 @@ use chrono::{DateTime, Utc};
 use forenoon_store::Revisioned;
 use forenoon_store::entity::tag_out;
 use forenoon_store::value::Severity;
-use forenoon_trade::tagout::{Event, Person, Rules, Tag};
+use forenoon_trade::tagout::{Event, Person, Rules};
 
-use super::{name, state, stored_state};
-use crate::work::text::cut;
+use super::{moved_on, name, standing};
+use crate::work::text::{DESCRIPTION_LENGTH_MAX, cut};
 use crate::work::{Error, ObstacleKind};
-
-/// Most characters of a description, as the contract has it.
-const DESCRIPTION_LENGTH_MAX: usize = 1_000;
 
 /// Whether a report says that a unit is unsafe which by its open tag may still do some work.
 pub(super) fn is_worse(report: &tag_out::Model, open: &tag_out::Model) -> bool {
@@ -25,11 +22,6 @@ pub(super) fn raised(
     report: tag_out::Model,
     now: DateTime<Utc>,
 ) -> Result<tag_out::Model, Error> {
-    let tag = Tag {
-        state: state(open.state),
-        repaired_by: open.repaired_by_id.as_deref(),
-        inspected_by: open.inspected_by_id.as_deref(),
-    };
     // Anybody may, also who is none of the branch's workers.
     let person = Person {
         id: report.found_by_id.as_deref().unwrap_or_default(),
@@ -38,13 +30,12 @@ pub(super) fn raised(
     let rules = Rules {
         inspector_differs_from_repairer: false,
     };
-    let next = tag.after(Event::Raise, person, rules).map_err(|refusal| {
+    let next = standing(open).after(Event::Raise, person, rules);
+    let next = next.map_err(|refusal| {
         let subject = name(&open.branch_id, &open.id);
         Error::obstacle(ObstacleKind::TagOutState, subject, refusal.to_string())
     })?;
-    let mut after = open.clone();
-    after.state = stored_state(next.state);
-    after.inspected_by_id = next.inspected_by.map(str::to_owned);
+    let mut after = moved_on(open, next);
     after.expected_return_time = None;
     after.severity = report.severity;
     after.severity_time = Some(Ord::max(now, open.create_time));

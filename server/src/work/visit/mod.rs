@@ -19,7 +19,7 @@ use chrono::{DateTime, TimeDelta, Utc};
 use forenoon_store::entity::tag_out;
 use forenoon_store::sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter};
 
-use super::tag_out::open_tags;
+use super::tag_out::{holds_at, open_tags};
 use super::{Error, Obstacle, ObstacleKind, Reason};
 
 /// A report may run ahead of the server's clock by so much: phones differ.
@@ -47,8 +47,8 @@ pub(crate) fn moment(
     }
 }
 
-/// An obstacle for each of these units that an open tag keeps in; for work that is told of, only where the tag did when it
-/// began. `advice` says what to do.
+/// An obstacle for each of these units that an open tag keeps in; for work that is told of afterwards, only where the tag did
+/// when it began. `advice` says what to do.
 async fn tagged(
     transaction: &DatabaseTransaction,
     branch: &str,
@@ -64,7 +64,7 @@ async fn tagged(
         .await?;
     Ok(tags
         .into_iter()
-        .filter(|tag| begun.is_none_or(|begun| super::tag_out::holds_at(tag, begun)))
+        .filter(|tag| holds_at(tag, begun))
         .filter(|tag| !super::tag_out::may_go_out(tag.state, tag.severity))
         .map(|tag| Obstacle {
             kind: ObstacleKind::UnitTaggedOut,

@@ -19,7 +19,7 @@ use super::record::{fresh, tell};
 use super::{moment, subject, tagged};
 use crate::work::bench::add_late;
 use crate::work::plan::{self, published_with};
-use crate::work::tag_out::misused_at;
+use crate::work::tag_out::{misused_at, told_after};
 use crate::work::{
     Accepted, Change, Command, Error, ObstacleKind, Reason, branch as branches, row,
 };
@@ -182,7 +182,7 @@ impl Command for Report {
             return self.heard_before(row);
         }
         if self.step == Step::Start && next.ended.is_none() {
-            row.plan_id = self.begin(transaction, &job, &row, at).await?;
+            row.plan_id = self.begin(transaction, &job, &row, at, now).await?;
         }
         if matches!(self.step, Step::GiveUp(_)) && next.started.is_none() {
             row.plan_id = self.given_up_by(transaction, &row, at).await?;
@@ -326,6 +326,7 @@ impl Report {
         job: &job::Model,
         row: &visit::Model,
         at: DateTime<Utc>,
+        now: DateTime<Utc>,
     ) -> Result<String, Error> {
         self.refuse_closed(job)?;
         let plan = published_with(transaction, &self.branch, &self.job, &self.crew, at).await?;
@@ -336,7 +337,8 @@ impl Report {
             "report the arrival, then plan again"
         };
         let stops = stops_of(&plan, &self.job);
-        let mut obstacles = misused_at(transaction, &self.branch, &stops, at, advice).await?;
+        let begun = told_after(self.at, now);
+        let mut obstacles = misused_at(transaction, &self.branch, &stops, begun, advice).await?;
         let units = plan
             .stop_of(&self.job)
             .map(|stop| stop.tasks.unit_ids())
@@ -346,7 +348,7 @@ impl Report {
             .collect();
         // What had begun before the tag is told late, and happened.
         let advice = "re-plan before you start";
-        obstacles.extend(tagged(transaction, &self.branch, units, Some(at), advice).await?);
+        obstacles.extend(tagged(transaction, &self.branch, units, begun, advice).await?);
         if obstacles.is_empty() {
             Ok(plan.plan.id)
         } else {
