@@ -4,7 +4,7 @@ use chrono::NaiveDate;
 use forenoon_store::entity::plan_stop;
 use forenoon_store::value::{Contact, SiteCall, SplitJob};
 
-use crate::changes::{goes_on, is_over, left_words, worth_a_call};
+use crate::changes::{is_over, left_words, worth_a_call};
 use crate::inputs::DayInputs;
 use crate::promises::{Broken, breaks};
 use crate::stored_plan::StoredPlan;
@@ -63,7 +63,7 @@ fn news(
         _ if old.fixed => {}
         Some(new) => {
             if worth_a_call(inputs, old, new) {
-                parts.push(if goes_on(inputs, &old.job_id) {
+                parts.push(if inputs.goes_on(&old.job_id) {
                     format!("goes on at {}", clock(new))
                 } else {
                     format!("comes at {} and not at {}", clock(new), clock(old))

@@ -93,15 +93,10 @@ fn shift(inputs: &DayInputs, old: &plan_stop::Model, new: &plan_stop::Model) -> 
         return TimeDelta::zero();
     }
     let expected = match &inputs.base {
-        Some((_, now)) if goes_on(inputs, &old.job_id) => Ord::max(old.start_time, *now),
+        Some((_, now)) if inputs.goes_on(&old.job_id) => Ord::max(old.start_time, *now),
         _ => old.start_time,
     };
     new.start_time - expected
-}
-
-/// Whether a job was begun and broken off, so that whoever comes goes on with it.
-pub(crate) fn goes_on(inputs: &DayInputs, job: &str) -> bool {
-    inputs.continued.contains_key(job)
 }
 
 /// Why a job of the plan gone on from is not to be done any more that day, whatever is planned: the customer called it off, it
@@ -201,7 +196,7 @@ impl Names<'_> {
                 ..common
             });
         }
-        let text = if goes_on(self.inputs, &old.job_id) {
+        let text = if self.inputs.goes_on(&old.job_id) {
             format!("{site} goes on at {}", self.clock(new))
         } else {
             format!(

@@ -352,8 +352,7 @@ fn without_tagged(
         let kind = task.kind;
         task.unit_ids.retain(|unit| {
             inputs.tags.get(unit).is_none_or(|tag| {
-                finish <= tag.create_time
-                    || !(keeps_in(tag) || inputs.forbidden(unit).contains(&kind))
+                finish <= tag.since() || !(keeps_in(tag) || inputs.forbidden(unit).contains(&kind))
             })
         });
     }

@@ -132,7 +132,7 @@ fn met_at(inputs: &DayInputs, job: &str, before_work: bool) -> Option<DateTime<U
 
 /// When the work of a job that goes on began: its stop is for the rest and begins later.
 fn begun_at(inputs: &DayInputs, job: &str) -> Option<DateTime<Utc>> {
-    if !inputs.continued.contains_key(job) {
+    if !inputs.goes_on(job) {
         return None;
     }
     let reported = inputs.visits.get(job).and_then(|visit| visit.start_time);

@@ -406,7 +406,7 @@ impl Words<'_> {
 
     /// What a unit does not do by its tag, with whom to ask.
     fn tagged(&self, unit: &str, tag: &tag_out::Model, what: &str) -> Reason {
-        let since = self.inputs.clock.words_with_day(tag.create_time);
+        let since = self.inputs.clock.words_with_day(tag.since());
         let ask = tag.contact.as_ref().map_or_else(String::new, |contact| {
             format!("; ask {} {}", contact.display_name, contact.phone)
                 .trim_end()

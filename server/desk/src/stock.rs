@@ -7,7 +7,7 @@
 use std::collections::BTreeMap;
 
 use chrono::{DateTime, Utc};
-use forenoon_store::entity::{plan_stop, visit};
+use forenoon_store::entity::{plan_stop, tag_out, visit};
 use forenoon_store::value::{Continued, Disruptions, JobState, PlannedTask, TaskLeft, WorkStop};
 
 use crate::inputs::{DayInputs, keeps_in};
@@ -17,6 +17,11 @@ use crate::visit::stood_still;
 const WHOLE: i64 = 1_000;
 
 impl DayInputs {
+    /// Whether a job was begun and broken off, so that whoever comes goes on with it.
+    pub(crate) fn goes_on(&self, job: &str) -> bool {
+        self.continued.contains_key(job)
+    }
+
     /// Takes stock of a re-plan: joins what happened before with what is new, finds stranded units and work that is
     /// broken off, and leaves of broken-off jobs the tasks still to be done. `new` is what happened since the published
     /// plan was made. Does nothing where there is no published plan to go on from.
@@ -298,7 +303,7 @@ impl Work<'_> {
                 .filter_map(|unit| self.inputs.tags.get(unit));
             let stopping = tags
                 .filter(|tag| keeps_in(tag) || tag.forbidden_tasks.0.contains(&task.kind))
-                .map(|tag| tag.create_time)
+                .map(tag_out::Model::since)
                 .filter(|at| self.worked(*at) < end);
             first = first.into_iter().chain(stopping).min();
         }

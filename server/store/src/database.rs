@@ -128,9 +128,9 @@ impl Database {
     /// Does `work` in one transaction: serializable on PostgreSQL where it has rivals, immediate on SQLite.
     ///
     /// Where others write at the same time, it is rolled back and done again, at most
-    /// [`WRITE_ATTEMPTS_MAX`] times, and on SQLite no longer than a lock is waited for. Writes to one branch through one server queue in memory, so that
-    /// only different servers ever meet in the database. A long write would never get between the short ones of another
-    /// server: once it has lost some turns, it keeps others out.
+    /// [`WRITE_ATTEMPTS_MAX`] times, and on SQLite no longer than a lock is waited for. Writes to one branch through one
+    /// server queue in memory, so that only different servers ever meet in the database. A long write would never get
+    /// between the short ones of another server: once it has lost some turns, it keeps others out.
     ///
     /// # Errors
     /// Those of the work, and contention where no attempt came through.

@@ -215,21 +215,34 @@ async fn uploads_that_are_wrong_leave_nothing() {
     assert_eq!(house.counts().await, before);
 }
 
+/// The first job's crew is there. A photograph that was stored as being of another job.
+async fn of_another_job(house: &House) -> String {
+    furnish(house).await;
+    house.set_clock("2027-04-20T14:00:00Z");
+    let bytes = jpeg();
+    let header = v1::PhotoHeader {
+        subject: job_name("j-2"),
+        ..header(&bytes)
+    };
+    let sha256 = upload(house, parts(header, &bytes)).await.expect("stored");
+    report(house, "ash", "j-1", Word::Arrive, at("12:05"))
+        .await
+        .expect("there");
+    sha256
+}
+
+async fn is_of_the_first_job(house: &House, sha256: String) -> bool {
+    let key = ("north".to_owned(), job_name("j-1"), sha256);
+    let read = house.database.read();
+    let link = photo_subject::Entity::find_by_id(key).one(read).await;
+    link.expect("read").is_some()
+}
+
 /// Guards a photograph that a walk names: it is of that job too, whatever it was stored as, and goes when both have gone.
 #[tokio::test]
 async fn a_walk_makes_its_photographs_the_jobs_own() {
     on_both(async |house: &House| {
-        furnish(house).await;
-        house.set_clock("2027-04-20T14:00:00Z");
-        let bytes = jpeg();
-        let header = v1::PhotoHeader {
-            subject: job_name("j-2"),
-            ..header(&bytes)
-        };
-        let sha256 = upload(house, parts(header, &bytes)).await.expect("stored");
-        report(house, "ash", "j-1", Word::Arrive, at("12:05"))
-            .await
-            .expect("there");
+        let sha256 = of_another_job(house).await;
         let walk = v1::RecordWalkthroughRequest {
             job: job_name("j-1"),
             crew: format!("{NORTH}/crews/ash"),
@@ -245,10 +258,7 @@ async fn a_walk_makes_its_photographs_the_jobs_own() {
             let answer = visits(house).record_walkthrough(walk.clone()).await;
             answer.expect("recorded");
         }
-        let key = ("north".to_owned(), job_name("j-1"), sha256);
-        let read = house.database.read();
-        let link = photo_subject::Entity::find_by_id(key).one(read).await;
-        assert!(link.expect("read").is_some());
+        assert!(is_of_the_first_job(house, sha256).await);
         assert_eq!(stored(house).await[2], 2);
     })
     .await;
@@ -258,17 +268,7 @@ async fn a_walk_makes_its_photographs_the_jobs_own() {
 #[tokio::test]
 async fn a_walk_told_late_leaves_its_photographs_with_the_job() {
     on_both(async |house: &House| {
-        furnish(house).await;
-        house.set_clock("2027-04-20T14:00:00Z");
-        let bytes = jpeg();
-        let header = v1::PhotoHeader {
-            subject: job_name("j-2"),
-            ..header(&bytes)
-        };
-        let sha256 = upload(house, parts(header, &bytes)).await.expect("stored");
-        report(house, "ash", "j-1", Word::Arrive, at("12:05"))
-            .await
-            .expect("there");
+        let sha256 = of_another_job(house).await;
         let met = v1::Walkthrough {
             before_work: true,
             outcome: v1::WalkthroughOutcome::Met.into(),
@@ -297,10 +297,7 @@ async fn a_walk_told_late_leaves_its_photographs_with_the_job() {
                 std::slice::from_ref(&met)
             );
         }
-        let key = ("north".to_owned(), job_name("j-1"), sha256);
-        let read = house.database.read();
-        let link = photo_subject::Entity::find_by_id(key).one(read).await;
-        assert!(link.expect("read").is_some());
+        assert!(is_of_the_first_job(house, sha256).await);
     })
     .await;
 }

@@ -1,10 +1,10 @@
 //! Tag-out, release and publish are linearizable while servers and the database die under load.
 //!
 //! Clients tag units out, spare ones and ones that drafts have, take tags through the bench, publish drafts of several days
-//! and read, each through any server. A call whose
-//! answer was lost is sent again with its request id until it is answered. Meanwhile servers are killed or frozen, the
-//! PostgreSQL cluster crashes and connections are cut, at moments that a seed chose and each kind in turn. All that clients saw is then judged
-//! by the linearizability tester of the crate `stateright`, against models of a unit's tag and of a day's plans. That no plan
+//! and read, each through any server. A call whose answer was lost is sent again with its request id until it is answered.
+//! Meanwhile servers are killed or frozen, the PostgreSQL cluster crashes and connections are cut, at moments that a seed
+//! chose and each kind in turn. All that clients saw is then judged by the linearizability tester of the crate `stateright`,
+//! against models of a unit's tag and of a day's plans. That no plan
 //! goes out with a unit that is tagged out is judged beside that, by what clients saw and by what the database has
 //! (`tagged`).
 //!

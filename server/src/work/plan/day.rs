@@ -30,12 +30,6 @@ pub(crate) fn clock(branch: &branch::Model, day: NaiveDate) -> Result<DayClock, 
         .ok_or_else(|| Error::violation("day", Reason::OutOfRange, "is beyond the calendar"))
 }
 
-/// A tag as the day looks at it: it came when it became as bad as it is. What the unit did until then was right.
-fn as_of_its_severity(mut tag: tag_out::Model) -> tag_out::Model {
-    tag.create_time = tag.since();
-    tag
-}
-
 /// Gathers the inputs of a day, with nothing learned. `base` is the published plan to go on from, and from when on things
 /// may change.
 ///
@@ -81,7 +75,6 @@ pub(crate) async fn inputs(
             .await?,
         tags: tags
             .into_iter()
-            .map(as_of_its_severity)
             .map(|tag| (tag.unit_id.clone(), tag))
             .collect(),
         sites: sites(connection, branch_id, site_ids).await?,

@@ -56,11 +56,15 @@ impl Command for TagOut {
             Some(open) if is_worse(&row, &open) => {
                 let raised = raised(&open, row, now)?;
                 row::update(transaction, &open, &raised).await?;
-                let at_work = plans_at_work(transaction, &branch, now).await?;
-                let affected_plans = affected(transaction, &raised, at_work).await?;
-                let subject = name(&raised.branch_id, &raised.id);
-                let change = Change::of(subject, "tag_out.raised", Some(&open), Some(&raised))?;
-                (raised, affected_plans, change)
+                told(
+                    transaction,
+                    &branch,
+                    "tag_out.raised",
+                    Some(&open),
+                    raised,
+                    now,
+                )
+                .await?
             }
             Some(open) => return Err(has_tag(&unit, &open)),
         };
@@ -101,14 +105,26 @@ pub(super) async fn accept(
     row.state = TagOutState::Tagged;
     row.stamp_created(now);
     row::insert(transaction, &row).await?;
-    let at_work = plans_at_work(transaction, branch, now).await?;
-    let affected_plans = affected(transaction, &row, at_work).await?;
     let kind = if row.reopens_id.is_some() {
         "tag_out.reopened"
     } else {
         "tag_out.tagged"
     };
-    let change = Change::of(name(&row.branch_id, &row.id), kind, None, Some(&row))?;
+    told(transaction, branch, kind, None, row, now).await
+}
+
+/// A stored tag with the published plans that it breaks, and the change that it makes.
+async fn told(
+    transaction: &DatabaseTransaction,
+    branch: &branch::Model,
+    kind: &'static str,
+    before: Option<&tag_out::Model>,
+    row: tag_out::Model,
+    now: DateTime<Utc>,
+) -> Result<(tag_out::Model, Vec<String>, Change), Error> {
+    let at_work = plans_at_work(transaction, branch, now).await?;
+    let affected_plans = affected(transaction, &row, at_work).await?;
+    let change = Change::of(name(&row.branch_id, &row.id), kind, before, Some(&row))?;
     Ok((row, affected_plans, change))
 }
 

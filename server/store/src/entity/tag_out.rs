@@ -69,7 +69,7 @@ pub struct Model {
 }
 
 impl Model {
-    /// Since when the unit must not do what it must not do now.
+    /// Since when the unit must not do what it must not do now. What it did until then was right.
     #[must_use]
     pub fn since(&self) -> DateTimeUtc {
         self.severity_time.unwrap_or(self.create_time)
