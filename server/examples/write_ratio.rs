@@ -33,8 +33,8 @@ use uuid::Uuid;
 
 const BRANCH: &str = "north";
 const METHOD: &str = "forenoon.v1.Measured/Rename";
-const ROUNDS: usize = 400;
-const WARM_UP: usize = 40;
+const ROUNDS: usize = 3_000;
+const WARM_UP: usize = 100;
 
 #[tokio::main]
 async fn main() {

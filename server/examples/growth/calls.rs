@@ -1,5 +1,6 @@
 //! What is asked of a branch all day long.
 
+use chrono::NaiveDate;
 use forenoon_proto::google::r#type::Date;
 use forenoon_proto::v1;
 use forenoon_proto::v1::bench_service_client::BenchServiceClient;
@@ -26,6 +27,8 @@ pub(crate) const CALLS: &[&str] = &[
     "ListJobs, first page",
     "EstimateJob",
     "PlanDay, one iteration",
+    "ProposeReplan",
+    "PublishPlan",
     "TagOut",
     "ListTagOuts, open",
     "ListCases, open",
@@ -42,7 +45,7 @@ fn name(collection: &str, id: impl std::fmt::Display) -> String {
     format!("branches/{ID}/{collection}/{id}")
 }
 
-fn date(day: chrono::NaiveDate) -> Option<Date> {
+fn date(day: NaiveDate) -> Option<Date> {
     use chrono::Datelike;
     Some(Date {
         year: day.year(),
@@ -51,23 +54,35 @@ fn date(day: chrono::NaiveDate) -> Option<Date> {
     })
 }
 
-/// Plans, publishes and works the day: every planned job is begun and done.
-pub(crate) async fn work_the_day(channel: &Channel) {
-    let mut plans = PlanServiceClient::new(channel.clone());
+/// Plans a day.
+async fn plan(channel: &Channel, day: NaiveDate) -> v1::Plan {
     let request = v1::PlanDayRequest {
         parent: parent(),
-        day: date(day()),
+        day: date(day),
         seed: 1,
         iterations: 50,
         ..Default::default()
     };
-    let plan = plans.plan_day(request).await.expect("planned");
-    let plan = plan.into_inner().plan.expect("a plan");
+    let plan = PlanServiceClient::new(channel.clone())
+        .plan_day(request)
+        .await;
+    plan.expect("planned").into_inner().plan.expect("a plan")
+}
+
+/// Plans a day and publishes the plan.
+pub(crate) async fn publish(channel: &Channel, day: NaiveDate) -> v1::Plan {
+    let plan = plan(channel, day).await;
     let request = v1::PublishPlanRequest {
         name: plan.name.clone(),
         ..Default::default()
     };
+    let mut plans = PlanServiceClient::new(channel.clone());
     plans.publish_plan(request).await.expect("published");
+    plan
+}
+
+/// Works a plan: every planned job is begun and done.
+pub(crate) async fn work(channel: &Channel, plan: &v1::Plan) {
     let mut visits = VisitServiceClient::new(channel.clone());
     let mut done = 0;
     for crew in &plan.crew_days {
@@ -110,9 +125,18 @@ pub(crate) async fn work_the_day(channel: &Channel) {
     println!("a day of {done} jobs");
 }
 
+/// What a call needs that is not of it: the draft that is published, by its name.
+pub(crate) async fn prepare(channel: &Channel, call: &str) -> String {
+    if call == "PublishPlan" {
+        plan(channel, next_day()).await.name
+    } else {
+        String::new()
+    }
+}
+
 /// Makes a call once.
 #[expect(clippy::too_many_lines, reason = "one list of calls")]
-pub(crate) async fn make(channel: &Channel, call: &str, round: usize) {
+pub(crate) async fn make(channel: &Channel, call: &str, round: usize, draft: String) {
     let channel = channel.clone();
     let plan = format!("{}/plans/{}-1", parent(), day());
     match call {
@@ -203,6 +227,28 @@ pub(crate) async fn make(channel: &Channel, call: &str, round: usize) {
             };
             let mut plans = PlanServiceClient::new(channel);
             plans.plan_day(request).await.map(drop)
+        }
+        "ProposeReplan" => {
+            let absent = v1::disruption::Disruption::AbsentCrew(name("crews", "crew-7"));
+            let request = v1::ProposeReplanRequest {
+                parent: parent(),
+                day: date(next_day()),
+                seed: 1,
+                disruptions: vec![v1::Disruption {
+                    disruption: Some(absent),
+                }],
+                ..Default::default()
+            };
+            let mut plans = PlanServiceClient::new(channel);
+            plans.propose_replan(request).await.map(drop)
+        }
+        "PublishPlan" => {
+            let request = v1::PublishPlanRequest {
+                name: draft,
+                ..Default::default()
+            };
+            let mut plans = PlanServiceClient::new(channel);
+            plans.publish_plan(request).await.map(drop)
         }
         "TagOut" => tag_out(channel, round).await,
         "ListTagOuts, open" => {

