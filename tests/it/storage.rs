@@ -1,5 +1,5 @@
-//! An SQLite file that another program has locked, and one that cannot grow: what is refused leaves nothing, what was
-//! acknowledged is there, and once there is room again work goes on.
+//! An SQLite file that another program has locked, one on a full disk, and one that cannot grow: what is refused leaves
+//! nothing, what was acknowledged is there, and once there is room again work goes on.
 
 use std::collections::BTreeMap;
 use std::process::Command;
@@ -12,6 +12,11 @@ use forenoon_tests::refusal::Refusal;
 use forenoon_tests::server::Server;
 use forenoon_tests::small_branch::{BRANCH, BRANCH_ID, branch, sites};
 use tonic::Code;
+
+/// Clients that write at the same time.
+const WRITERS: usize = 4;
+/// Refusals after which a client stops.
+const REFUSALS: usize = 5;
 
 fn request(id: &str) -> CreateSiteRequest {
     let site = sites().swap_remove(0);
@@ -78,7 +83,6 @@ async fn a_file_locked_by_another_program_is_waited_for() {
 /// Writes behind each other are all answered after what one waits: nobody stands in line for a file that is locked.
 #[tokio::test]
 async fn a_file_locked_for_longer_than_is_waited_refuses_and_is_written_to_again() {
-    const WRITERS: usize = 4;
     let database = Database::sqlite();
     let server = patient(&database, "1").await;
     let api = Api::of(&server);
@@ -106,6 +110,82 @@ async fn a_file_locked_for_longer_than_is_waited_refuses_and_is_written_to_again
     assert_eq!(stored(&api).await.len(), WRITERS);
 }
 
+/// Creates sites until some were refused: those acknowledged, and the requests that were not.
+async fn until_full(api: Api, writer: usize) -> (Vec<Site>, Vec<CreateSiteRequest>) {
+    let (mut done, mut refused) = (Vec::new(), Vec::new());
+    for count in 0..1_000 {
+        let request = request(&format!("site-{writer}-{count}"));
+        match create(&api, &request).await {
+            Ok(site) => done.push(site),
+            Err(refusal) => {
+                assert_eq!(refusal.code, Code::ResourceExhausted, "{refusal:?}");
+                assert_eq!(refusal.reason, "STORAGE_FULL", "{refusal:?}");
+                refused.push(request);
+                if refused.len() == REFUSALS {
+                    return (done, refused);
+                }
+            }
+        }
+    }
+    panic!("the disk does not fill up");
+}
+
+/// A disk of eight megabytes with a ballast of four, full under load. Once the ballast is gone the same server goes on. Where the
+/// machine lets nobody mount a file system of their own, only the test of a file's limit shows what it can.
+#[tokio::test]
+async fn a_disk_that_is_full_refuses_and_is_written_to_again() {
+    let own_files = ["--user", "--map-root-user", "--mount"];
+    let may_mount = Command::new("unshare")
+        .args(own_files)
+        .args(["sh", "-c", "mount -t tmpfs tmpfs /tmp"])
+        .stderr(std::process::Stdio::null())
+        .status();
+    if !may_mount.is_ok_and(|status| status.success()) {
+        return;
+    }
+    let database = Database::sqlite_in("disk");
+    let disk = database.folder().join("disk");
+    let mut command = Command::new("unshare");
+    command.args(own_files).args([
+        "sh",
+        "-c",
+        "mount -t tmpfs -o size=8m tmpfs \"$0\" && head -c 4M /dev/zero >\"$0/ballast\" && exec \"$@\"",
+    ]);
+    command.arg(&disk);
+    let server = Server::start_under(command, &database).await;
+    let api = Api::of(&server);
+    api.create_branch(BRANCH_ID, branch()).await;
+    let writers: Vec<_> = (0..WRITERS)
+        .map(|writer| tokio::spawn(until_full(api.clone(), writer)))
+        .collect();
+    let (mut expected, mut refused) = (BTreeMap::new(), Vec::new());
+    for writer in writers {
+        let (done, again) = writer.await.expect("a writer ends");
+        expected.extend(done.into_iter().map(|site| (site.name.clone(), site)));
+        refused.extend(again);
+    }
+    assert!(expected.len() > 20, "{} sites", expected.len());
+    assert_eq!(
+        stored(&api).await,
+        expected,
+        "what was acknowledged, and reads go on"
+    );
+
+    std::fs::remove_file(server.path(&disk.join("ballast"))).expect("room is made");
+    for request in &refused {
+        let late = create(&api, request).await.expect("done now");
+        expected.insert(late.name.clone(), late);
+    }
+    assert_eq!(stored(&api).await, expected);
+    let seen = database.copied_from(&server);
+    let gaps = "SELECT (SELECT last_seq FROM branch_sequence) - (SELECT count(*) FROM audit_entry)";
+    assert_eq!(seen.number(gaps).await, 0);
+    let told = "SELECT count(*) FROM outbox_event WHERE kind = 'site.created'";
+    let told = seen.number(told).await;
+    assert_eq!(told, i64::try_from(expected.len()).expect("few"));
+    assert_eq!(seen.texts("PRAGMA integrity_check").await, ["ok"]);
+}
+
 #[tokio::test]
 async fn a_file_that_cannot_grow_refuses_and_loses_nothing() {
     let database = Database::sqlite();
@@ -123,8 +203,7 @@ async fn a_file_that_cannot_grow_refuses_and_loses_nothing() {
     ]);
     let tight = Server::start_under(command, &database).await;
     let api = Api::of(&tight);
-    let mut expected = BTreeMap::new();
-    let mut refused = None;
+    let (mut expected, mut refused) = (BTreeMap::new(), Vec::new());
     for count in 0..2_000 {
         let request = request(&format!("site-{count}"));
         match create(&api, &request).await {
@@ -132,20 +211,23 @@ async fn a_file_that_cannot_grow_refuses_and_loses_nothing() {
                 expected.insert(site.name.clone(), site);
             }
             Err(refusal) => {
-                refused = Some((request, refusal));
-                break;
+                assert!(
+                    matches!(refusal.code, Code::Unavailable | Code::ResourceExhausted),
+                    "{refusal:?}"
+                );
+                assert!(
+                    ["DATABASE_AWAY", "STORAGE_FULL", "NOT_WRITABLE"]
+                        .contains(&refusal.reason.as_str()),
+                    "{refusal:?}"
+                );
+                refused.push(request);
+                if refused.len() == REFUSALS {
+                    break;
+                }
             }
         }
     }
-    let (request, refusal) = refused.expect("the file's limit is reached");
-    assert!(
-        matches!(refusal.code, Code::Unavailable | Code::ResourceExhausted),
-        "{refusal:?}"
-    );
-    assert!(
-        ["DATABASE_AWAY", "STORAGE_FULL", "NOT_WRITABLE"].contains(&refusal.reason.as_str()),
-        "{refusal:?}"
-    );
+    assert_eq!(refused.len(), REFUSALS, "the file's limit is reached");
     assert!(expected.len() > 20, "{} sites", expected.len());
     let after = stored(&api).await;
     assert_eq!(after.len(), Ord::min(expected.len(), 1_000));
@@ -158,8 +240,10 @@ async fn a_file_that_cannot_grow_refuses_and_loses_nothing() {
 
     let roomy = Server::start(&database).await;
     let api = Api::of(&roomy);
-    let late = create(&api, &request).await.expect("done now");
-    expected.insert(late.name.clone(), late);
+    for request in &refused {
+        let late = create(&api, request).await.expect("done now");
+        expected.insert(late.name.clone(), late);
+    }
     let whole = database.number("SELECT count(*) FROM site").await;
     assert_eq!(whole, i64::try_from(expected.len()).expect("few"));
     let gaps = "SELECT (SELECT last_seq FROM branch_sequence) - (SELECT count(*) FROM audit_entry)";

@@ -9,6 +9,7 @@ use sea_orm::{
 use tempfile::TempDir;
 
 use crate::cluster::{Cluster, Front};
+use crate::server::Server;
 
 /// A fresh database. An SQLite file goes with it; a PostgreSQL one goes with its cluster.
 #[derive(Debug)]
@@ -23,6 +24,31 @@ impl Database {
         let folder = TempDir::with_prefix("forenoon-").expect("a temporary folder");
         let url = sqlite_url(&folder.path().join("branch.db"));
         Self { url, folder }
+    }
+
+    /// The same in a folder of its own, at which something can be mounted.
+    pub fn sqlite_in(name: &str) -> Self {
+        let folder = TempDir::with_prefix("forenoon-").expect("a temporary folder");
+        let own = folder.path().join(name);
+        std::fs::create_dir(&own).expect("a folder");
+        let url = sqlite_url(&own.join("branch.db"));
+        Self { url, folder }
+    }
+
+    /// A copy of the SQLite file, with its log, as a server has it that sees folders which others don't: what would be
+    /// there if it died now.
+    #[must_use]
+    pub fn copied_from(&self, server: &Server) -> Self {
+        let file = server.path(&self.file().expect("a file"));
+        let copy = Self::sqlite();
+        server.freeze();
+        for end in ["", "-wal"] {
+            let name = format!("{}{end}", file.display());
+            let to = copy.folder().join(format!("branch.db{end}"));
+            std::fs::copy(name, to).expect("copied");
+        }
+        server.thaw();
+        copy
     }
 
     /// An empty database of the process's PostgreSQL cluster.

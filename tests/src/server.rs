@@ -121,6 +121,12 @@ impl Server {
         self.child.wait().expect("the server ends");
     }
 
+    /// A path of its own, as others reach it, by Linux's `/proc`.
+    pub fn path(&self, own: &Path) -> PathBuf {
+        let root = PathBuf::from(format!("/proc/{}/root", self.child.id()));
+        root.join(own.strip_prefix("/").unwrap_or(own))
+    }
+
     /// The memory it holds now, by Linux's `/proc`.
     pub fn resident_megabytes(&self) -> f64 {
         let path = format!("/proc/{}/status", self.child.id());

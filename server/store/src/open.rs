@@ -5,8 +5,8 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use forenoon_migrations::compatibility;
-use sea_orm::sqlx::Executor;
-use sea_orm::sqlx::sqlite::{SqliteJournalMode, SqliteSynchronous};
+use sea_orm::sqlx::sqlite::{SqliteConnection, SqliteJournalMode, SqliteSynchronous};
+use sea_orm::sqlx::{self, Connection, Executor};
 use sea_orm::{ConnectOptions, DatabaseConnection, DbErr};
 
 use crate::database::Database;
@@ -145,6 +145,9 @@ async fn connect_sqlite(
         // Nothing comes between this process and its file.
         .test_before_acquire(false)
         .sqlx_logging(false)
+        .map_sqlx_sqlite_pool_opts(|pool| {
+            pool.after_release(|connection, _| Box::pin(has_no_transaction(connection)))
+        })
         .map_sqlx_sqlite_opts(move |sqlite| {
             let sqlite = sqlite
                 .filename(&path)
@@ -169,6 +172,19 @@ async fn connect_sqlite(
             }
         });
     sea_orm::Database::connect(connect).await
+}
+
+/// Whether a connection that is given back may be used again.
+///
+/// Where a disk is full, SQLite ends a transaction by itself when its commit fails. `sqlx` 0.9 goes on counting it, as there is
+/// nothing any more that could be rolled back, and takes the next transaction for one within it: a savepoint, whose release
+/// commits nothing. Commands would be answered as done and be gone with the connection.
+async fn has_no_transaction(connection: &mut SqliteConnection) -> Result<bool, sqlx::Error> {
+    if connection.is_in_transaction() {
+        // A rollback of a transaction that was dropped may still be on its way.
+        connection.ping().await?;
+    }
+    Ok(!connection.is_in_transaction())
 }
 
 fn sqlite_fault(path: &Path, error: StoreError) -> OpenError {
