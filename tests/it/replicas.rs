@@ -5,10 +5,10 @@ use std::time::{Duration, Instant};
 
 use forenoon_proto::v1::day_service_client::DayServiceClient;
 use forenoon_proto::v1::{
-    ListPlansRequest, Plan, PlanDayRequest, Symptom, TagOut, TagOutRequest, WatchDayRequest,
-    WatchDayResponse, watch_day_response::Event,
+    ListPlansRequest, Plan, PlanDayRequest, ProposeReplanRequest, ProposeReplanResponse, Symptom,
+    TagOut, TagOutRequest, WatchDayRequest, WatchDayResponse, watch_day_response::Event,
 };
-use forenoon_tests::actors::{Api, request_id};
+use forenoon_tests::actors::{Api, Dispatcher, request_id};
 use forenoon_tests::database::Database;
 use forenoon_tests::refusal::Refusal;
 use forenoon_tests::server::Server;
@@ -133,6 +133,73 @@ async fn a_server_that_fell_asleep_over_a_search_stores_nothing() {
     .await
     .expect("planned");
     assert_eq!(plans(&two).await, 2);
+}
+
+/// The call that asks for proposals after such a morning, and searches for some seconds.
+async fn propose_after_a_morning(server: &Server) -> ProposeReplanRequest {
+    let dispatcher = Dispatcher::new(&Api::of(server), BRANCH);
+    let plan = dispatcher.plan(day(), 1, 200).await;
+    dispatcher.publish(&plan).await;
+    ProposeReplanRequest {
+        parent: BRANCH.to_owned(),
+        day: Some(day()),
+        cause: "a crew is short".to_owned(),
+        seed: 1,
+        iterations: 15_000,
+        request_id: request_id(),
+        ..Default::default()
+    }
+}
+
+async fn propose(
+    api: &Api,
+    request: &ProposeReplanRequest,
+) -> Result<ProposeReplanResponse, Status> {
+    let answer = api.plans().propose_replan(request.clone()).await?;
+    Ok(answer.into_inner())
+}
+
+#[tokio::test]
+async fn one_call_for_proposals_sent_to_two_servers_is_searched_for_once() {
+    let database = Database::postgres();
+    let (first, second) = two_servers(&database).await;
+    let (one, two) = (Api::of(&first), Api::of(&second));
+    let request = propose_after_a_morning(&first).await;
+    let (here, there) = tokio::join!(propose(&one, &request), propose(&two, &request));
+    let here = here.expect("proposed");
+    assert!(!here.proposals.is_empty());
+    assert_eq!(here, there.expect("answered the same"));
+    assert_eq!(plans(&two).await, 1 + here.proposals.len());
+    let held = "SELECT count(*) FROM solve_lease WHERE holder IS NOT NULL";
+    assert_eq!(database.number(held).await, 0);
+}
+
+#[tokio::test]
+async fn a_server_that_fell_asleep_over_proposals_stores_none() {
+    let database = Database::postgres();
+    let (first, second) = two_servers(&database).await;
+    let request = propose_after_a_morning(&first).await;
+    let slow = {
+        let (api, request) = (Api::of(&first), request.clone());
+        tokio::spawn(async move { propose(&api, &request).await })
+    };
+    wait_until_held(&database).await;
+    first.freeze();
+    let two = Api::of(&second);
+    let short = ProposeReplanRequest {
+        iterations: 80,
+        request_id: request_id(),
+        ..request
+    };
+    let taken_over = propose(&two, &short).await;
+    first.thaw();
+    let taken_over = taken_over.expect("proposed by the other");
+    let refusal = Refusal::from(slow.await.expect("the call ends").expect_err("refused"));
+    assert_eq!(
+        (refusal.code, refusal.reason.as_str()),
+        (Code::Aborted, "LEASE_LOST")
+    );
+    assert_eq!(plans(&two).await, 1 + taken_over.proposals.len());
 }
 
 async fn wait_until_held(database: &Database) {
