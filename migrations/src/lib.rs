@@ -39,6 +39,7 @@ mod m20261130_000005_photo_subject_by_photo;
 mod m20261201_000001_serializable_guards;
 mod m20261201_000002_open_and_by_state;
 mod m20261201_000003_tag_raised;
+mod m20261201_000004_tags_on_the_road;
 mod rebuild;
 
 pub use guard::PREFIX as GUARD_PREFIX;
@@ -84,6 +85,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261201_000001_serializable_guards::Migration),
             Box::new(m20261201_000002_open_and_by_state::Migration),
             Box::new(m20261201_000003_tag_raised::Migration),
+            Box::new(m20261201_000004_tags_on_the_road::Migration),
         ]
     }
 }

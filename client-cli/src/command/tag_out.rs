@@ -14,7 +14,8 @@ use crate::output::paint;
 #[derive(Debug, clap::Args)]
 #[command(
     after_help = "From the moment the tag is accepted the unit is in no plan, until a mechanic releases it. A unit that is tagged\n\
-                        for some kinds of work alone and got worse is tagged once more, without --forbid: its tag is raised.\n\n\
+                        for some kinds of work alone and got worse is tagged once more, without --forbid or with what else it must\n\
+                        not do: its tag is raised.\n\n\
                         Examples:\n  forenoon tag-out m-36 --symptom vibration --by ada\n  \
                         forenoon tag-out m-36 --symptom other --note \"smells of fuel\" --by ada --job j-weld\n  \
                         forenoon tag-out m-60 --symptom power-loss --forbid knock-down,cut-brush --by bo"

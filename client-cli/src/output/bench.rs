@@ -126,7 +126,13 @@ pub fn page(tag: &TagOut, photos: &[Photo], clock: Clock, width: usize) -> Strin
         .iter()
         .map(|kind| phrase_of::<TaskKind>(*kind))
         .collect();
-    let limits = format!("limited, not to be used to {}", forbidden.join(", "));
+    // Of one that got worse it is told since when: what it did before then was right.
+    let since = match &tag.severity_time {
+        Some(worse) => format!(" since {}", clock.day_hm(Some(worse))),
+        None => String::new(),
+    };
+    let limits = format!("limited{since}, not to be used to {}", forbidden.join(", "));
+    let out = format!("unsafe{since}, must not be used");
     add("again after", id(&tag.reopens));
     add("symptom", &phrase_of::<Symptom>(tag.symptom));
     add("", &tag.description);
@@ -134,7 +140,7 @@ pub fn page(tag: &TagOut, photos: &[Photo], clock: Clock, width: usize) -> Strin
         "use",
         match tag.severity() {
             Severity::Reduced => &limits,
-            Severity::Unsafe | Severity::Unspecified => "unsafe, must not be used",
+            Severity::Unsafe | Severity::Unspecified => &out,
         },
     );
     add("tagged", &clock.day_hm(tag.create_time.as_ref()));
@@ -239,6 +245,14 @@ mod tests {
             grid(std::slice::from_ref(&tag), Times::Plain(clock)).plain(),
             "t-42\tm-36\tWalk mower 36\tvibration\tunsafe\trepaired\t2027-04-20T10:10:00-05:00\t\tAda Reed, 555-0101\n"
         );
+        let worse = TagOut {
+            severity_time: Some("2027-04-20T16:05:00Z".parse().unwrap()),
+            ..tag.clone()
+        };
+        let told = super::page(&worse, &[], clock, 80);
+        let told = anstream::adapter::strip_str(&told).to_string();
+        let words = "unsafe since Tue 20 Apr 11:05, must not be used";
+        assert!(told.contains(words), "{told}");
         let item = BenchItem {
             tag_out: Some(tag),
             late: true,

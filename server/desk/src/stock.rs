@@ -7,7 +7,7 @@
 use std::collections::BTreeMap;
 
 use chrono::{DateTime, Utc};
-use forenoon_store::entity::{plan_stop, tag_out, visit};
+use forenoon_store::entity::{plan_stop, visit};
 use forenoon_store::value::{Continued, Disruptions, JobState, PlannedTask, TaskLeft, WorkStop};
 
 use crate::inputs::{DayInputs, keeps_in};
@@ -303,7 +303,7 @@ impl Work<'_> {
                 .filter_map(|unit| self.inputs.tags.get(unit));
             let stopping = tags
                 .filter(|tag| keeps_in(tag) || tag.forbidden_tasks.0.contains(&task.kind))
-                .map(tag_out::Model::since)
+                .filter_map(|tag| tag.forbids_since(task.kind))
                 .filter(|at| self.worked(*at) < end);
             first = first.into_iter().chain(stopping).min();
         }

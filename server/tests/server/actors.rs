@@ -7,6 +7,7 @@ use forenoon_proto::v1::bench_service_client::BenchServiceClient;
 use forenoon_proto::v1::plan_service_client::PlanServiceClient;
 use forenoon_proto::v1::tag_out_service_client::TagOutServiceClient;
 use forenoon_proto::v1::visit_service_client::VisitServiceClient;
+use prost_types::Timestamp;
 use tonic::Request;
 use tonic::transport::Channel;
 
@@ -156,11 +157,37 @@ impl Api {
     }
 
     pub(crate) async fn start(&mut self, job: &str, crew: &str) -> Result<(), tonic::Status> {
-        let request = v1::StartJobRequest {
-            job: job.into(),
-            crew: crew.into(),
-            ..Default::default()
-        };
-        self.visits.start_job(asking(request)).await.map(drop)
+        self.start_at(job, crew, None).await
     }
+}
+
+/// Reports of a step of a visit, at an instant or now.
+macro_rules! reports {
+    ($($word:ident: $call:ident $request:ident $time:ident $($field:ident $value:expr)?;)+) => {
+        impl Api {
+            $(pub(crate) async fn $word(
+                &mut self,
+                job: &str,
+                crew: &str,
+                at: Option<Timestamp>,
+            ) -> Result<(), tonic::Status> {
+                let request = v1::$request {
+                    job: job.into(),
+                    crew: crew.into(),
+                    $time: at,
+                    $($field: $value,)?
+                    ..Default::default()
+                };
+                self.visits.$call(asking(request)).await.map(drop)
+            })+
+        }
+    };
+}
+reports! {
+    depart: depart_for_job DepartForJobRequest event_time;
+    arrive: arrive_at_job ArriveAtJobRequest event_time;
+    start_at: start_job StartJobRequest start_time;
+    pause: pause_job PauseJobRequest event_time reason "rain".into();
+    resume: resume_job ResumeJobRequest event_time;
+    finish: finish_job FinishJobRequest finish_time;
 }

@@ -1,4 +1,5 @@
-//! A unit that might still do some work is found unsafe: its tag is raised, and holds at once for all that is planned and begun.
+//! A unit that might still do some work is found unsafe, or fit for less: its tag is raised, and holds at once for all that is
+//! planned and begun.
 
 use forenoon_proto::v1;
 use tonic::Code;
@@ -151,6 +152,90 @@ async fn a_raised_tag_holds_at_once_and_ends_like_any_other() {
         );
         assert_eq!(breaches(&house.database).await, Vec::<String>::new());
         api.mend(&raised.name).await.expect("mended");
+    })
+    .await;
+}
+
+/// Guards a unit that is found fit for less: its tag forbids more from then on, and what it forbade before it forbids since then.
+#[tokio::test]
+async fn a_raised_tag_forbids_more_from_then_on() {
+    on_both(async |house| {
+        furnish(&house.database, &[]).await;
+        let mut api = Api::of(house);
+        let plan = api.plan(first_day(), 300).await.expect("a plan");
+        api.publish(plan.name.clone()).await.expect("published");
+        let (crew, stop, mower) = mowing(&plan);
+        let limited = |kinds: &[v1::TaskKind]| v1::TagOut {
+            forbidden_tasks: kinds.iter().map(|&kind| kind.into()).collect(),
+            ..report(mower, v1::Severity::Reduced, "weak")
+        };
+        let [brush, mow] = [v1::TaskKind::CutBrush, v1::TaskKind::Mow];
+        let first = tag(&mut api, limited(&[brush])).await.expect("tagged");
+        let first = first.tag_out.expect("a tag");
+        assert_eq!(first.severity_time, None);
+        // What tells nothing new is no worse.
+        let again = tag(&mut api, limited(&[brush])).await;
+        assert_eq!(reason(&again.expect_err("refused")).1, "ALREADY_TAGGED_OUT");
+        let proposals = api.propose(first_day(), 100).await.expect("proposals");
+        let stale = proposals[0].plan.clone().expect("its plan");
+
+        house.set_clock("2027-04-20T12:30:00Z");
+        let before = kinds(house).await.len();
+        let raised = tag(&mut api, limited(&[mow])).await.expect("raised");
+        assert_eq!(raised.affected_plans, std::slice::from_ref(&plan.name));
+        assert_eq!(kinds(house).await[before..], ["tag_out.raised"]);
+        let raised = raised.tag_out.expect("a tag");
+        assert_eq!(raised.name, first.name);
+        assert_eq!(raised.severity(), v1::Severity::Reduced);
+        assert_eq!(raised.forbidden_tasks, [brush, mow].map(i32::from));
+        let since = "2027-04-20T12:30:00Z".parse().expect("an instant");
+        assert_eq!(raised.severity_time, Some(since));
+        let refused = api.accept(stale.name).await.expect_err("refused");
+        assert_eq!(reason(&refused).1, "DAY_CHANGED");
+
+        house.set_clock("2027-04-20T12:35:00Z");
+        let job = stop.job.as_str();
+        let at = |time: &str| {
+            Some(
+                format!("2027-04-20T{time}:00Z")
+                    .parse()
+                    .expect("an instant"),
+            )
+        };
+        for time in [None, at("12:31")] {
+            let refused = api.start_at(job, crew, time).await.expect_err("refused");
+            assert_eq!(reason(&refused).1, "UNIT_LIMITED");
+        }
+        let late = api.start_at(job, crew, at("12:15")).await;
+        late.expect("it might mow then");
+    })
+    .await;
+}
+
+/// Guards the other side of it: what the tag forbade from the beginning was not right before it forbade more.
+#[tokio::test]
+async fn a_raised_tag_forbids_what_it_forbade_since_then() {
+    on_both(async |house| {
+        furnish(&house.database, &[]).await;
+        let mut api = Api::of(house);
+        let plan = api.plan(first_day(), 300).await.expect("a plan");
+        api.publish(plan.name.clone()).await.expect("published");
+        let (crew, stop, mower) = mowing(&plan);
+        let limited = |kind: v1::TaskKind| v1::TagOut {
+            forbidden_tasks: vec![kind.into()],
+            ..report(mower, v1::Severity::Reduced, "weak")
+        };
+        tag(&mut api, limited(v1::TaskKind::Mow))
+            .await
+            .expect("tagged");
+        house.set_clock("2027-04-20T12:30:00Z");
+        tag(&mut api, limited(v1::TaskKind::Trim))
+            .await
+            .expect("raised");
+        house.set_clock("2027-04-20T12:35:00Z");
+        let time = Some("2027-04-20T12:15:00Z".parse().expect("an instant"));
+        let late = api.start_at(&stop.job, crew, time).await;
+        assert_eq!(reason(&late.expect_err("refused")).1, "UNIT_LIMITED");
     })
     .await;
 }

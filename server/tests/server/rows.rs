@@ -6,9 +6,9 @@ use forenoon_store::sea_orm::{
     IntoActiveModel,
 };
 use forenoon_store::value::{
-    ForbiddenTasks, JobState, PlanChanges, PlanState, PlanTotals, PlannedTask, PlannedTasks,
-    Severity, SiteCondition, Symptom, TagOutState, Task, TaskKind, Tasks, VisitWindows, Words,
-    YardStops,
+    ForbiddenEarlier, ForbiddenTasks, JobState, PlanChanges, PlanState, PlanTotals, PlannedTask,
+    PlannedTasks, Severity, SiteCondition, Symptom, TagOutState, Task, TaskKind, Tasks,
+    VisitWindows, Words, YardStops,
 };
 use forenoon_store::{StoreError, Write};
 
@@ -128,6 +128,7 @@ pub(crate) fn tag(number: i64, unit: &str, severity: Severity) -> tag_out::Activ
         release_time: None,
         reopens_id: None,
         severity_time: None,
+        forbidden_earlier: ForbiddenEarlier::default(),
         revision: 1,
         create_time: instant(),
         update_time: instant(),

@@ -10,9 +10,9 @@ use forenoon_desk::lessons::{Lessons, PastVisit};
 use forenoon_store::entity::{branch, crew, job, site, tag_out, unit, worker};
 use forenoon_store::value::{
     Absences, Area, AreaKind, AreaShape, Areas, Capabilities, Capability, Clippings, DayTimes,
-    Disruptions, ExposureRule, ForbiddenTasks, Hazards, JobState, Obstacles, PriceRule, Roles,
-    Severity, Shift, Shifts, SiteCondition, Symptom, TagOutState, Tasks, TravelRule, UnitKind,
-    UnitSystem, VisitWindow, VisitWindows, Words,
+    Disruptions, ExposureRule, ForbiddenEarlier, ForbiddenTasks, Hazards, JobState, Obstacles,
+    PriceRule, Roles, Severity, Shift, Shifts, SiteCondition, Symptom, TagOutState, Tasks,
+    TravelRule, UnitKind, UnitSystem, VisitWindow, VisitWindows, Words,
 };
 use forenoon_trade::rates::Rates;
 
@@ -332,6 +332,7 @@ pub(crate) fn tag(unit: &str, severity: Severity) -> (String, tag_out::Model) {
         release_time: None,
         reopens_id: None,
         severity_time: None,
+        forbidden_earlier: ForbiddenEarlier::default(),
         revision: 1,
         create_time: EPOCH,
         update_time: EPOCH,

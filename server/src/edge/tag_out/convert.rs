@@ -3,7 +3,7 @@
 use chrono::DateTime;
 use forenoon_proto::v1;
 use forenoon_store::entity::tag_out;
-use forenoon_store::value::{ForbiddenTasks, Severity, Symptom, TagOutState};
+use forenoon_store::value::{ForbiddenEarlier, ForbiddenTasks, Severity, Symptom, TagOutState};
 
 use crate::edge::checks::Checks;
 use crate::edge::contact::contact;
@@ -40,7 +40,9 @@ pub(crate) fn to_wire(row: tag_out::Model, unit_display_name: String) -> v1::Tag
         released_by_id,
         release_time,
         reopens_id,
-        severity_time: _,
+        severity_time,
+        // What matters is what is forbidden now, and since when it is as bad as it is.
+        forbidden_earlier: _,
         revision: _,
         create_time,
         update_time,
@@ -80,6 +82,7 @@ pub(crate) fn to_wire(row: tag_out::Model, unit_display_name: String) -> v1::Tag
             .map(|kind| task_kind::to_wire(kind).into())
             .collect(),
         reopens: reopens_id.map_or_else(String::new, |id| work::tag_out::name(&branch_id, &id)),
+        severity_time: severity_time.map(time::timestamp),
     }
 }
 
@@ -113,6 +116,7 @@ pub(super) fn from_wire(
         release_time: _,
         forbidden_tasks,
         reopens: _,
+        severity_time: _,
     } = wire;
     let unit = checks
         .name("unit", ["branches", "units"], &unit)
@@ -160,6 +164,7 @@ pub(super) fn from_wire(
         release_time: None,
         reopens_id: None,
         severity_time: None,
+        forbidden_earlier: ForbiddenEarlier::default(),
         revision: 0,
         create_time: DateTime::UNIX_EPOCH,
         update_time: DateTime::UNIX_EPOCH,

@@ -5,19 +5,26 @@ use forenoon_store::entity::{plan_stop, tag_out};
 use forenoon_store::sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter};
 use forenoon_store::value::Severity;
 
-use super::{holds_at, open_tags};
+use super::{holds_since, open_tags};
 use crate::work::{Error, Obstacle, ObstacleKind};
+
+/// Since when the tag forbids what a stop wants its unit for: the first of its tasks that is; none where none is.
+fn forbidden_since(tag: &tag_out::Model, stop: &plan_stop::Model) -> Option<DateTime<Utc>> {
+    let tasks = stop.tasks.0.iter();
+    tasks
+        .filter(|task| task.unit_ids.contains(&tag.unit_id))
+        .filter_map(|task| tag.forbids_since(task.kind))
+        .min()
+}
 
 /// Whether a stop wants the tag's unit for what it must not do.
 pub(super) fn forbids(tag: &tag_out::Model, stop: &plan_stop::Model) -> bool {
-    stop.tasks.0.iter().any(|task| {
-        task.unit_ids.contains(&tag.unit_id) && tag.forbidden_tasks.0.contains(&task.kind)
-    })
+    forbidden_since(tag, stop).is_some()
 }
 
-/// The same for a stop that by its plan is not over when the tag comes.
+/// The same for a stop that by its plan is not over when the tag forbids it.
 pub(super) fn is_misuse(tag: &tag_out::Model, stop: &plan_stop::Model) -> bool {
-    stop.finish_time > tag.create_time && forbids(tag, stop)
+    forbidden_since(tag, stop).is_some_and(|since| stop.finish_time > since)
 }
 
 /// Planned stops that want a limited unit for what it must not do. What was planned to be over before the tag is past.
@@ -38,8 +45,9 @@ pub(crate) async fn misused_at<'s>(
     begun: Option<DateTime<Utc>>,
     advice: &str,
 ) -> Result<Vec<Obstacle>, Error> {
-    let is_limited =
-        |tag: &tag_out::Model, stop: &plan_stop::Model| holds_at(tag, begun) && forbids(tag, stop);
+    let is_limited = |tag: &tag_out::Model, stop: &plan_stop::Model| {
+        forbidden_since(tag, stop).is_some_and(|since| holds_since(since, begun))
+    };
     limited(transaction, branch, stops, is_limited, advice).await
 }
 

@@ -47,7 +47,12 @@ pub(crate) fn told_after(
 /// Whether the unit's tag forbids what begins now (none), or forbade already what is told to have begun at an instant. What
 /// begins now is not compared with the tag's time: a clock set back must let no tagged unit out.
 pub(crate) fn holds_at(tag: &tag_out::Model, begun: Option<DateTime<Utc>>) -> bool {
-    begun.is_none_or(|begun| tag.since() - CLOCKS_APART <= begun)
+    holds_since(tag.since(), begun)
+}
+
+/// The same for what a tag forbids since an instant.
+fn holds_since(since: DateTime<Utc>, begun: Option<DateTime<Utc>>) -> bool {
+    begun.is_none_or(|begun| since - CLOCKS_APART <= begun)
 }
 
 /// A stored tag as the state machine looks at it.

@@ -1,18 +1,20 @@
-//! Raises an open tag: a unit that might still do some work is unsafe.
+//! Raises an open tag: a unit that might still do some work is unsafe, or must not do more than was known.
 
 use chrono::{DateTime, Utc};
 use forenoon_store::Revisioned;
 use forenoon_store::entity::tag_out;
-use forenoon_store::value::Severity;
+use forenoon_store::value::{ForbiddenEarlier, ForbiddenKind, ForbiddenTasks, Severity, TaskKind};
 use forenoon_trade::tagout::{Event, Person, Rules};
 
 use super::{moved_on, name, standing};
 use crate::work::text::{DESCRIPTION_LENGTH_MAX, cut};
 use crate::work::{Error, ObstacleKind};
 
-/// Whether a report says that a unit is unsafe which by its open tag may still do some work.
+/// Whether a report says of a unit, which by its open tag may still do some work, that it is unsafe or must not do more.
 pub(super) fn is_worse(report: &tag_out::Model, open: &tag_out::Model) -> bool {
-    open.severity == Severity::Reduced && report.severity == Severity::Unsafe
+    let unknown = |kind: &TaskKind| !open.forbidden_tasks.0.contains(kind);
+    open.severity == Severity::Reduced
+        && (report.severity == Severity::Unsafe || report.forbidden_tasks.0.iter().any(unknown))
 }
 
 /// The open tag as the new report makes it: with what was seen now, and after it what was said before. It keeps its number,
@@ -39,7 +41,14 @@ pub(super) fn raised(
     after.expected_return_time = None;
     after.severity = report.severity;
     after.severity_time = Some(Ord::max(now, open.create_time));
-    after.forbidden_tasks = report.forbidden_tasks;
+    after.forbidden_tasks = match report.severity {
+        Severity::Unsafe => ForbiddenTasks::default(),
+        Severity::Reduced => together(&open.forbidden_tasks, &report.forbidden_tasks),
+    };
+    after.forbidden_earlier = match report.severity {
+        Severity::Unsafe => ForbiddenEarlier::default(),
+        Severity::Reduced => earlier(open),
+    };
     after.symptom = report.symptom;
     after.description = cut(
         told(&report.description, &open.description),
@@ -51,6 +60,23 @@ pub(super) fn raised(
     after.contact = report.contact.or(after.contact);
     after.stamp_changed(open, now);
     Ok(after)
+}
+
+/// What the one forbids, and then what the other forbids beyond that. A report that tells less takes nothing back: that is for
+/// the mechanic who releases the tag.
+fn together(open: &ForbiddenTasks, report: &ForbiddenTasks) -> ForbiddenTasks {
+    let more = report.0.iter().filter(|kind| !open.0.contains(kind));
+    ForbiddenTasks(open.0.iter().chain(more).copied().collect())
+}
+
+/// What an open tag forbids already, each kind with the time since when.
+fn earlier(open: &tag_out::Model) -> ForbiddenEarlier {
+    let kinds = open.forbidden_tasks.0.iter();
+    let known = kinds.filter_map(|&kind| {
+        let since = open.forbids_since(kind)?;
+        Some(ForbiddenKind { kind, since })
+    });
+    ForbiddenEarlier(known.collect())
 }
 
 /// Both descriptions in words, the new one first.

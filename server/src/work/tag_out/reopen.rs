@@ -3,7 +3,7 @@
 use chrono::{DateTime, Utc};
 use forenoon_store::entity::{tag_out, unit, worker};
 use forenoon_store::sea_orm::{DatabaseTransaction, EntityTrait};
-use forenoon_store::value::{Contact, ForbiddenTasks, Severity};
+use forenoon_store::value::{Contact, ForbiddenEarlier, ForbiddenTasks, Severity};
 use forenoon_trade::tagout::{Event, Person, Rules, Tag};
 
 use super::tag::{accept, open_tag};
@@ -76,6 +76,7 @@ impl Command for Reopen {
             release_time: None,
             reopens_id: Some(released.id.clone()),
             severity_time: None,
+            forbidden_earlier: ForbiddenEarlier::default(),
             ..released
         };
         let (tag, affected_plans, change) = accept(transaction, &branch, row, now).await?;

@@ -16,7 +16,8 @@ use crate::work::{
     Accepted, Change, Command, Error, ObstacleKind, Reason, Violation, branch as branches, row,
 };
 
-/// Tags a unit out. One that has an open tag and may still do some work is found unsafe by another: its tag is raised.
+/// Tags a unit out. One that has an open tag and may still do some work is found unsafe by another, or to be fit for less: its
+/// tag is raised.
 pub struct TagOut {
     /// The tag; its number, state and times are set here. A contact left out is the finder.
     pub tag: tag_out::Model,
@@ -82,7 +83,7 @@ impl Command for TagOut {
 /// A unit has one open tag at a time; what to do with that.
 fn has_tag(unit: &unit::Model, open: &tag_out::Model) -> Error {
     let what = if may_go_out(open.state, open.severity) {
-        "; where it got worse, say that it is unsafe; else release it first"
+        "; where it got worse, say that it is unsafe or what else it must not do; else release it first"
     } else {
         " and must not be used; release it first"
     };

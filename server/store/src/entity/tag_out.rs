@@ -3,7 +3,9 @@
 use sea_orm::entity::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use crate::value::{Contact, ForbiddenTasks, Severity, Symptom, TagOutState};
+use crate::value::{
+    Contact, ForbiddenEarlier, ForbiddenTasks, Severity, Symptom, TagOutState, TaskKind,
+};
 
 /// One row of `tag_out`.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, DeriveEntityModel)]
@@ -60,6 +62,10 @@ pub struct Model {
     /// Since when it is as bad as it is; none where it was so when it came.
     #[serde(default)]
     pub severity_time: Option<DateTimeUtc>,
+    /// Kinds of work that a limited unit must not do since before then.
+    #[sea_orm(column_type = "JsonBinary")]
+    #[serde(default)]
+    pub forbidden_earlier: ForbiddenEarlier,
     /// Counts changes; the source of the etag.
     pub revision: i64,
     /// When it was created.
@@ -73,6 +79,20 @@ impl Model {
     #[must_use]
     pub fn since(&self) -> DateTimeUtc {
         self.severity_time.unwrap_or(self.create_time)
+    }
+
+    /// Since when the unit must not do a kind of work; none where it may.
+    #[must_use]
+    pub fn forbids_since(&self, kind: TaskKind) -> Option<DateTimeUtc> {
+        match self.severity {
+            Severity::Unsafe => Some(self.since()),
+            Severity::Reduced if self.forbidden_tasks.0.contains(&kind) => {
+                let mut earlier = self.forbidden_earlier.0.iter();
+                let known = earlier.find(|known| known.kind == kind);
+                Some(known.map_or(self.since(), |known| known.since))
+            }
+            Severity::Reduced => None,
+        }
     }
 }
 

@@ -42,7 +42,9 @@ pub use plan::{
 };
 pub use rule::{PriceRule, TravelRule, UnitSystem};
 pub use site::{Area, AreaKind, AreaShape, Areas, Clippings, Hazard, Hazards, Obstacles};
-pub use tag_out::{ForbiddenTasks, Severity, Symptom, TagOutState};
+pub use tag_out::{
+    ForbiddenEarlier, ForbiddenKind, ForbiddenTasks, Severity, Symptom, TagOutState,
+};
 pub use unit::{Capabilities, Capability, UnitKind};
 pub use visit::{
     Pause, Pauses, TaskActual, TaskActuals, Times, VisitState, WalkOutcome, Walkthrough,

@@ -1,5 +1,6 @@
 //! The words of a tag-out.
 
+use chrono::{DateTime, Utc};
 use sea_orm::FromJsonQueryResult;
 use serde::{Deserialize, Serialize};
 
@@ -61,3 +62,17 @@ words!(
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, FromJsonQueryResult)]
 #[serde(transparent)]
 pub struct ForbiddenTasks(pub Vec<TaskKind>);
+
+/// A kind of work that a tag forbade before it was made to forbid more.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ForbiddenKind {
+    /// The kind of work.
+    pub kind: TaskKind,
+    /// Since when.
+    pub since: DateTime<Utc>,
+}
+
+/// What a unit of reduced severity must not do since before its tag got worse.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, FromJsonQueryResult)]
+#[serde(transparent)]
+pub struct ForbiddenEarlier(pub Vec<ForbiddenKind>);

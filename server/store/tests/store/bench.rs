@@ -13,10 +13,11 @@ use forenoon_store::sea_orm::{
     IntoActiveModel, PrimaryKeyTrait, Set, TryIntoModel,
 };
 use forenoon_store::value::{
-    Absences, Areas, Capabilities, Clippings, ExposureRule, ForbiddenTasks, Hazards, JobState,
-    Pauses, PlanChanges, PlanState, PlanTotals, PlannedTask, PlannedTasks, PriceRule, Roles,
-    Severity, Shifts, SiteCondition, Symptom, TagOutState, TaskActuals, TaskKind, Tasks, Times,
-    TravelRule, UnitKind, UnitSystem, VisitState, VisitWindows, Walkthroughs, Words, YardStops,
+    Absences, Areas, Capabilities, Clippings, ExposureRule, ForbiddenEarlier, ForbiddenTasks,
+    Hazards, JobState, Pauses, PlanChanges, PlanState, PlanTotals, PlannedTask, PlannedTasks,
+    PriceRule, Roles, Severity, Shifts, SiteCondition, Symptom, TagOutState, TaskActuals, TaskKind,
+    Tasks, Times, TravelRule, UnitKind, UnitSystem, VisitState, VisitWindows, Walkthroughs, Words,
+    YardStops,
 };
 use forenoon_store::{Database, DatabaseOptions, StoreError, Write};
 use tempfile::TempDir;
@@ -385,6 +386,7 @@ pub(crate) fn tag_row(number: i64, unit: &str, severity: Severity, minute: i64) 
         release_time: None,
         reopens_id: None,
         severity_time: None,
+        forbidden_earlier: ForbiddenEarlier::default(),
         revision: 1,
         create_time: at(minute),
         update_time: at(minute),

@@ -1,9 +1,9 @@
 //! Goal: what the schema promises holds against any code that writes, on both databases.
 //! Method: rows are put in directly, past every use case, and the refusal is checked by its rule.
 
-use forenoon_store::entity::{plan, plan_draft, plan_load_out, plan_stop, tag_out};
+use forenoon_store::entity::{plan, plan_draft, plan_load_out, plan_stop, tag_out, unit, visit};
 use forenoon_store::sea_orm::{ActiveModelTrait, EntityTrait, IntoActiveModel, NotSet, Set};
-use forenoon_store::value::{PlanState, Severity, TagOutState, VisitState};
+use forenoon_store::value::{PlanState, Severity, TagOutState, Times, UnitKind, VisitState};
 use forenoon_store::{GuardRule, StoreError, UniqueRule};
 
 use crate::bench::{
@@ -530,6 +530,104 @@ async fn work_is_not_begun_with_a_tagged_unit() {
         refused_by(GuardRule::UnitTaggedOut, &bench.change(begun.clone()).await);
         begun.start_time = Set(Some(at(9)));
         bench.change(begun).await.expect("begun before the tag");
+    })
+    .await;
+}
+
+/// Guards trucks and trailers: a crew does not set out with one that is tagged out, and is not there or begins without having set
+/// out before.
+#[tokio::test]
+async fn a_crew_does_not_drive_with_a_tagged_carrier() {
+    on_both(async |bench| {
+        bench.furnish().await;
+        for (id, serial, kind) in [
+            ("truck", "3", UnitKind::Vehicle),
+            ("trailer", "4", UnitKind::Trailer),
+        ] {
+            let carrier = unit::Model {
+                kind,
+                ..unit_row(id, serial)
+            };
+            bench.put(carrier.into_active_model()).await.expect("unit");
+        }
+        let draft = bench.draft(1).await;
+        for carrier in ["truck", "trailer"] {
+            let aboard = load_row(&draft, "one", carrier);
+            bench.put(aboard).await.expect("aboard");
+        }
+        bench.put(stop_row(&draft, 0, 60)).await.expect("a stop");
+        let published = bench.change(state_of(&draft, PlanState::Published)).await;
+        published.expect("published");
+        tag(bench, 1, "trailer", Severity::Unsafe, 10).await;
+        let told = |crew: &str, [depart, arrive, start]: [Option<i64>; 3]| visit::ActiveModel {
+            crew_id: Set(crew.into()),
+            state: Set(match (arrive, start) {
+                (_, Some(_)) => VisitState::Working,
+                (Some(_), None) => VisitState::Arrived,
+                (None, None) => VisitState::UnderWay,
+            }),
+            depart_time: Set(depart.map(at)),
+            arrive_time: Set(arrive.map(at)),
+            start_time: Set(start.map(at)),
+            ..visit_row(&draft, 0)
+        };
+        for first in [
+            [Some(11), None, None],
+            [None, Some(11), None],
+            [None, None, Some(10)],
+        ] {
+            let put = bench.put(told("one", first)).await;
+            refused_by(GuardRule::UnitTaggedOut, &put);
+        }
+        let before = told("one", [Some(9), None, None]);
+        bench.put(before).await.expect("it set out before");
+        let there = told("one", [Some(9), Some(20), Some(21)]);
+        bench.change(there).await.expect("it stands there");
+        // Another crew comes in its place: with nothing, and then with a tagged truck of its own that is on no load-out.
+        let other = told("two", [Some(22), None, None]);
+        bench.change(other.clone()).await.expect("it has no truck");
+        let back = told("one", [Some(23), None, None]);
+        refused_by(GuardRule::UnitTaggedOut, &bench.change(back).await);
+        tag(bench, 2, "truck", Severity::Unsafe, 10).await;
+        let own = "UPDATE crew SET vehicle_id = 'truck' WHERE id = 'two'";
+        bench.execute(own).await.expect("it has a truck");
+        let anew = told("two", [Some(21), None, None]);
+        refused_by(GuardRule::UnitTaggedOut, &bench.change(anew).await);
+    })
+    .await;
+}
+
+/// Guards work that stood still: it does not go on with a tagged unit, by the plan that is published by then.
+#[tokio::test]
+async fn work_does_not_go_on_with_a_tagged_unit() {
+    on_both(async |bench| {
+        bench.furnish().await;
+        let [first, second] = [bench.draft(1).await, bench.draft(2).await];
+        let stop = stop_with(&first, "mower", 0, 60);
+        bench.put(stop).await.expect("fit so far");
+        let stop = stop_with(&second, "blower", 0, 60);
+        bench.put(stop).await.expect("fit");
+        let published = bench.change(state_of(&first, PlanState::Published)).await;
+        published.expect("published");
+        bench.put(visit_row(&first, 5)).await.expect("begun");
+        tag(bench, 1, "mower", Severity::Unsafe, 10).await;
+        let on = |minutes: &[i64]| {
+            let mut row = visit_row(&first, 5).reset_all();
+            row.resume_times = Set(Times(minutes.iter().map(|&minute| at(minute)).collect()));
+            row
+        };
+        for late in [&[10][..], &[7, 11]] {
+            refused_by(GuardRule::UnitTaggedOut, &bench.change(on(late)).await);
+        }
+        bench.change(on(&[7])).await.expect("before the tag");
+        for (plan, state) in [
+            (&first, PlanState::Replaced),
+            (&second, PlanState::Published),
+        ] {
+            let moved = bench.change(state_of(plan, state)).await;
+            moved.expect("planned again");
+        }
+        bench.change(on(&[7, 12])).await.expect("with another unit");
     })
     .await;
 }

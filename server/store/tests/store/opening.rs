@@ -98,6 +98,7 @@ async fn the_step_down_gives_stops_the_rows_of_their_units() {
         // Tags and visits had no such columns then.
         let tag = tag_out::ActiveModel {
             severity_time: NotSet,
+            forbidden_earlier: NotSet,
             ..tag_row(1, "mower", Severity::Unsafe, 10).into_active_model()
         };
         bench.put(tag).await.expect("tagged");
