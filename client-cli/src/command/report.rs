@@ -103,13 +103,23 @@ pub(super) async fn load(desk: &Desk, args: &LoadArgs) -> Result<(), Failure> {
         grid
     };
     desk.screen.answer(&answer, row, |_| {
-        if answer.wants_replan {
-            let day = plan_day(&plan).unwrap_or(desk.today);
+        let day = plan_day(&plan).unwrap_or(desk.today);
+        if answer.wants_replan && missing.is_empty() {
+            with_tagged(id(&crew), day)
+        } else if answer.wants_replan {
             without(id(&crew), &ids(&missing, ", "), day)
         } else {
             format!("{} loaded, everything aboard\n", id(&crew))
         }
     })
+}
+
+/// All is aboard, also what was tagged out since: what to do.
+fn with_tagged(crew: &str, day: NaiveDate) -> String {
+    format!(
+        "{crew} loaded, and what is aboard was tagged out since: leave it in the yard and ask for a re-plan: \
+         forenoon replan {day} --cause \"{crew} loaded what is tagged out\"\n"
+    )
 }
 
 /// What is missing, and the command that asks for a re-plan of that day.

@@ -14,7 +14,7 @@ use uuid::Uuid;
 
 use crate::actors::{Api, asking, date};
 use crate::house::{House, faults, on_both};
-use crate::mowing_yard::{BRANCH, first_day, furnish, name};
+use crate::mowing_yard::{BRANCH, add_trailers, first_day, furnish, name};
 use crate::tagged_units::{act, breaches};
 
 /// Where the clock goes, between the day before and the day after.
@@ -53,6 +53,7 @@ async fn work_while_it_jumps(house: &House, seed: u64) -> u32 {
 async fn a_clock_that_jumps_under_load_breaks_nothing() {
     on_both(async |house| {
         furnish(&house.database, &[]).await;
+        add_trailers(&house.database).await;
         let mut api = Api::of(house);
         let plan = api.plan(first_day(), 300).await.expect("a plan");
         api.publish(plan.name).await.expect("published");

@@ -47,6 +47,7 @@ mod sites;
 mod sites_refused;
 mod splitting;
 mod stale;
+mod tagged_carriers;
 mod tagged_units;
 mod taken_away;
 mod transferring;

@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, NaiveDate, Utc, Weekday};
 use forenoon_store::entity::{branch, crew, job, site, unit, worker};
-use forenoon_store::sea_orm::{ActiveModelTrait, DatabaseTransaction, IntoActiveModel};
+use forenoon_store::sea_orm::{ActiveModelTrait, DatabaseTransaction, IntoActiveModel, Set};
 use forenoon_store::value::{
     Absences, Area, AreaKind, AreaShape, Areas, Capabilities, Capability, Clippings, DayTimes,
     ExposureRule, Hazards, JobState, Obstacles, PriceRule, Role, Roles, Shift, Shifts,
@@ -33,6 +33,34 @@ pub(crate) async fn furnish(database: &Database, days: &[NaiveDate]) {
         .write(ID, &Furnish(days.to_vec()))
         .await
         .expect("the yard is written");
+}
+
+/// Gives each crew a trailer, `trailer-CREW`.
+pub(crate) async fn add_trailers(database: &Database) {
+    let written = database.write(ID, &Trailers).await;
+    written.expect("the trailers are written");
+}
+
+struct Trailers;
+
+impl Write for Trailers {
+    type Output = ();
+    type Error = StoreError;
+
+    async fn run(&self, transaction: &DatabaseTransaction) -> Result<(), StoreError> {
+        for id in CREWS {
+            let trailer = format!("trailer-{id}");
+            let unit = unit::Model {
+                kind: UnitKind::Trailer,
+                ..vehicle(&trailer)
+            };
+            unit.into_active_model().insert(transaction).await?;
+            let mut crew = crew_row(id).into_active_model();
+            crew.trailer_id = Set(Some(trailer));
+            crew.update(transaction).await?;
+        }
+        Ok(())
+    }
 }
 
 struct Furnish(Vec<NaiveDate>);

@@ -346,7 +346,13 @@ async fn a_load_says_what_is_missing() {
             "missing_units[0] UNKNOWN_REFERENCE"
         );
         tag_mower(house).await;
-        assert_eq!(why(send(load("ash", &[])).await), "UNIT_TAGGED_OUT");
+        let now = v1::ConfirmLoadRequest {
+            load_time: None,
+            ..load("ash", &[])
+        };
+        assert_eq!(why(send(now).await), "UNIT_TAGGED_OUT");
+        // It was loaded before the tag.
+        assert!(send(load("ash", &[])).await.expect("told late"));
     })
     .await;
 }

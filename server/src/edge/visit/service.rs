@@ -274,8 +274,8 @@ impl VisitApi {
             at,
         };
         self.0
-            .command(&call, &command, |row| v1::ConfirmLoadResponse {
-                wants_replan: !row.missing_unit_ids.0.is_empty(),
+            .command(&call, &command, |loaded| v1::ConfirmLoadResponse {
+                wants_replan: loaded.wants_replan,
             })
             .await
     }

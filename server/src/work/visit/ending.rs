@@ -37,7 +37,7 @@ pub(crate) async fn end_undone(
 }
 
 /// The latest time told of a visit. A telephone's clock may run ahead of ours, and no visit ends before what it consists of.
-fn told_until(visit: &visit::Model) -> Option<DateTime<Utc>> {
+pub(super) fn told_until(visit: &visit::Model) -> Option<DateTime<Utc>> {
     let told = told(visit);
     let pauses = [told.paused.last(), told.resumed.last()];
     [told.departed, told.arrived, told.started]

@@ -7,7 +7,10 @@ use forenoon_store::value::{PlanState, Words};
 
 use super::{moment, tagged};
 use crate::work::plan::{load, name};
-use crate::work::{Accepted, Change, Command, Error, ObstacleKind, Reason, Violation, row};
+use crate::work::tag_out::told_after;
+use crate::work::{
+    Accepted, Change, Command, Error, Obstacle, ObstacleKind, Reason, Violation, row,
+};
 
 /// A crew has loaded its vehicle.
 pub struct ConfirmLoad {
@@ -24,7 +27,13 @@ pub struct ConfirmLoad {
 }
 
 /// A load that is confirmed.
-pub type Loaded = crew_load::Model;
+#[derive(Clone, Debug, PartialEq)]
+pub struct Loaded {
+    /// As it is known.
+    pub load: crew_load::Model,
+    /// Whether the day wants a re-plan: units are missing, or one that is aboard is tagged out by now.
+    pub wants_replan: bool,
+}
 
 impl Command for ConfirmLoad {
     type Answer = Loaded;
@@ -75,29 +84,32 @@ impl Command for ConfirmLoad {
         if let Some(before) = &before
             && self.at.is_some_and(|at| at < before.load_time)
         {
-            return Ok(heard(before));
+            return Ok(heard(before, &[]));
         }
         // What is fetched on the way need not be fit yet.
         let now_loaded = |unit: &&&str| {
             stored.leaves_with(&self.crew, unit)
                 && !self.missing.iter().any(|missing| missing == **unit)
         };
-        let units = aboard
+        let units: Vec<String> = aboard
             .iter()
             .filter(now_loaded)
             .map(|unit| (*unit).to_owned())
             .collect();
-        // Whenever it was loaded, it must not go out now.
+        // What was loaded before the tag is told late, and happened. Yet it does not go out: its crew is kept from setting out with
+        // it, and no plan is published that has it aboard.
         let advice = "leave it in the yard";
-        let obstacles = tagged(transaction, &self.branch, units, None, advice).await?;
+        let begun = told_after(self.at, now);
+        let obstacles = tagged(transaction, &self.branch, units.clone(), begun, advice).await?;
         if !obstacles.is_empty() {
             return Err(Error::Obstructed(obstacles));
         }
+        let out = tagged(transaction, &self.branch, units, None, advice).await?;
         if let Some(before) = &before
             && before.missing_unit_ids.0 == self.missing
             && self.at.is_none_or(|at| at == before.load_time)
         {
-            return Ok(heard(before));
+            return Ok(heard(before, &out));
         }
         let row = crew_load::Model {
             branch_id: self.branch.clone(),
@@ -112,15 +124,22 @@ impl Command for ConfirmLoad {
         }
         let change = Change::of(subject, "load.confirmed", before.as_ref(), Some(&row))?;
         Ok(Accepted {
-            answer: row,
+            answer: loaded(row, &out),
             changes: vec![change],
         })
     }
 }
 
-fn heard(known: &Loaded) -> Accepted<Loaded> {
+fn heard(known: &crew_load::Model, out: &[Obstacle]) -> Accepted<Loaded> {
     Accepted {
-        answer: known.clone(),
+        answer: loaded(known.clone(), out),
         changes: vec![],
+    }
+}
+
+fn loaded(load: crew_load::Model, out: &[Obstacle]) -> Loaded {
+    Loaded {
+        wants_replan: !load.missing_unit_ids.0.is_empty() || !out.is_empty(),
+        load,
     }
 }

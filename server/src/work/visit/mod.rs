@@ -1,6 +1,7 @@
 //! Visits: what crews report from the sites of a published day.
 
 mod actuals;
+mod drive;
 mod ending;
 mod load;
 mod read;

@@ -62,7 +62,10 @@ pub async fn loads(
 }
 
 /// Ids of the plans of the day that crews went by.
-async fn revisions(
+///
+/// # Errors
+/// Those of the database.
+pub(super) async fn revisions(
     connection: &impl ConnectionTrait,
     branch: &str,
     day: NaiveDate,

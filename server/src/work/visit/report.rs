@@ -3,11 +3,12 @@
 //! What may follow what is for [`forenoon_trade::visit`]. Here: whose visit it is, which attempt at the job it belongs
 //! to, whether the published plan has it, and what becomes of the job.
 
+mod fit;
+
 use chrono::{DateTime, TimeDelta, Utc};
-use forenoon_desk::StoredPlan;
 use forenoon_desk::visit::told;
 use forenoon_store::Revisioned;
-use forenoon_store::entity::{job, plan_stop, visit};
+use forenoon_store::entity::{job, visit};
 use forenoon_store::sea_orm::{
     ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder,
 };
@@ -16,10 +17,9 @@ use forenoon_trade::visit::{Ending, Event, Refusal, Visit};
 
 use super::actuals::refuse_unknown;
 use super::record::{fresh, tell};
-use super::{moment, subject, tagged};
+use super::{moment, subject};
 use crate::work::bench::add_late;
 use crate::work::plan::{self, published_with};
-use crate::work::tag_out::{misused_at, told_after};
 use crate::work::{
     Accepted, Change, Command, Error, ObstacleKind, Reason, branch as branches, row,
 };
@@ -181,11 +181,18 @@ impl Command for Report {
         if next == known && before.is_some() {
             return self.heard_before(row);
         }
-        if self.step == Step::Start && next.ended.is_none() {
-            row.plan_id = self.begin(transaction, &job, &row, at, now).await?;
-        }
-        if matches!(self.step, Step::GiveUp(_)) && next.started.is_none() {
-            row.plan_id = self.given_up_by(transaction, &row, at).await?;
+        match self.step {
+            Step::GiveUp(_) if next.started.is_none() => {
+                row.plan_id = self.given_up_by(transaction, &row, at).await?;
+            }
+            // What is over has happened.
+            _ if next.ended.is_some() => {}
+            Step::Depart | Step::Arrive => {
+                self.set_out(transaction, &job, &row, at, now).await?;
+            }
+            Step::Start => row.plan_id = self.begin(transaction, &job, &row, at, now).await?,
+            Step::Resume => self.go_on(transaction, &job, &row, at, now).await?,
+            _ => {}
         }
         let task_actuals = self.step.task_actuals();
         if !task_actuals.is_empty() {
@@ -317,43 +324,6 @@ impl Report {
         row.plan_id = plan.plan.id;
         row.crew_id.clone_from(&self.crew);
         Ok(())
-    }
-
-    /// What must hold when work begins. The plan by which it does.
-    async fn begin(
-        &self,
-        transaction: &DatabaseTransaction,
-        job: &job::Model,
-        row: &visit::Model,
-        at: DateTime<Utc>,
-        now: DateTime<Utc>,
-    ) -> Result<String, Error> {
-        self.refuse_closed(job)?;
-        let plan = published_with(transaction, &self.branch, &self.job, &self.crew, at).await?;
-        // A re-plan takes what nobody has told anything of to be over once it should be.
-        let advice = if row.depart_time.is_some() || row.arrive_time.is_some() {
-            "plan again"
-        } else {
-            "report the arrival, then plan again"
-        };
-        let stops = stops_of(&plan, &self.job);
-        let begun = told_after(self.at, now);
-        let mut obstacles = misused_at(transaction, &self.branch, &stops, begun, advice).await?;
-        let units = plan
-            .stop_of(&self.job)
-            .map(|stop| stop.tasks.unit_ids())
-            .unwrap_or_default()
-            .into_iter()
-            .map(str::to_owned)
-            .collect();
-        // What had begun before the tag is told late, and happened.
-        let advice = "re-plan before you start";
-        obstacles.extend(tagged(transaction, &self.branch, units, begun, advice).await?);
-        if obstacles.is_empty() {
-            Ok(plan.plan.id)
-        } else {
-            Err(Error::Obstructed(obstacles))
-        }
     }
 
     /// The plan of the day on which a crew gives a job up: it may have set out for it by an earlier day's.
@@ -595,11 +565,6 @@ impl Report {
         row::update(transaction, job, &after).await?;
         Ok(())
     }
-}
-
-/// The stop of a job, as a list of none or one.
-fn stops_of(plan: &StoredPlan, job: &str) -> Vec<plan_stop::Model> {
-    plan.stop_of(job).cloned().into_iter().collect()
 }
 
 fn heard(row: visit::Model) -> Accepted<visit::Model> {
