@@ -33,6 +33,7 @@ pub mod warm;
 
 mod breaks;
 mod calls;
+mod crew_exposure;
 mod fleet;
 mod places;
 mod progress;

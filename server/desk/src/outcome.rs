@@ -14,7 +14,7 @@ use forenoon_store::value::{
 
 use forenoon_trade::rates::Rates;
 
-use crate::exposure::{exposure, uses};
+use crate::crew_exposure::{days_of_gone, told};
 use crate::inputs::{DayInputs, keeps_in};
 use crate::problem::DayProblem;
 use crate::service::ServiceTable;
@@ -63,6 +63,13 @@ pub fn rows(
             &mut parts,
         );
     }
+    let gone = days_of_gone(inputs, &day.crew_ids, &id);
+    parts.crew_days.extend(gone);
+    let place = |row: &plan_crew_day::Model| {
+        let mut crews = inputs.crews.iter();
+        crews.position(|crew| crew.id == row.crew_id)
+    };
+    parts.crew_days.sort_by_key(place);
     parts.load_outs = load_outs(inputs, day, plan, &id);
     parts.unplanned = unplanned_rows(inputs, day, &id, plan, reasons);
     StoredPlan {
@@ -194,8 +201,7 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, parts: &mut PlanPar
         later_yard_calls: YardStops(calls.collect()),
         breaks: Some(breaks(inputs, crew_id, plan)),
     });
-    let worked = inputs.worked_by(crew_id);
-    if !goes_out && worked.is_empty() {
+    if !goes_out && inputs.worked_by(crew_id).is_empty() {
         return;
     }
     let before = parts.stops.len();
@@ -204,33 +210,10 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, parts: &mut PlanPar
             stop_rows(rows, crew, position, stop, (*job, tasks), parts);
         }
     }
-    let tasks = parts.stops[before..]
-        .iter()
-        .flat_map(|stop| as_worked(inputs, stop))
-        .chain(&worked);
-    let uses = uses(&inputs.units, tasks);
-    let mut exposure = exposure(&inputs.branch.exposure, &uses, day.problem.crew(crew).size);
-    // What was done with a unit that is out by now counts; the plan names the unit nowhere. So the database, which looks
-    // through a draft for such names, has nothing to take apart.
-    for part in exposure.iter_mut().flat_map(|told| &mut told.parts) {
-        part.unit_id = part
-            .unit_id
-            .take()
-            .filter(|unit| !inputs.is_tagged_out(unit));
-    }
+    let exposure = told(inputs, crew_id, &parts.stops[before..]);
     if let Some(row) = parts.crew_days.last_mut() {
         row.exposure = exposure;
     }
-}
-
-/// A stop's tasks with the units that they were done with, also where these are named no more.
-fn as_worked<'a>(
-    inputs: &'a DayInputs,
-    stop: &'a plan_stop::Model,
-) -> impl Iterator<Item = &'a PlannedTask> {
-    let base = inputs.base.as_ref().filter(|_| stop.fixed);
-    let earlier = base.and_then(|(base, _)| base.stop_of(&stop.job_id));
-    inputs.named(earlier.unwrap_or(stop))
 }
 
 /// A crew's breaks: those that it has had, and those to come.
@@ -351,9 +334,12 @@ fn without_tagged(
     for task in &mut tasks.0 {
         let kind = task.kind;
         task.unit_ids.retain(|unit| {
-            inputs.tags.get(unit).is_none_or(|tag| {
-                finish <= tag.since() || !(keeps_in(tag) || inputs.forbidden(unit).contains(&kind))
-            })
+            let holding = inputs
+                .tags
+                .get(unit)
+                .filter(|tag| keeps_in(tag) || inputs.forbidden(unit).contains(&kind));
+            let since = holding.and_then(|tag| tag.forbids_since(kind));
+            since.is_none_or(|since| finish <= since)
         });
     }
     tasks

@@ -200,7 +200,7 @@ fn one(
 }
 
 /// How many people the planner counts in a crew: more than it takes work no faster than so many.
-fn size(workers: usize) -> u8 {
+pub(crate) fn size(workers: usize) -> u8 {
     u8::try_from(workers).map_or(CREW_SIZE_MAX, |size| size.min(CREW_SIZE_MAX))
 }
 

@@ -427,3 +427,58 @@ fn what_was_worked_is_told_of_a_crew_without_stops() {
         assert!(!told.parts.is_empty(), "{row:?}");
     }
 }
+
+/// Guards the same over all later plans of the day, and for as many as the crew had: nothing else of it is in them.
+#[test]
+fn what_was_worked_is_told_of_all_of_a_crew_to_the_end_of_the_day() {
+    let (stop, mower, at) = mowing();
+    let absent = Disruptions {
+        absent_crews: vec![stop.crew_id.clone()],
+        ..Disruptions::default()
+    };
+    let day = broken_off(&stop, &mower, at, absent);
+    let mut plan = proposals(&day).swap_remove(0);
+    let told = |plan: &StoredPlan| {
+        let row = plan.day_of(&stop.crew_id).expect("its day");
+        row.exposure.clone().expect("exposure")
+    };
+    let first = told(&plan);
+    let workers = day.crew_size(&stop.crew_id);
+    assert!(workers > 1, "{workers}");
+    assert_eq!(usize::try_from(first.workers), Ok(workers));
+    for later in 1..=3 {
+        let mut day = gone_on(&plan, &stop, at + minutes(later));
+        let job = day.jobs.iter_mut().find(|job| job.id == stop.job_id);
+        job.expect("the job").state = JobState::Open;
+        let visit = day.visits.get_mut(&stop.job_id).expect("the visit");
+        visit.state = VisitState::NotDone;
+        visit.finish_time = Some(at);
+        visit.ended_by_plan_id = Some("2027-04-20-2".to_owned());
+        tag_out(&mut day, &mower, at);
+        day.take_stock(Disruptions::default());
+        plan = proposals(&day).swap_remove(0);
+        assert!(plan.stops_of(&stop.crew_id).next().is_none());
+        assert_eq!(told(&plan), first, "plan {later} after it");
+    }
+}
+
+/// Guards a crew of which one stayed away and the other goes home: it was one who worked.
+#[test]
+fn who_was_not_there_did_not_take_turns() {
+    let (stop, mower, at) = mowing();
+    let names: Vec<String> = inputs()
+        .workers
+        .iter()
+        .filter(|worker| worker.crew_id.as_ref() == Some(&stop.crew_id))
+        .map(|worker| worker.id.clone())
+        .collect();
+    let alone = Disruptions {
+        absent_workers: vec![names[0].clone()],
+        absent_crews: vec![stop.crew_id.clone()],
+        ..Disruptions::default()
+    };
+    let day = broken_off(&stop, &mower, at, alone);
+    let plan = proposals(&day).swap_remove(0);
+    let row = plan.day_of(&stop.crew_id).expect("its day");
+    assert_eq!(row.exposure.as_ref().expect("exposure").workers, 1);
+}
