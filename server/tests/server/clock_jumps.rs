@@ -28,7 +28,7 @@ async fn work_while_it_jumps(house: &House, seed: u64) -> u32 {
     let over = Arc::new(AtomicBool::new(false));
     let ended = Arc::clone(&over);
     let actors: Vec<_> = (0..5)
-        .map(|actor| tokio::spawn(act(Api::of(house), seed + actor, 12)))
+        .map(|actor| tokio::spawn(act(Api::of(house), seed + actor, 24)))
         .collect();
     let work = async {
         let mut done = 0;
