@@ -16,7 +16,10 @@ use tonic::Status;
 
 use crate::booking::job_client;
 use crate::house::{House, on_both};
-use crate::motion::{PLAN, Word, at, furnish, job_name, job_state, plans, report, visits, why};
+use crate::motion::{
+    PLAN, Word, at, furnish, job_name, job_state, kinds_after, plans, report, tag_mower, visits,
+    why,
+};
 use crate::rows;
 use crate::yard::NORTH;
 
@@ -122,28 +125,144 @@ async fn what_was_done_before_it_was_handed_over_is_done() {
     .await;
 }
 
-/// Guards the crew that took the rest over: once it is on its way, the first crew hears so.
+/// Guards the crew that took the rest over: once it has begun, the first crew hears so.
 #[tokio::test]
-async fn a_late_end_does_not_undo_what_another_crew_has_told() {
+async fn a_late_end_does_not_undo_what_another_crew_has_begun() {
     on_both(async |house: &House| {
         taken_away(house, Some("birch")).await;
-        for (word, at_it) in [
-            (Word::Depart, "birch is on its way"),
-            (Word::Start, "birch has begun it"),
-        ] {
-            report(house, "birch", "j-1", word, at("13:15"))
-                .await
-                .expect("heard");
-            let before = house.counts().await;
-            let late = report(house, "ash", "j-1", Word::Finish, at("13:05")).await;
-            assert_eq!(why(late.clone()), "OTHER_CREW");
-            let told = words(late);
-            assert!(
-                told.contains("handed over to birch") && told.contains(at_it),
-                "{told}"
-            );
-            assert_eq!(house.counts().await, before);
+        report(house, "birch", "j-1", Word::Start, at("13:15"))
+            .await
+            .expect("begun");
+        let before = house.counts().await;
+        let late = report(house, "ash", "j-1", Word::Finish, at("13:05")).await;
+        assert_eq!(why(late.clone()), "OTHER_CREW");
+        let told = words(late);
+        assert!(
+            told.contains("handed over to birch") && told.contains("birch has begun it"),
+            "{told}"
+        );
+        assert_eq!(house.counts().await, before);
+    })
+    .await;
+}
+
+/// Guards work that was done before it was handed over, and is told when the other crew is on its way: it is done, and the other
+/// crew hears so.
+#[tokio::test]
+async fn a_late_end_counts_until_another_crew_has_begun() {
+    on_both(async |house: &House| {
+        taken_away(house, Some("birch")).await;
+        report(house, "birch", "j-1", Word::Depart, at("13:15"))
+            .await
+            .expect("on its way");
+        let before = house.counts().await;
+        for too_late in [None, at("13:11")] {
+            let refused = report(house, "ash", "j-1", Word::Finish, too_late).await;
+            assert_eq!(why(refused), "OTHER_CREW");
         }
+        assert_eq!(house.counts().await, before);
+        done_before_birch_came(house, "13:05").await;
+    })
+    .await;
+}
+
+/// Ash tells when the first job was done, which birch is on its way for.
+async fn done_before_birch_came(house: &House, time: &str) {
+    let before = house.events().await.len();
+    let finish = async || report(house, "ash", "j-1", Word::Finish, at(time)).await;
+    let visit = finish().await.expect("done");
+    assert_eq!((visit.state(), visit.attempt), (VisitState::Done, 2));
+    assert_eq!(visit.finish_time, at(time));
+    assert_eq!(job_state(house, "j-1").await, JobState::Done);
+    assert_eq!(
+        kinds_after(house, before).await,
+        ["visit.not_done", "visit.finished"]
+    );
+    let once = house.counts().await;
+    assert_eq!(finish().await.expect("heard"), visit);
+    assert_eq!(house.counts().await, once);
+    let mut told = of_day(house).await;
+    told.retain(|visit| visit.job == job_name("j-1"));
+    told.sort_by_key(|visit| visit.attempt);
+    let [of_birch, of_ash] = <[_; 2]>::try_from(told).expect("two visits");
+    assert_eq!(of_ash, visit);
+    assert_eq!(of_birch.state(), VisitState::NotDone);
+    assert!(
+        of_birch
+            .not_done_reason
+            .starts_with("ash had done it before"),
+        "{of_birch:?}"
+    );
+    for word in [Word::Arrive, Word::Start] {
+        let comes = report(house, "birch", "j-1", word, None).await;
+        let expected = match word {
+            Word::Start => "ALREADY_STARTED",
+            _ => "OTHER_CREW",
+        };
+        assert_eq!(why(comes), expected);
+    }
+}
+
+/// Guards the same where nothing at all was told when the plan gave the job away: the start is taken as if it had been told in
+/// time, and the crew that has the job now goes on its way until the end is told.
+#[tokio::test]
+async fn work_of_which_nothing_was_told_is_told_after_it_was_given_away() {
+    on_both(async |house: &House| {
+        furnish(house).await;
+        house.set_clock("2027-04-20T13:00:00Z");
+        publish_next(house, 2, Some("birch")).await;
+        house.set_clock("2027-04-20T13:20:00Z");
+        report(house, "birch", "j-1", Word::Depart, at("13:02"))
+            .await
+            .expect("on its way");
+        let before = house.counts().await;
+        for late in [None, at("13:10"), at("13:00")] {
+            let refused = report(house, "ash", "j-1", Word::Start, late).await;
+            assert_eq!(why(refused), "NOT_PLANNED");
+        }
+        assert_eq!(house.counts().await, before);
+        let events = house.events().await.len();
+        let begun = report(house, "ash", "j-1", Word::Start, at("12:15"))
+            .await
+            .expect("heard");
+        assert_eq!((begun.state(), begun.attempt), (VisitState::NotDone, 1));
+        assert_eq!(begun.finish_time, at("13:00"));
+        assert_eq!(
+            begun.not_done_reason,
+            "handed over to birch by plan 2027-04-20-2"
+        );
+        assert_eq!(job_state(house, "j-1").await, JobState::Open);
+        assert_eq!(
+            kinds_after(house, events).await,
+            ["visit.started", "visit.departed"]
+        );
+        let mut told = of_day(house).await;
+        told.retain(|visit| visit.state() == VisitState::UnderWay);
+        let [of_birch] = <[_; 1]>::try_from(told).expect("one on its way");
+        assert_eq!((of_birch.attempt, of_birch.depart_time), (2, at("13:02")));
+        done_before_birch_came(house, "12:50").await;
+    })
+    .await;
+}
+
+/// Guards the same against tags and against who has begun.
+#[tokio::test]
+async fn what_was_not_right_or_is_begun_by_another_is_not_told_so() {
+    on_both(async |house: &House| {
+        furnish(house).await;
+        house.set_clock("2027-04-20T12:10:00Z");
+        tag_mower(house).await;
+        house.set_clock("2027-04-20T13:00:00Z");
+        publish_next(house, 2, Some("birch")).await;
+        house.set_clock("2027-04-20T13:20:00Z");
+        let start = async |time| report(house, "ash", "j-1", Word::Start, at(time)).await;
+        let before = house.counts().await;
+        assert_eq!(why(start("12:15").await), "UNIT_TAGGED_OUT");
+        assert_eq!(house.counts().await, before);
+        report(house, "birch", "j-1", Word::Start, at("13:15"))
+            .await
+            .expect("begun");
+        assert_eq!(why(start("12:05").await), "ALREADY_STARTED");
     })
     .await;
 }

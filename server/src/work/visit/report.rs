@@ -4,6 +4,7 @@
 //! to, whether the published plan has it, and what becomes of the job.
 
 mod fit;
+mod late;
 
 use chrono::{DateTime, TimeDelta, Utc};
 use forenoon_desk::visit::told;
@@ -135,6 +136,9 @@ struct Found {
     before: Option<visit::Model>,
     /// As the report goes on from it.
     row: visit::Model,
+    /// The visit of another crew that has not begun, where a plan had given it the job and the report says that it was done by
+    /// then.
+    instead_of: Option<visit::Model>,
 }
 
 impl Command for Report {
@@ -151,7 +155,14 @@ impl Command for Report {
             .one(transaction)
             .await?
             .ok_or_else(|| Error::not_found(subject.clone()))?;
-        let Found { before, mut row } = self.find(transaction, &job, at).await?;
+        if let Some(accepted) = self.begun_before(transaction, &job, at, now).await? {
+            return Ok(accepted);
+        }
+        let Found {
+            before,
+            mut row,
+            instead_of,
+        } = self.find(transaction, &job, at).await?;
         let mut known = told(&row);
         if self.gives_up_again(&row, at) {
             return self.heard_before(row);
@@ -199,7 +210,13 @@ impl Command for Report {
             refuse_unknown(transaction, &job, task_actuals).await?;
         }
         self.write_down(&mut row, &next);
-        let accepted = self.keep(transaction, before.as_ref(), row).await?;
+        let accepted = match (&before, &instead_of) {
+            (Some(before), Some(other)) => {
+                self.done_before_it_came(transaction, (before, row), other, now)
+                    .await?
+            }
+            _ => self.keep(transaction, before.as_ref(), row).await?,
+        };
         self.move_job(transaction, &job, &accepted.answer, now)
             .await?;
         Ok(accepted)
@@ -230,13 +247,14 @@ impl Report {
                 return Ok(Found {
                     before: Some(last.clone()),
                     row: last.clone(),
+                    instead_of: None,
                 });
             }
             // A crew that has not begun may be sent elsewhere by a new plan; then another comes.
             if !own && !given_up {
                 if last.start_time.is_some() || !self.step.may_come_first() {
                     let taken = self.taken_away(transaction).await?;
-                    return Err(self.of_another(last, taken.as_ref()));
+                    return self.done_before(last, taken.as_ref(), at);
                 }
                 return self.take_over(transaction, job, last, at).await;
             }
@@ -250,7 +268,35 @@ impl Report {
         let attempt = last.map_or(1, |last| last.attempt + 1);
         let mut row = fresh(&self.branch, &self.job, attempt);
         self.take_on(transaction, job, &mut row, at).await?;
-        Ok(Found { before: None, row })
+        Ok(Found {
+            before: None,
+            row,
+            instead_of: None,
+        })
+    }
+
+    /// Where another crew has the job: what the crew has done before a plan took it away counts, as long as the other has not
+    /// begun; all else is refused.
+    fn done_before(
+        &self,
+        last: &visit::Model,
+        taken: Option<&visit::Model>,
+        at: DateTime<Utc>,
+    ) -> Result<Found, Error> {
+        let counts = |taken: &&visit::Model| {
+            matches!(self.step, Step::Finish(_))
+                && last.start_time.is_none()
+                && taken.start_time.is_some()
+                && told(taken).takes(at)
+        };
+        match taken.filter(counts) {
+            Some(taken) => Ok(Found {
+                before: Some(taken.clone()),
+                row: taken.clone(),
+                instead_of: Some(last.clone()),
+            }),
+            None => Err(self.of_another(last, taken)),
+        }
     }
 
     /// Whether a crew now sets out for a job by another day's plan than that by which it did before, and never began.
@@ -293,6 +339,7 @@ impl Report {
         Ok(Found {
             before: Some(last.clone()),
             row,
+            instead_of: None,
         })
     }
 

@@ -131,7 +131,7 @@ impl Report {
 
     /// Units of the job's stop that must not do what it wants them for: limited ones, then those that must not be used. What
     /// began before a tag is told late, and happened. What to do is said for each of the two.
-    async fn unfit(
+    pub(super) async fn unfit(
         &self,
         transaction: &DatabaseTransaction,
         plan: &StoredPlan,
@@ -147,7 +147,8 @@ impl Report {
     }
 }
 
-fn refuse(obstacles: Vec<Obstacle>) -> Result<(), Error> {
+/// Refuses where anything stands in the way.
+pub(super) fn refuse(obstacles: Vec<Obstacle>) -> Result<(), Error> {
     if obstacles.is_empty() {
         Ok(())
     } else {
