@@ -94,6 +94,9 @@ fn comparison(ways: &Ways<'_>) -> Grid {
     row("promises broken", &|proposal| {
         proposal.broken_promises.len().to_string()
     });
+    row("deadlines missed", &|proposal| {
+        proposal.missed_deadlines.len().to_string()
+    });
     row("leave the day", &|proposal| {
         changes(proposal, PlanChangeKind::Dropped)
     });
@@ -198,12 +201,13 @@ fn details(
         let words = text::hanging(&format!("  {label} "), &change.text, width);
         lines.extend(words.iter().map(|line| colour(line)));
     }
-    for job in &proposal.broken_promises {
-        lines.extend(
-            text::hanging("  promise   ", &format!("{} is broken", id(job)), width)
-                .iter()
-                .map(|line| paint::alarm(line)),
-        );
+    let broken = proposal.broken_promises.iter();
+    let broken = broken.map(|job| ("  promise   ", format!("{} is broken", id(job))));
+    let missed = proposal.missed_deadlines.iter();
+    let missed = missed.map(|job| ("  deadline  ", format!("{} is missed", id(job))));
+    for (label, words) in broken.chain(missed) {
+        let told = text::hanging(label, &words, width);
+        lines.extend(told.iter().map(|line| paint::alarm(line)));
     }
     for site in &proposal.sites_to_phone {
         for words in call_words(site, proposal, ways) {

@@ -5,6 +5,7 @@ use forenoon_store::entity::plan_stop;
 use forenoon_store::value::{Contact, SiteCall, SplitJob};
 
 use crate::changes::{is_over, left_words, worth_a_call};
+use crate::deadlines::missed;
 use crate::inputs::DayInputs;
 use crate::promises::{Broken, breaks};
 use crate::stored_plan::StoredPlan;
@@ -18,6 +19,7 @@ pub(crate) fn calls(
     site: &str,
 ) -> Vec<SiteCall> {
     let mut told: Vec<(Option<&Contact>, Vec<String>)> = Vec::new();
+    let late = missed(inputs, before, after);
     let of_site = before
         .parts
         .stops
@@ -27,7 +29,8 @@ pub(crate) fn calls(
         let new = after.stop_of(&old.job_id);
         let broken = breaks(inputs, before, after, &old.job_id);
         let contact = broken.as_ref().and_then(|broken| broken.contact);
-        let Some(text) = news(inputs, old, new, broken) else {
+        let late = late.get(&old.job_id).map(String::as_str);
+        let Some(text) = news(inputs, old, new, (broken, late)) else {
             continue;
         };
         match told.iter_mut().find(|(whom, _)| *whom == contact) {
@@ -35,8 +38,16 @@ pub(crate) fn calls(
             None => told.push((contact, vec![text])),
         }
     }
-    if told.is_empty() {
-        told.push((None, Vec::new()));
+    // Who has a new job is told nothing of it but that it will be late.
+    let new = inputs.jobs.iter().filter(|job| job.site_id == site);
+    let new = new.filter(|job| before.stop_of(&job.id).is_none());
+    let texts: Vec<String> = new
+        .filter_map(|job| Some(format!("{}: {}", job.display_name, late.get(&job.id)?)))
+        .collect();
+    if let Some((_, known)) = told.iter_mut().find(|(whom, _)| whom.is_none()) {
+        known.extend(texts);
+    } else if told.is_empty() || !texts.is_empty() {
+        told.push((None, texts));
     }
     told.into_iter()
         .map(|(contact, texts)| SiteCall {
@@ -52,7 +63,7 @@ fn news(
     inputs: &DayInputs,
     old: &plan_stop::Model,
     new: Option<&plan_stop::Model>,
-    broken: Option<Broken<'_>>,
+    (broken, late): (Option<Broken<'_>>, Option<&str>),
 ) -> Option<String> {
     let clock = |stop: &plan_stop::Model| inputs.clock.words(stop.start_time);
     let mut parts = Vec::new();
@@ -79,6 +90,7 @@ fn news(
         )),
     }
     parts.extend(broken.map(|broken| broken.words));
+    parts.extend(late.map(str::to_owned));
     (!parts.is_empty()).then(|| parts.join("; "))
 }
 

@@ -6,6 +6,7 @@ use chrono::TimeDelta;
 use forenoon_store::entity::plan_stop;
 use forenoon_store::value::{PlanChange, PlanChangeKind, SplitJob, TaskKind};
 
+use crate::deadlines::missed;
 use crate::inputs::DayInputs;
 use crate::promises::breaks;
 use crate::stored_plan::StoredPlan;
@@ -32,15 +33,23 @@ pub fn changes(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan) -> C
         after,
     };
     let mut found: Vec<(u8, PlanChange)> = Vec::new();
-    let mut phone = BTreeSet::new();
+    let late = missed(inputs, before, after);
+    let overdue = inputs.jobs.iter().filter(|job| late.contains_key(&job.id));
+    let mut phone: BTreeSet<String> = overdue.map(|job| job.site_id.clone()).collect();
     for stop in &before.parts.stops {
         let new = after.stop_of(&stop.job_id);
         let broken = breaks(inputs, before, after, &stop.job_id)
             .filter(|_| new.is_some() || is_over(inputs, &stop.job_id).is_none());
-        let told = names.moved(stop, new).or_else(|| {
+        let late = late.get(&stop.job_id);
+        let change = names.moved(stop, new).or_else(|| {
             let broken = broken.as_ref()?;
             Some(names.later(stop, new?, &broken.words))
         });
+        let told = match (change, late) {
+            (Some(change), late) => Some(also(change, late)),
+            (None, Some(late)) => new.map(|new| names.later(stop, new, late)),
+            (None, None) => None,
+        };
         found.extend(told.map(|change| (gravity(change.kind), change)));
         found.extend(
             new.filter(|_| !inputs.split.contains_key(&stop.job_id))
@@ -61,7 +70,7 @@ pub fn changes(inputs: &DayInputs, before: &StoredPlan, after: &StoredPlan) -> C
     }
     for stop in &after.parts.stops {
         if before.stop_of(&stop.job_id).is_none() {
-            let change = names.added(stop);
+            let change = also(names.added(stop), late.get(&stop.job_id));
             found.push((gravity(change.kind), change));
         }
     }
@@ -378,7 +387,8 @@ pub(crate) fn left_words(inputs: &DayInputs, split: &SplitJob) -> String {
     words.join(" and ")
 }
 
-const fn work(kind: TaskKind) -> &'static str {
+/// A kind of work, as "mowing".
+pub(crate) const fn work(kind: TaskKind) -> &'static str {
     match kind {
         TaskKind::WalkBefore | TaskKind::WalkAfter => "the walkthrough",
         TaskKind::KnockDown => "knocking down",
@@ -390,6 +400,15 @@ const fn work(kind: TaskKind) -> &'static str {
         TaskKind::Collect => "collecting",
         TaskKind::BlowOff => "blow-off",
     }
+}
+
+/// A change with what becomes of the job's deadline.
+fn also(mut change: PlanChange, late: Option<&String>) -> PlanChange {
+    if let Some(late) = late {
+        change.text.push_str("; ");
+        change.text.push_str(late);
+    }
+    change
 }
 
 fn blank(kind: PlanChangeKind, job: Option<&str>) -> PlanChange {

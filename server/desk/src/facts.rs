@@ -10,6 +10,7 @@ use forenoon_store::value::{Continued, PlanChange, PlanChangeKind, ProposalFacts
 
 use crate::calls::calls;
 use crate::changes::is_over;
+use crate::deadlines::missed;
 use crate::inputs::DayInputs;
 use crate::problem::DayProblem;
 use crate::promises::promises;
@@ -73,6 +74,7 @@ pub fn facts(
         extra_cost_minor: cost(inputs, after) - cost(inputs, before),
         broken_promises,
         kept_promises,
+        missed_deadlines: missed(inputs, before, after).into_keys().collect(),
         calls: sites_to_phone
             .iter()
             .flat_map(|site| calls(inputs, before, after, site))

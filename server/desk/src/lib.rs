@@ -34,6 +34,7 @@ pub mod warm;
 mod breaks;
 mod calls;
 mod crew_exposure;
+mod deadlines;
 mod fleet;
 mod places;
 mod progress;

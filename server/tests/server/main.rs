@@ -18,6 +18,7 @@ mod cluster;
 mod composing;
 mod crews;
 mod crews_refused;
+mod deadlines;
 mod deploying;
 mod empty_day;
 mod estimates;

@@ -98,6 +98,24 @@ fn proposals_stand_side_by_side_with_their_cost_and_calls() {
 }
 
 #[test]
+fn missed_deadlines_stand_side_by_side() {
+    let [keeps, mut misses] = ways();
+    misses.missed_deadlines = vec!["branches/north/jobs/j-notice".into()];
+    let all = Ways {
+        proposals: &[keeps, misses],
+        present: None,
+        sites: &BTreeMap::new(),
+        clock: fixture::CLOCK,
+    };
+    let page = anstream::adapter::strip_str(&page(&all, 90)).to_string();
+    let told = |line: &str| line.split_whitespace().collect::<Vec<_>>().join(" ");
+    let lines: Vec<String> = page.lines().map(told).collect();
+    for line in ["deadlines missed 0 1", "deadline j-notice is missed"] {
+        assert!(lines.iter().any(|found| found == line), "{line:?}\n{page}");
+    }
+}
+
+#[test]
 fn scripts_get_a_row_for_each_change() {
     assert_eq!(
         grid(&ways()[..1]).plain(),

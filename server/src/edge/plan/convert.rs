@@ -268,6 +268,7 @@ pub(super) fn proposal(stored: &StoredPlan, branch: &branch::Model) -> v1::Propo
         extra_cost_minor,
         broken_promises,
         kept_promises,
+        missed_deadlines,
         calls,
         continued: _,
         worked: _,
@@ -289,6 +290,7 @@ pub(super) fn proposal(stored: &StoredPlan, branch: &branch::Model) -> v1::Propo
         extra_cost: Some(money::money(extra_cost_minor, &branch.currency_code)),
         broken_promises: jobs(broken_promises),
         kept_promises: jobs(kept_promises),
+        missed_deadlines: jobs(missed_deadlines),
         calls: calls
             .into_iter()
             .map(|call| customer_call(&plan.branch_id, call))

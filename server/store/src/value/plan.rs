@@ -231,6 +231,9 @@ pub struct ProposalFacts {
     pub broken_promises: Vec<String>,
     /// Jobs whose promise it keeps.
     pub kept_promises: Vec<String>,
+    /// Jobs whose deadline it misses and the plan gone on from keeps, or that have come in since.
+    #[serde(default)]
+    pub missed_deadlines: Vec<String>,
     /// Customers to phone.
     pub calls: Vec<SiteCall>,
     /// Jobs broken off whose stops in this plan are for the rest.
