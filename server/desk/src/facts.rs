@@ -4,7 +4,6 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, Utc};
 use forenoon_planner::problem::Weights;
-use forenoon_planner::replan::{Because, Proposal};
 use forenoon_store::entity::{crew, plan_crew_day, plan_stop};
 use forenoon_store::value::{Continued, PlanChange, PlanChangeKind, ProposalFacts};
 
@@ -12,7 +11,6 @@ use crate::calls::calls;
 use crate::changes::is_over;
 use crate::deadlines::missed;
 use crate::inputs::DayInputs;
-use crate::problem::DayProblem;
 use crate::promises::promises;
 use crate::scale::money_scale;
 use crate::stored_plan::StoredPlan;
@@ -272,36 +270,4 @@ fn wage_per_hour(inputs: &DayInputs, crew: &crew::Model) -> i64 {
 )]
 fn metres(kilometres: f64) -> i64 {
     (kilometres * 1_000.0).clamp(0.0, 1.0e6).round() as i64
-}
-
-/// Changes with why they come, where the search says that a unit was lost.
-pub fn with_causes(
-    inputs: &DayInputs,
-    day: &DayProblem,
-    mut changes: Vec<PlanChange>,
-    proposal: &Proposal,
-) -> Vec<PlanChange> {
-    for change in &mut changes {
-        let lost = proposal
-            .changes
-            .iter()
-            .find(|one| change.job_id.as_deref() == Some(day.job_id(one.job)))
-            .and_then(|one| match one.because {
-                Because::ToolLost(unit) => Some(day.unit_id(unit)),
-                Because::OthersChange => None,
-            });
-        let Some(unit) = lost.and_then(|id| inputs.units.iter().find(|unit| unit.id == id)) else {
-            continue;
-        };
-        change.text.push_str("; ");
-        change.text.push_str(&unit.display_name);
-        change.text.push_str(if inputs.is_tagged_out(&unit.id) {
-            " is tagged out"
-        } else if inputs.forbidden(&unit.id).is_empty() {
-            " is not to be had"
-        } else {
-            " is limited by its tag"
-        });
-    }
-    changes
 }

@@ -3,9 +3,10 @@
 //! Pure: it reads records that others loaded and makes records that others store. It knows the store's entities, the
 //! planner and the trade library, but no query, no clock and no wire. Reading order: [`inputs`] (what a day is planned
 //! from), [`problem`] (the planner's view of it), [`outcome`] (the plan as rows), [`changes`] (what differs between two
-//! plans, in words).
+//! plans, in words), [`causes`] (why).
 
 pub mod bench_queue;
+pub mod causes;
 pub mod changes;
 pub mod clock;
 pub mod compose;

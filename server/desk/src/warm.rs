@@ -158,7 +158,7 @@ fn stop_at(
         start: seconds(stop.start_time),
         finish: seconds(stop.finish_time),
         wait_seconds: 0,
-        slack_seconds: 0,
+        slack_seconds: i64::from(stop.slack_seconds),
         frozen: false,
     }
 }

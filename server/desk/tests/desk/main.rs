@@ -27,6 +27,7 @@ mod split;
 mod stock;
 mod tasks;
 mod told;
+mod ways_on;
 mod whereabouts;
 mod whole_site;
 mod yard_calls;

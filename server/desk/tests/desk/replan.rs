@@ -1,6 +1,8 @@
 //! A day planned anew from how it stands: work broken off, crews and workers not there, work that has to wait.
 
 use chrono::{DateTime, TimeDelta, Utc};
+use forenoon_desk::causes::with_causes;
+use forenoon_desk::changes::changes;
 use forenoon_desk::facts::facts;
 use forenoon_desk::problem::DayProblem;
 use forenoon_desk::warm::warm_start;
@@ -11,8 +13,8 @@ use forenoon_planner::replan::{ProposalSettings, propose};
 use forenoon_planner::{Cancel, Iterations};
 use forenoon_store::entity::visit;
 use forenoon_store::value::{
-    Disruptions, ForbiddenTasks, JobState, Overrun, Pause, Pauses, PlannedTask, Severity,
-    TaskActuals, TaskKind, Times, VisitState, Walkthroughs, WorkStop,
+    Disruptions, ForbiddenTasks, JobState, Overrun, Pause, Pauses, PlanChanges, PlannedTask,
+    Severity, TaskActuals, TaskKind, Times, VisitState, Walkthroughs, WorkStop,
 };
 
 use crate::fixture::{inputs, tag};
@@ -51,7 +53,10 @@ pub(crate) fn proposals(inputs: &DayInputs) -> Vec<StoredPlan> {
         .map(|proposal| {
             check(&day.problem, &proposal.plan).expect("a plan within its rules");
             let mut stored = told(inputs, &day, &proposal.plan);
+            let changes = changes(inputs, base, &stored);
             stored.plan.proposal = Some(facts(inputs, base, &stored, (&[], &[])));
+            let causes = with_causes(inputs, (base, &stored), &day, changes.list, &proposal);
+            stored.plan.changes = PlanChanges(causes);
             stored
         })
         .collect()

@@ -8,6 +8,7 @@ mod like_units;
 mod meet;
 mod now;
 mod proposal;
+mod put_off;
 mod strategy;
 
 pub use now::{as_of, unit_out};
@@ -47,8 +48,9 @@ pub struct ProposalSettings<'s> {
 /// plan, and each passes [`check`](crate::check()) for `problem`.
 ///
 /// Tried are: going on with what is aboard, fetching a unit from the yard, meeting another crew to take one over, moving
-/// jobs to other crews, leaving the jobs that lost their tool for later, and whatever is cheapest altogether. Calls at the
-/// yard and meetings are proposed for crews whose [`yard_calls`](crate::problem::Crew::yard_calls) allow them.
+/// jobs to other crews, leaving the jobs that cannot be done as planned for later, or those that the plan before does not have
+/// where all can, and whatever is cheapest altogether. Calls at the yard and meetings are proposed for crews whose
+/// [`yard_calls`](crate::problem::Crew::yard_calls) allow them.
 pub fn propose(problem: &Problem, before: &Plan, settings: &ProposalSettings) -> Vec<Proposal> {
     let hit = strategy::jobs_hit(problem, before);
     let mut proposals: Vec<Proposal> = Vec::new();
@@ -78,6 +80,7 @@ fn searched(
     hit: &[JobIx],
     settings: &ProposalSettings,
 ) -> Vec<Plan> {
+    let put_off = &put_off::jobs(problem, before, hit);
     thread::scope(|scope| {
         // The longest first.
         let free = FREE_SEARCHES.map(|heat| {
@@ -93,7 +96,7 @@ fn searched(
                     if settings.cancel.is_raised() {
                         return None;
                     }
-                    let narrowed = strategy.narrow(problem, hit);
+                    let narrowed = strategy.narrow(problem, put_off);
                     let each = settings.budget_each;
                     search(&narrowed, before, settings, Heat::Gentle, each)
                 })

@@ -14,15 +14,15 @@ pub(super) enum Strategy {
     Fetch,
     /// Jobs may change crews, nobody calls at the yard.
     Move,
-    /// The jobs that lost their tool are left for another day, the rest stays with its crews.
+    /// The jobs that cannot be done as planned are left for another day, or those that are new; the rest stays with its crews.
     Defer,
 }
 
 impl Strategy {
     pub(super) const ALL: [Self; 4] = [Self::GoOn, Self::Fetch, Self::Move, Self::Defer];
 
-    /// The problem with less freedom.
-    pub(super) fn narrow(self, problem: &Problem, hit: &[JobIx]) -> Problem {
+    /// The problem with less freedom. `put_off` are the jobs to leave, where that is the way out.
+    pub(super) fn narrow(self, problem: &Problem, put_off: &[JobIx]) -> Problem {
         problem.changed(|parts| {
             if matches!(self, Self::GoOn | Self::Move | Self::Defer) {
                 for crew in &mut parts.crews {
@@ -46,7 +46,7 @@ impl Strategy {
                 }
             }
             if self == Self::Defer {
-                for job in hit {
+                for job in put_off {
                     parts.jobs[job.ix()].crews = Some(Vec::new());
                 }
             }

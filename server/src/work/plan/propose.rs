@@ -5,9 +5,10 @@ use std::thread;
 use std::time::Instant;
 
 use chrono::{DateTime, NaiveDate, Utc};
+use forenoon_desk::causes::with_causes;
 use forenoon_desk::changes::changes;
 use forenoon_desk::drives::Drives;
-use forenoon_desk::facts::{Outline, facts, outline, with_causes};
+use forenoon_desk::facts::{Outline, facts, outline};
 use forenoon_desk::outcome::{Label, rows};
 use forenoon_desk::problem::DayProblem;
 use forenoon_desk::reasons::reasons;
@@ -230,7 +231,13 @@ fn told(
         &stored,
         (&changes.list, &changes.sites_to_phone),
     ));
-    stored.plan.changes = PlanChanges(with_causes(inputs, day, changes.list, proposal));
+    stored.plan.changes = PlanChanges(with_causes(
+        inputs,
+        (base, &stored),
+        day,
+        changes.list,
+        proposal,
+    ));
     stored.plan.sites_to_phone = Words(changes.sites_to_phone);
     Ok(stored)
 }
