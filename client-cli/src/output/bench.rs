@@ -46,6 +46,7 @@ pub fn queue_grid(items: &[BenchItem], photos: &[Photo], times: Times) -> Grid {
         "hours",
         "ask",
         "photos",
+        "left out",
     ]);
     for item in items {
         let tag = item.tag_out.clone().unwrap_or_default();
@@ -71,6 +72,7 @@ pub fn queue_grid(items: &[BenchItem], photos: &[Photo], times: Times) -> Grid {
                 .filter(|photo| photo.subject == tag.name)
                 .count()
                 .to_string(),
+            item.jobs_left_out.to_string(),
         ]);
     }
     grid
@@ -256,6 +258,7 @@ mod tests {
         let item = BenchItem {
             tag_out: Some(tag),
             late: true,
+            jobs_left_out: 3,
             next_need_time: Some("2027-04-21T12:00:00Z".parse().unwrap()),
             ..BenchItem::default()
         };
@@ -272,7 +275,7 @@ mod tests {
             (row[4].as_str(), row[7].as_str()),
             ("2027-04-21T07:00:00-05:00", "")
         );
-        assert_eq!(row[10], "2");
+        assert_eq!((row[10].as_str(), row[11].as_str()), ("2", "3"));
         assert_eq!(queue(Times::Days(clock))[7], "not known");
     }
 }

@@ -160,14 +160,23 @@ fn whole_ground(job: &job::Model, site: &site::Model, task: &Task) -> Ground {
     if task.capabilities.is_empty() {
         return Ground::default();
     }
-    let hindrance = Hindrance::of(job, site, None);
-    Ground {
-        slope: Degrees::from_grade_percent(hindrance.slope_percent),
-        narrowest_gate: hindrance
-            .gate_millimetres
-            .map(|gate| Metres::new(gate / MILLIMETRES_PER_METRE)),
-        ..Ground::default()
-    }
+    Hindrance::of(job, site, None).ground()
+}
+
+/// Whether gate and slope let a unit go where a task is, to do it with one of the capabilities that the task takes.
+pub(crate) fn goes_there(
+    job: &job::Model,
+    site: &site::Model,
+    task: &Task,
+    unit: &unit::Model,
+) -> bool {
+    let ground = Hindrance::of(job, site, task.area_id.as_deref()).ground();
+    let mut ways = task
+        .capabilities
+        .iter()
+        .filter(|capability| unit.capabilities.0.contains(capability));
+    // What only carries stays on the road.
+    ways.any(|way| method(*way).is_none_or(|way| equipment(unit, way).fits(&ground).is_ok()))
 }
 
 /// What stands in a machine's way.
@@ -180,6 +189,17 @@ pub(crate) struct Hindrance {
 }
 
 impl Hindrance {
+    /// As ground, level but for this and without obstacles.
+    fn ground(&self) -> Ground {
+        Ground {
+            slope: Degrees::from_grade_percent(self.slope_percent),
+            narrowest_gate: self
+                .gate_millimetres
+                .map(|gate| Metres::new(gate / MILLIMETRES_PER_METRE)),
+            ..Ground::default()
+        }
+    }
+
     /// On an area. Work without one is done on all the job's areas, or on the site's where the job names none, so
     /// that the steepest slope and the narrowest gate among them count.
     pub(crate) fn of(job: &job::Model, site: &site::Model, area_id: Option<&str>) -> Self {

@@ -79,6 +79,7 @@ impl BenchApi {
                     tag_out: Some(tag_out::to_wire(tag, unit)),
                     next_need_time: want.next_need.map(time::timestamp),
                     jobs_without_substitute: count(want.jobs_without_substitute),
+                    jobs_left_out: count(want.jobs_left_out),
                     planned_stops: count(want.planned_stops),
                     late: want.late,
                     hours_since_service: since,

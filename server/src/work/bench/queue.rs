@@ -10,7 +10,7 @@ use forenoon_store::sea_orm::{ColumnTrait, ConnectionTrait, EntityTrait, QueryFi
 use forenoon_store::value::JobState;
 
 use super::hours::{left, of_units};
-use crate::work::plan::{clock, load, plans_at_work};
+use crate::work::plan::{clock, load, plans_at_work, sites};
 use crate::work::tag_out::open_tags;
 use crate::work::{Error, branch as branches};
 
@@ -70,11 +70,14 @@ pub async fn queue(
         .filter(job::Column::LastDay.gte(today))
         .all(connection)
         .await?;
+    let there = jobs.iter().map(|job| job.site_id.clone()).collect();
+    let sites = sites(connection, branch, there).await?;
     let mut open = Vec::with_capacity(jobs.len());
     for job in &jobs {
         let last = clock(&stored, job.last_day)?;
         open.push(OpenJob {
             job,
+            site: sites.get(&job.site_id),
             until: last.instant(last.length()),
         });
     }

@@ -160,7 +160,11 @@ pub(crate) async fn jobs_by_id(
     Ok(jobs)
 }
 
-pub(super) async fn sites(
+/// The sites of these ids that are there.
+///
+/// # Errors
+/// Those of the database.
+pub(crate) async fn sites(
     connection: &impl ConnectionTrait,
     branch: &str,
     mut ids: Vec<String>,

@@ -30,7 +30,7 @@ mod write;
 
 pub use accept::AcceptProposal;
 pub use assess::{AssessRequest, Assessed, CrewChance, assess};
-pub(crate) use day::{clock, jobs_by_id};
+pub(crate) use day::{clock, jobs_by_id, sites};
 pub use discard::DiscardPlan;
 pub(crate) use late::plans_at_work;
 pub use learning::Learning;
