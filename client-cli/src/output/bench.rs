@@ -155,6 +155,15 @@ pub fn page(tag: &TagOut, photos: &[Photo], clock: Clock, width: usize) -> Strin
     add("inspection", &signed(&tag.inspection, &tag.inspected_by));
     let released = clock.day_hm(tag.release_time.as_ref());
     add("released", &signed(&released, &tag.released_by));
+    if let Some(inform) = &tag.inform {
+        let contact = contact_words(inform.contact.as_ref());
+        let who = if inform.worker.is_empty() {
+            contact
+        } else {
+            id(&inform.worker).to_owned()
+        };
+        add("INFORM", &format!("{who}: {}", inform.text));
+    }
     for (index, photo) in photos.iter().enumerate() {
         add(if index == 0 { "photos" } else { "" }, &photo.sha256);
     }
@@ -193,7 +202,47 @@ fn next_step(tag: &TagOut) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use forenoon_proto::v1::Contact;
+    use forenoon_proto::v1::{Contact, Inform};
+
+    #[test]
+    fn a_released_tag_says_whom_to_inform() {
+        let clock = Clock {
+            zone: chrono_tz::America::Chicago,
+        };
+        let released = |inform: Option<Inform>| {
+            let tag = TagOut {
+                name: "branches/n/tagOuts/t-42".into(),
+                state: TagOutState::Released.into(),
+                released_by: "branches/n/workers/fern".into(),
+                inform,
+                ..TagOut::default()
+            };
+            anstream::adapter::strip_str(&page(&tag, &[], clock, 80)).to_string()
+        };
+        let text = "tell them that the tag is off";
+        let told = released(Some(Inform {
+            worker: "branches/n/workers/ada".into(),
+            text: text.into(),
+            ..Inform::default()
+        }));
+        assert!(
+            told.contains(&format!("  INFORM      ada: {text}")),
+            "{told}"
+        );
+        let told = released(Some(Inform {
+            contact: Some(Contact {
+                display_name: "the office".into(),
+                ..Contact::default()
+            }),
+            text: text.into(),
+            ..Inform::default()
+        }));
+        assert!(
+            told.contains(&format!("  INFORM      the office: {text}")),
+            "{told}"
+        );
+        assert!(!released(None).contains("INFORM"));
+    }
 
     #[test]
     fn a_tag_tells_its_story_and_the_next_step() {

@@ -302,6 +302,15 @@ async fn a_tag_is_drawn_with_its_number_and_contact() {
     };
     let missing = api.tags.render_tag_out(asking(request)).await;
     assert_eq!(missing.expect_err("none").code(), Code::NotFound);
+    // A unit that may go out again must not carry "do not operate".
+    let tag = name("tagOuts", "t-1");
+    api.mend(&tag).await.expect("mended");
+    let request = v1::RenderTagOutRequest { name: tag };
+    let released = api.tags.render_tag_out(asking(request)).await;
+    assert_eq!(
+        reason(&released.expect_err("released")),
+        (Code::FailedPrecondition, "TAG_OUT_STATE".into())
+    );
 }
 
 /// Guards the order: with every blower out the jobs are stuck and blowers come first; a mower that the published day

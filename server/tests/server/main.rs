@@ -26,6 +26,7 @@ mod evening_before;
 mod house;
 mod imports;
 mod imports_refused;
+mod informing;
 mod jobs;
 mod jobs_refused;
 mod learning;

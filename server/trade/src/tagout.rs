@@ -59,6 +59,14 @@ pub const fn may_go_out(state: State, severity: Severity) -> bool {
     !state.is_open() || matches!(severity, Severity::Reduced)
 }
 
+/// Whether somebody is still to be told that a tag is off: whoever applied it, where another took it off, and anybody where it
+/// is not known who did. 29 CFR 1910.147(e)(3) has devices removed by the employee who applied them; where another removes
+/// one under the employer's direction, the former is to know it before resuming work (iii). The machine lets any mechanic
+/// release: whether the employer's procedure does, and whether that employee is at the facility (i), it cannot know.
+pub fn is_to_be_told<Id: Copy + Eq>(applied_by: Option<Id>, released_by: Option<Id>) -> bool {
+    released_by.is_some() && applied_by != released_by
+}
+
 /// Somebody who acts on a tag.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Person<Id> {

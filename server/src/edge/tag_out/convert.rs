@@ -4,6 +4,7 @@ use chrono::DateTime;
 use forenoon_proto::v1;
 use forenoon_store::entity::tag_out;
 use forenoon_store::value::{ForbiddenEarlier, ForbiddenTasks, Severity, Symptom, TagOutState};
+use forenoon_trade::tagout::is_to_be_told;
 
 use crate::edge::checks::Checks;
 use crate::edge::contact::contact;
@@ -12,12 +13,16 @@ use crate::edge::{etag, task_kind, time};
 use crate::work::text::DESCRIPTION_LENGTH_MAX;
 use crate::work::{self, Reason};
 
+/// What is told of whoever tagged a unit that another released, after 29 CFR 1910.147(e)(3).
+const INFORM: &str = "tagged the unit, and another released it: tell them that the tag is off before they work with it again. \
+    This informs and certifies nothing; your own procedure says who may take a tag off";
 /// There are fewer kinds of work than this.
 const KINDS_MAX: usize = 50;
 
 /// A row as the wire has it.
 pub(crate) fn to_wire(row: tag_out::Model, unit_display_name: String) -> v1::TagOut {
     let etag = etag::of(&row);
+    let inform = inform(&row);
     let tag_out::Model {
         branch_id,
         id,
@@ -83,7 +88,19 @@ pub(crate) fn to_wire(row: tag_out::Model, unit_display_name: String) -> v1::Tag
             .collect(),
         reopens: reopens_id.map_or_else(String::new, |id| work::tag_out::name(&branch_id, &id)),
         severity_time: severity_time.map(time::timestamp),
+        inform,
     }
+}
+
+/// Whom to inform of a release.
+fn inform(row: &tag_out::Model) -> Option<v1::Inform> {
+    let applied_by = row.found_by_id.as_deref();
+    let who = applied_by.map_or_else(String::new, |id| in_branch(&row.branch_id, "workers", id));
+    is_to_be_told(applied_by, row.released_by_id.as_deref()).then(|| v1::Inform {
+        contact: row.contact.clone().filter(|_| who.is_empty()).map(contact),
+        worker: who,
+        text: INFORM.to_owned(),
+    })
 }
 
 /// A new tag; number, state and times are for the use case to set.
@@ -117,6 +134,7 @@ pub(super) fn from_wire(
         forbidden_tasks,
         reopens: _,
         severity_time: _,
+        inform: _,
     } = wire;
     let unit = checks
         .name("unit", ["branches", "units"], &unit)
