@@ -15,6 +15,18 @@ fn drawn_with(
     forbidden: &[TaskKind],
     edit: impl Fn(&mut tag_out::Model, &mut unit::Model),
 ) -> String {
+    drawn_with_code(CODE, severity, forbidden, edit)
+}
+
+/// What the code says.
+const CODE: &str = "branches/north/tagOuts/t-42";
+
+fn drawn_with_code(
+    code: &str,
+    severity: Severity,
+    forbidden: &[TaskKind],
+    edit: impl Fn(&mut tag_out::Model, &mut unit::Model),
+) -> String {
     let inputs = inputs();
     let (_, mut tag) = tag("walk-21", severity);
     tag.id = String::from("t-42");
@@ -35,7 +47,7 @@ fn drawn_with(
         tag: &tag,
         unit: &unit,
         applied_by: Some("Worker ada"),
-        code: "branches/north/tagOuts/t-42",
+        code,
     })
     .expect("a drawing")
 }
@@ -64,6 +76,54 @@ fn a_tag_warns_and_says_who_applied_it_and_whom_to_ask() {
     if let Some(path) = std::env::var_os("FORENOON_TAG_DRAWING") {
         std::fs::write(path, &svg).expect("written");
     }
+}
+
+/// What 29 CFR 1910.147(c)(5) wants of a tagout device, as published, and what the printed tag keeps of it. Of an unsafe unit:
+/// - (iii): it "shall warn against hazardous conditions if the machine or equipment is energized and shall include a legend
+///   such as the following: Do Not Start. Do Not Open. Do Not Close. Do Not Energize. Do Not Operate." Kept.
+/// - (ii)(D), identifiable: it "shall indicate the identity of the employee applying the device(s)". Kept.
+/// - (ii)(B), standardized: by "color; shape; or size; and additionally, in the case of tagout devices, print and format". Kept: one
+///   sheet, one band, the same order.
+/// - (ii)(A), durable, and (ii)(C), substantial, with its means of attachment: not the drawing's to keep. Paper in a wet yard wants a
+///   cover and a tie; the employer sees to it.
+///
+/// A limited unit's tag is no tagout device in these terms: it forbids some kinds of work and has none of the legends.
+#[test]
+fn a_tag_has_the_content_that_the_rule_publishes() {
+    const LEGENDS: [&str; 5] = [
+        "DO NOT START",
+        "DO NOT OPEN",
+        "DO NOT CLOSE",
+        "DO NOT ENERGIZE",
+        "DO NOT OPERATE",
+    ];
+    let has = |svg: &str| {
+        LEGENDS
+            .iter()
+            .any(|legend| svg.contains(&format!(">{legend}<")))
+    };
+    let unsafe_one = drawn(Severity::Unsafe, &[]);
+    assert!(has(&unsafe_one));
+    assert!(on_left(&unsafe_one).contains("APPLIED BY Worker ada, "));
+    let limited = drawn(Severity::Reduced, &[TaskKind::CutBrush]);
+    assert!(!has(&limited), "it may be started");
+    // One format: the same size, the same band, the same labels in the same order.
+    let labels = |svg: &str| -> Vec<String> {
+        let kept = ["UNIT", "SERIAL NO.", "SYMPTOM", "APPLIED BY", "ASK"];
+        let all = texts(svg).into_iter().map(|text| text.3.to_owned());
+        all.filter(|words| kept.contains(&words.as_str())).collect()
+    };
+    assert_eq!(labels(&unsafe_one), labels(&limited));
+    assert_eq!(labels(&unsafe_one).len(), 5);
+    let head = |svg: &str| svg.lines().nth(1).map(str::to_owned);
+    assert_eq!(head(&unsafe_one), head(&limited));
+    let band = |svg: &str| {
+        svg.lines()
+            .find(|line| line.contains("#b00020"))
+            .map(str::to_owned)
+    };
+    assert!(band(&unsafe_one).is_some());
+    assert_eq!(band(&unsafe_one), band(&limited));
 }
 
 /// A limited unit's tag says what it must not do, and not that it must do nothing.
@@ -150,5 +210,94 @@ fn a_long_description_pushes_nothing_off_the_tag() {
                 last = *y;
             }
         }
+    }
+}
+
+/// The drawing as a camera sees it, so many dots to the millimetre: what is white, and what is not.
+struct Picture {
+    dark: Vec<bool>,
+}
+
+impl Picture {
+    const DOTS: f64 = 8.0;
+    /// 105 by 148 millimetres.
+    const WIDTH: usize = 840;
+    const HEIGHT: usize = 1_184;
+
+    /// The band on top and the dark squares of the code, from the drawing's own shapes. Each square is `M x y h w v h h -w z`.
+    fn of(svg: &str) -> Self {
+        let mut picture = Self {
+            dark: vec![false; Self::WIDTH * Self::HEIGHT],
+        };
+        let paths = svg.lines().filter(|line| line.starts_with("<path d=\"M"));
+        for path in paths.filter(|line| line.contains("fill=\"#000\"")) {
+            let shape = path.split('"').nth(1).expect("a shape");
+            for square in shape.split('M').filter(|square| !square.is_empty()) {
+                let figures: Vec<f64> = square
+                    .split([' ', 'h', 'v', 'z'])
+                    .filter_map(|figure| figure.parse().ok())
+                    .collect();
+                let [x, y, width, height, _]: [f64; 5] = figures.try_into().expect("a square");
+                picture.paint(true, (x, y), (width, height));
+            }
+        }
+        picture.paint(true, (2.4, 14.0), (100.2, 19.0));
+        picture
+    }
+
+    fn paint(&mut self, dark: bool, (x, y): (f64, f64), (width, height): (f64, f64)) {
+        for row in 0..Self::HEIGHT {
+            let middle = (row as f64 + 0.5) / Self::DOTS;
+            if !(y..y + height).contains(&middle) {
+                continue;
+            }
+            for column in 0..Self::WIDTH {
+                let middle = (column as f64 + 0.5) / Self::DOTS;
+                if (x..x + width).contains(&middle) {
+                    self.dark[row * Self::WIDTH + column] = dark;
+                }
+            }
+        }
+    }
+
+    /// What a reader that knows nothing of the drawing makes of the one code on it.
+    fn scanned(&self) -> String {
+        let mut seen =
+            rqrr::PreparedImage::prepare_from_greyscale(Self::WIDTH, Self::HEIGHT, |x, y| {
+                if self.dark[y * Self::WIDTH + x] {
+                    0
+                } else {
+                    255
+                }
+            });
+        let codes = seen.detect_grids();
+        assert_eq!(codes.len(), 1);
+        // Its first corner is the upper one on the left: a reader may put up with a mirrored code, and many do not.
+        let [first, ..] = codes[0].bounds;
+        let place = [first.x, first.y].map(|dots| f64::from(dots) / Self::DOTS);
+        let off = (place[0] - 68.0).abs().max((place[1] - 47.0).abs());
+        assert!(off < 1.0, "the code begins at {place:?}");
+        let (_, text) = codes[0].decode().expect("a code that can be read");
+        text
+    }
+}
+
+/// Guards the code to scan: a reader of its own makes the tag's name of it, of a short one and of the longest that a branch can
+/// have, also where a strip of it is worn off. The words beneath say the same.
+#[test]
+fn the_code_says_the_tags_name() {
+    let long = format!("branches/{}/tagOuts/t-1234567", "north-".repeat(10));
+    for code in [CODE, &long] {
+        let svg = drawn_with_code(code, Severity::Unsafe, &[], |_, _| ());
+        let mut picture = Picture::of(&svg);
+        assert_eq!(picture.scanned(), code);
+        let right = texts(&svg)
+            .into_iter()
+            .filter(|text| (text.2 - 2.1).abs() < 0.01);
+        let beneath: String = right.map(|text| text.3).collect();
+        assert_eq!(beneath, code);
+        // The code is 31 mm high and wide, and begins at 68 and 47 mm: a strip right of its left corners.
+        picture.paint(false, (80.0, 61.0), (19.0, 31.0 / 8.0));
+        assert_eq!(picture.scanned(), code, "worn");
     }
 }
