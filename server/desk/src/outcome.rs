@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use forenoon_planner::plan::{CrewPlan, Stop, TaskPlan, Visit};
+use forenoon_planner::problem::Progress;
 use forenoon_planner::{CrewIx, JobIx, Plan, UnitIx};
 use forenoon_store::entity::plan_draft::PlanParts;
 use forenoon_store::entity::{job, plan, plan_crew_day, plan_stop, plan_unplanned};
@@ -16,6 +17,7 @@ use forenoon_trade::rates::Rates;
 
 use crate::crew_exposure::{days_of_gone, told};
 use crate::inputs::{DayInputs, keeps_in};
+use crate::leg::with_legs;
 use crate::problem::DayProblem;
 use crate::service::ServiceTable;
 use crate::spells::load_outs;
@@ -47,6 +49,7 @@ pub fn rows(
     label: &Label,
 ) -> StoredPlan {
     let id = plan_id(inputs.clock.day(), label.day_revision);
+    let plan = &with_legs(inputs, day, plan);
     let mut parts = PlanParts::default();
     let rates = Rates::default();
     let services = day.services(inputs, &rates);
@@ -167,7 +170,8 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, parts: &mut PlanPar
         .as_ref()
         .and_then(|(base, _)| base.day_of(crew_id))
         .and_then(|known| known.depart_time);
-    let already_out = plan.stops.iter().any(|stop| stop.frozen);
+    // Also where nothing of what it has begun is left.
+    let already_out = matches!(day.problem.crew(crew).progress, Progress::UnderWay(_));
     let classes = &day.problem.parts().classes;
     let units = &day.problem.parts().units;
     let taken: u32 = plan
@@ -187,7 +191,7 @@ fn crew_rows(rows: &Rows<'_>, crew: CrewIx, plan: &CrewPlan, parts: &mut PlanPar
         plan_id: id.to_owned(),
         crew_id: crew_id.to_owned(),
         crew_display_name: name,
-        depart_time: if already_out {
+        depart_time: if already_out && goes_out {
             base_depart.or(depart)
         } else {
             depart

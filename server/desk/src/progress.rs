@@ -7,6 +7,7 @@ use forenoon_store::entity::plan_stop;
 
 use crate::fleet::Fleet;
 use crate::inputs::DayInputs;
+use crate::leg::Leg;
 use crate::places::Places;
 use crate::visit::stood_still;
 
@@ -29,23 +30,13 @@ pub(crate) fn progress(
         .and_then(|day| day.depart_time)
         .is_some_and(|depart| depart <= *from);
     let mut frozen = Vec::new();
-    let mut place = crew.start;
     let mut ready_at = now.max(crew.shift_start);
-    let mut broken_off = false;
-    let mut last_begun = DateTime::<Utc>::MIN_UTC;
     for stop in base.stops_of(crew_id) {
         if inputs.continued.contains_key(&stop.job_id) {
             // Broken off: the crew stands there, and what is left is planned anew.
-            if begun(inputs, stop, now).is_some() {
-                last_begun = stop.start_time;
-                place = places.site(&stop.site_id).unwrap_or(place);
-                broken_off = true;
-            }
             continue;
         }
         if let Some(end) = given_up(inputs, stop) {
-            last_begun = stop.start_time;
-            place = places.site(&stop.site_id).unwrap_or(place);
             ready_at = ready_at.max(inputs.clock.nearest(end));
             continue;
         }
@@ -70,23 +61,25 @@ pub(crate) fn progress(
             finish,
             units: Vec::new(),
         });
-        last_begun = stop.start_time;
-        place = places.site(&stop.site_id).unwrap_or(place);
         ready_at = ready_at.max(finish);
     }
-    // A call on the way that came after them.
-    if let Some(call) = inputs.calls_begun(crew_id).last()
-        && call.arrive_time >= last_begun
-    {
-        let there = match &call.site_id {
-            Some(site) => places.site(site),
-            None => Some(places.yard()),
-        };
-        place = there.unwrap_or(place);
+    if let Some(call) = inputs.calls_begun(crew_id).last() {
         ready_at = ready_at.max(inputs.clock.nearest(call.leave_time));
     }
-    if frozen.is_empty() && !departed && !broken_off && !inputs.is_out_with_units(crew_id) {
+    // Who drives goes on to where it drives, and is free for something else from there.
+    let leg = inputs.leg(crew_id).map(Leg::end);
+    let seen = leg.or_else(|| inputs.last_seen(crew_id));
+    let is_out = departed || seen.is_some() || inputs.is_out_with_units(crew_id);
+    if frozen.is_empty() && !is_out {
         return Progress::NotStarted;
+    }
+    let mut place = crew.start;
+    if let Some(seen) = seen {
+        let known = seen
+            .site_id
+            .map_or(Some(places.yard()), |site| places.site(site));
+        place = known.unwrap_or(place);
+        ready_at = ready_at.max(inputs.clock.nearest(seen.since));
     }
     // Nobody is called from a break.
     for pause in inputs.breaks_settled(crew_id) {
@@ -126,7 +119,11 @@ fn given_up(inputs: &DayInputs, stop: &plan_stop::Model) -> Option<DateTime<Utc>
 
 /// Arrival, start and finish of a stop that has begun by `now`; none for one still to come. A stop that runs is
 /// expected to take what was planned for it, and not to be over before now.
-fn begun(inputs: &DayInputs, stop: &plan_stop::Model, now: Seconds) -> Option<[Seconds; 3]> {
+pub(crate) fn begun(
+    inputs: &DayInputs,
+    stop: &plan_stop::Model,
+    now: Seconds,
+) -> Option<[Seconds; 3]> {
     let clock = &inputs.clock;
     let more = inputs.overruns.get(&stop.job_id).copied().unwrap_or(0);
     let planned = (stop.finish_time - stop.start_time).num_seconds() + more;
@@ -155,6 +152,9 @@ fn begun(inputs: &DayInputs, stop: &plan_stop::Model, now: Seconds) -> Option<[S
         }
     }
     let start = clock.seconds(stop.start_time);
+    if inputs.is_on_its_way(stop) {
+        return None;
+    }
     let more = more + stood(inputs, stop, stop.start_time);
     let planned = planned + stood(inputs, stop, stop.start_time);
     (stop.fixed || start <= now).then(|| {

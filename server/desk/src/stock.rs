@@ -92,12 +92,13 @@ impl DayInputs {
             .any(|id| id == worker)
     }
 
-    /// Whether the crew has begun its day: it has stops that are done or running.
+    /// Whether the crew has begun its day: it has stops that are done or running, or had them by an earlier plan.
     pub(crate) fn has_begun(&self, crew: &str) -> bool {
-        self.base.as_ref().is_some_and(|(base, from)| {
+        let has_stops = self.base.as_ref().is_some_and(|(base, from)| {
             base.stops_of(crew)
                 .any(|stop| stop.fixed || stop.start_time <= *from || self.visit_of(stop).is_some())
-        })
+        });
+        has_stops || self.known_to_stand(crew).next().is_some()
     }
 
     /// The visit that a stop's crew has reported for it. One that a plan ended is none: where the crew has the job again, it

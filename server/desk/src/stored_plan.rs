@@ -59,6 +59,20 @@ impl StoredPlan {
         days.flat_map(|day| day.yard_calls().map(move |call| (day, call)))
     }
 
+    /// The sites where its crews are in the course of the day, or stand when it begins; some more than once.
+    pub fn sites(&self) -> impl Iterator<Item = &str> {
+        let stops = self.parts.stops.iter().map(|stop| &stop.site_id);
+        let calls = self.calls().filter_map(|(_, call)| call.site_id.as_ref());
+        let standing = self
+            .plan
+            .proposal
+            .iter()
+            .flat_map(|facts| &facts.standing)
+            .filter_map(|stands| stands.site_id.as_ref());
+        let sites = stops.chain(calls).chain(standing);
+        sites.map(String::as_str)
+    }
+
     /// A crew's units aboard at some time of its day, each once.
     pub fn load_out_of<'a>(&'a self, crew: &'a str) -> impl Iterator<Item = &'a str> {
         let mut last = None;

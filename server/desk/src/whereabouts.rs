@@ -247,7 +247,7 @@ impl DayInputs {
     }
 
     /// What a crew has confirmed to have loaded: for the plan gone on from, or else the last for one of those before it.
-    fn load_of(&self, crew: &str) -> Option<&crew_load::Model> {
+    pub(crate) fn load_of(&self, crew: &str) -> Option<&crew_load::Model> {
         let (base, _) = self.base.as_ref()?;
         let of_crew = || self.loads.iter().filter(|load| load.crew_id == crew);
         of_crew()

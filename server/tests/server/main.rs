@@ -60,5 +60,6 @@ mod visits;
 mod watching;
 mod watching_cut;
 mod what_if;
+mod where_crews_are;
 mod workers;
 mod yard;

@@ -24,6 +24,7 @@ mod rests;
 mod shared_units;
 mod sheets;
 mod split;
+mod standing;
 mod stock;
 mod tasks;
 mod told;

@@ -49,7 +49,12 @@ pub(crate) async fn inputs(
         .map(|stop| stop.job_id.clone())
         .collect();
     let jobs = jobs(connection, branch_id, day, &wanted).await?;
-    let site_ids = jobs.iter().map(|job| job.site_id.clone()).collect();
+    // Crews may stand where no job of the day is any more.
+    let stood_at = base.iter().flat_map(|(plan, _)| plan.sites());
+    let site_ids = jobs.iter().map(|job| job.site_id.as_str());
+    let site_ids = site_ids.chain(stood_at).map(str::to_owned).collect();
+    let visited = jobs.iter().map(|job| &job.id).chain(&wanted);
+    let visited: BTreeSet<&str> = visited.map(String::as_str).collect();
     let tags = tag_out::Entity::find()
         .filter(tag_out::Column::BranchId.eq(branch_id))
         .filter(open_tags())
@@ -78,7 +83,7 @@ pub(crate) async fn inputs(
             .map(|tag| (tag.unit_id.clone(), tag))
             .collect(),
         sites: sites(connection, branch_id, site_ids).await?,
-        visits: visits(connection, branch_id, &clock, &jobs).await?,
+        visits: visits(connection, branch_id, &clock, visited).await?,
         left_out: Vec::new(),
         not_before: None,
         lessons: Arc::default(),
@@ -189,9 +194,9 @@ async fn visits(
     connection: &impl ConnectionTrait,
     branch: &str,
     clock: &DayClock,
-    jobs: &[job::Model],
+    jobs: BTreeSet<&str>,
 ) -> Result<BTreeMap<String, visit::Model>, Error> {
-    let ids: Vec<String> = jobs.iter().map(|job| job.id.clone()).collect();
+    let ids: Vec<&str> = jobs.into_iter().collect();
     let mut all = Vec::new();
     for ids in ids.chunks(IDS_PER_QUERY_MAX) {
         all.extend(

@@ -6,9 +6,9 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, NaiveDate, Utc};
-use forenoon_desk::DayInputs;
 use forenoon_desk::left_out::LeftOut;
 use forenoon_desk::visit::is_given_up;
+use forenoon_desk::{DayInputs, StoredPlan};
 use forenoon_store::entity::{branch, plan, plan_stop, visit};
 use forenoon_store::sea_orm::sea_query::Expr;
 use forenoon_store::sea_orm::{
@@ -163,7 +163,10 @@ pub(super) async fn leave_out(
     let (out, left): (Vec<_>, Vec<_>) = std::mem::take(&mut inputs.jobs)
         .into_iter()
         .partition(|job| elsewhere.contains_key(&job.id));
-    let sites: BTreeSet<&str> = left.iter().map(|job| job.site_id.as_str()).collect();
+    let base = inputs.base.as_ref().map(|(base, _)| base);
+    let stood_at = base.into_iter().flat_map(StoredPlan::sites);
+    let sites = left.iter().map(|job| job.site_id.as_str());
+    let sites: BTreeSet<&str> = sites.chain(stood_at).collect();
     inputs.sites.retain(|id, _| sites.contains(id.as_str()));
     inputs.jobs = left;
     Ok(out

@@ -7,7 +7,8 @@ use sea_orm::FromJsonQueryResult;
 use serde::{Deserialize, Serialize};
 
 use super::{
-    Contact, Continued, Disruptions, SplitJob, TaskKind, UnitMissing, UnitOut, json_list, words,
+    Contact, Continued, CrewStands, Disruptions, SplitJob, TaskKind, UnitMissing, UnitOut,
+    json_list, words,
 };
 
 words!(
@@ -254,6 +255,9 @@ pub struct ProposalFacts {
     /// Units that crews left in the yard, as far as it was known when the plan was made: its load-outs take account of it.
     #[serde(default)]
     pub missing: Vec<UnitMissing>,
+    /// Where crews stand that are out, or where they drive, when the plan begins: its stops need not tell.
+    #[serde(default)]
+    pub standing: Vec<CrewStands>,
     /// The number of the branch's last event when the day was read for it; none in drafts made before that was kept.
     #[serde(default)]
     pub read_at: Option<i64>,

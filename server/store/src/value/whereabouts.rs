@@ -1,4 +1,4 @@
-//! Where units are on a day under way, as far as load-outs do not say it.
+//! Where units and crews are on a day under way, as far as load-outs and stops do not say it.
 
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -23,4 +23,15 @@ pub struct UnitMissing {
     pub unit_id: String,
     /// The crew.
     pub crew_id: String,
+}
+
+/// Where a crew stands, or drives, that no stop of the plan tells of.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct CrewStands {
+    /// The crew.
+    pub crew_id: String,
+    /// The site; none for the yard.
+    pub site_id: Option<String>,
+    /// Since when it is there, or when it is expected.
+    pub since: DateTime<Utc>,
 }
