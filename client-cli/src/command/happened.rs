@@ -42,6 +42,10 @@ pub(super) struct Happened {
     /// A kind of work that had to wait and may go on, as blow-off; may be given again
     #[arg(long, value_name = "KIND", value_parser = word::<v1::TaskKind>)]
     work_again: Vec<v1::TaskKind>,
+    /// A unit that was brought to the yard, as m-36, or that a crew has aboard now, as m-36=ash; a trailer that was left by the road
+    /// takes along what rides on it; may be given again
+    #[arg(long, value_name = "UNIT[=CREW]", value_parser = moved)]
+    moved: Vec<(String, Option<String>)>,
 }
 
 /// Mowing of all kinds.
@@ -52,6 +56,19 @@ fn overrun(text: &str) -> Result<(String, i32), String> {
     let (job, minutes) = text.split_once('=').ok_or_else(wrong)?;
     let minutes = minutes.trim().parse().map_err(|_| wrong())?;
     Ok((job.trim().to_owned(), minutes))
+}
+
+fn moved(text: &str) -> Result<(String, Option<String>), String> {
+    let (unit, crew) = match text.split_once('=') {
+        Some((unit, crew)) => (unit.trim(), Some(crew.trim())),
+        None => (text.trim(), None),
+    };
+    if unit.is_empty() || crew == Some("") {
+        return Err(format!(
+            "\"{text}\" is not a unit, alone or with a crew; write it like m-36 or m-36=ash"
+        ));
+    }
+    Ok((unit.to_owned(), crew.map(str::to_owned)))
 }
 
 fn stop(text: &str) -> Result<(v1::TaskKind, String), String> {
@@ -96,6 +113,10 @@ impl Happened {
         if self.mowing_again {
             parts.push("mowing may go on".to_owned());
         }
+        parts.extend(self.moved.iter().map(|(unit, crew)| match crew {
+            Some(crew) => format!("{unit} is with {crew}"),
+            None => format!("{unit} is in the yard"),
+        }));
         parts.extend(self.work_again.iter().map(|kind| {
             let kind = crate::parse::word::phrase_of::<v1::TaskKind>((*kind).into());
             format!("{kind} may go on")
@@ -157,6 +178,13 @@ impl Happened {
             .collect();
         if !kinds.is_empty() {
             add(One::WorkResumption(v1::WorkResumption { kinds }));
+        }
+        for (unit, crew) in &self.moved {
+            let crew = crew.as_ref();
+            add(One::UnitsMoved(v1::UnitsMoved {
+                units: vec![desk.name(Collection::Units, unit)],
+                crew: crew.map_or_else(String::new, |crew| desk.name(Collection::Crews, crew)),
+            }));
         }
         Ok(all)
     }
@@ -240,6 +268,45 @@ mod tests {
                 One::WorkResumption(v1::WorkResumption {
                     kinds: kinds.map(Into::into).to_vec(),
                 }),
+            ]
+        );
+    }
+
+    #[tokio::test]
+    async fn what_was_moved_is_with_a_crew_or_in_the_yard() {
+        let desk = branch_desk("http://127.0.0.1:1", chrono_tz::America::Chicago);
+        assert_eq!(moved(" m-36 "), Ok(("m-36".to_owned(), None)));
+        for wrong in ["", "=ash", "m-36="] {
+            assert!(moved(wrong).is_err(), "{wrong}");
+        }
+        let happened = Happened {
+            moved: vec![
+                moved("m-36=ash").expect("a unit with a crew"),
+                moved("trailer-1").expect("a unit"),
+            ],
+            ..Happened::default()
+        };
+        assert_eq!(
+            happened.words(),
+            "m-36 is with ash, trailer-1 is in the yard"
+        );
+        let told = happened.read(&desk, "2027-04-20".parse().unwrap(), None);
+        let told: Vec<_> = told
+            .unwrap()
+            .into_iter()
+            .filter_map(|one| one.disruption)
+            .collect();
+        let units_moved = |unit, crew| {
+            One::UnitsMoved(v1::UnitsMoved {
+                units: vec![desk.name(Collection::Units, unit)],
+                crew,
+            })
+        };
+        assert_eq!(
+            told,
+            [
+                units_moved("m-36", desk.name(Collection::Crews, "ash")),
+                units_moved("trailer-1", String::new()),
             ]
         );
     }

@@ -21,7 +21,8 @@ use crate::parse::day::wire;
                         forenoon replan tomorrow --cause \"Sedge is one short\"\n  \
                         forenoon replan --absent-worker bo\n  \
                         forenoon replan --overrun j-weld=30 --absent-crew sedge\n  \
-                        forenoon replan --no-mowing-until 13:00 --cause \"storm\"")]
+                        forenoon replan --no-mowing-until 13:00 --cause \"storm\"\n  \
+                        forenoon replan --moved m-36 --moved b-2=sedge")]
 pub struct Args {
     #[command(flatten)]
     day: DayArg,

@@ -92,6 +92,7 @@ pub fn facts(
         disruptions: inputs.disruptions.clone(),
         out: inputs.units_out(after),
         missing: inputs.units_missing(),
+        moved: inputs.units_moved(),
         standing: inputs.standing(after),
         read_at: None,
         published_then: None,

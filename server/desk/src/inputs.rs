@@ -74,6 +74,9 @@ pub struct DayInputs {
     /// Units that stand with a crew or a trailer that can't go on, until somebody moves them.
     /// [`take_stock`](Self::take_stock) finds them.
     pub stranded: BTreeSet<String>,
+    /// Units that were moved, as is newly told, with the crew that has each aboard; none where it is in the yard.
+    /// [`take_stock`](Self::take_stock) finds them.
+    pub moved: BTreeMap<String, Option<String>>,
     /// Jobs broken off, with what is left of them. [`take_stock`](Self::take_stock) finds them.
     pub continued: BTreeMap<String, Continued>,
     /// Jobs cut to a part that is done today; [`split`](Self::split) cuts them.

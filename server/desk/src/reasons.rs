@@ -387,6 +387,12 @@ impl Words<'_> {
         }
         let text = if self.inputs.service_first.contains(id) {
             "is due for a service and stays in until then".to_owned()
+        } else if let Some(crew) = self.inputs.left_with_trailer_of(id) {
+            let crew = self.inputs.crews.iter().find(|known| known.id == crew);
+            let crew = crew.map_or("a crew", |crew| crew.display_name.as_str());
+            format!(
+                "was left with the trailer of {crew} and stays out until it is told to have been moved"
+            )
         } else if self.inputs.stranded.contains(id) {
             "is with a crew that cannot go on".to_owned()
         } else if let Some(until) = until {

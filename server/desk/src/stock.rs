@@ -33,13 +33,14 @@ impl DayInputs {
         for overrun in &new.overruns {
             *self.overruns.entry(overrun.job_id.clone()).or_default() += overrun.extra_seconds;
         }
+        let moved = new.units_moved.clone();
         self.disruptions = joined(facts.disruptions, new);
         let before: BTreeMap<&str, &Continued> = facts
             .continued
             .iter()
             .map(|one| (one.job_id.as_str(), one))
             .collect();
-        self.find_units_out();
+        self.find_units_out(&moved);
         for stop in &base.parts.stops {
             let earlier = before.get(stop.job_id.as_str()).copied();
             if let Some(BrokenOff {

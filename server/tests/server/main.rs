@@ -30,6 +30,7 @@ mod informing;
 mod jobs;
 mod jobs_refused;
 mod learning;
+mod left_by_the_road;
 mod loads;
 mod meeting;
 mod motion;

@@ -30,6 +30,7 @@ impl<'a> News<'a> {
             present_crews: Vec::new(),
             present_workers: Vec::new(),
             resumed_kinds: Vec::new(),
+            units_moved: Vec::new(),
         };
         let facts = before.plan.proposal.as_ref();
         let known = facts.map_or(NONE, |facts| &facts.disruptions);

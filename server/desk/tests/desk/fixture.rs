@@ -94,6 +94,7 @@ pub(crate) fn inputs_on(day: NaiveDate) -> DayInputs {
         loads: Vec::new(),
         out: Vec::new(),
         stranded: BTreeSet::new(),
+        moved: BTreeMap::new(),
         continued: BTreeMap::new(),
         split: BTreeMap::new(),
     }

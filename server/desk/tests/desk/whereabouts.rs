@@ -5,7 +5,7 @@ use forenoon_desk::problem::DayProblem;
 use forenoon_desk::{DayInputs, StoredPlan};
 use forenoon_planner::problem::{Crew, Progress};
 use forenoon_store::entity::{crew_load, plan_stop};
-use forenoon_store::value::{Absence, Absences, Disruptions, Severity, TaskKind, Words};
+use forenoon_store::value::{Absence, Absences, Disruptions, Severity, TaskKind, UnitMoved, Words};
 
 use crate::fixture::{inputs, tag};
 use crate::planning::planned;
@@ -93,29 +93,146 @@ fn accepted(day: &DayInputs, minutes: i64) -> (StoredPlan, DateTime<Utc>) {
     (plan, *at + TimeDelta::minutes(minutes))
 }
 
-/// Guards what was left by the road with a trailer over further plans: nobody fetches it from the yard, whether the trailer is
-/// tagged still or has been mended where it stands.
-#[test]
-fn what_was_left_with_a_trailer_stays_there_over_further_plans() {
+/// The day after the crew's trailer was tagged out in the mowing and a way on was accepted, and an instant some minutes later.
+fn left_by_the_road() -> (StoredPlan, plan_stop::Model, DateTime<Utc>) {
     let (base, stop, at) = morning();
     let first = gone_on(ridden(), (&base, at), |day| {
         begun(&stop)(day);
         tag_out("trailer-1", at)(day);
     });
     assert!(first.stranded.contains("ride-60"));
-    let (mut plan, mut now) = accepted(&first, 5);
+    let (plan, now) = accepted(&first, 5);
+    (plan, stop, now)
+}
+
+/// Guards what was left by the road with a trailer over further plans: as long as the trailer is tagged nobody has it and nobody
+/// fetches it from the yard. Mended where its crew stands still, the trailer brings back what rode on it.
+#[test]
+fn what_was_left_with_a_trailer_stays_there_until_it_is_mended() {
+    let (mut plan, stop, mut now) = left_by_the_road();
     for released in [false, false, true] {
         let later = gone_on(ridden(), (&plan, now), |day| {
             begun(&stop)(day);
             if !released {
-                tag_out("trailer-1", at)(day);
+                tag_out("trailer-1", now)(day);
             }
         });
-        assert!(later.stranded.contains("ride-60"), "released: {released}");
         let day = DayProblem::new(&later).expect("a problem");
-        assert!(!is_to_be_had(&day, "ride-60"));
-        assert_eq!(crew_of(&day, "crew-1").load_space, 2_000, "no trailer");
+        assert_eq!(is_to_be_had(&day, "ride-60"), released);
+        let has_it = aboard(&day, "crew-1").contains(&"ride-60".to_owned());
+        assert_eq!(has_it, released, "released: {released}");
+        let room = if released { 8_000 } else { 2_000 };
+        assert_eq!(crew_of(&day, "crew-1").load_space, room);
         (plan, now) = accepted(&later, 5);
+    }
+    // The plan has it on a load-out again.
+    let later = gone_on(ridden(), (&plan, now), begun(&stop));
+    assert!(later.out.is_empty() && later.stranded.is_empty());
+}
+
+/// Guards the same where the crew has driven on: what is mended then is in the yard, where the bench is, and may be fetched.
+#[test]
+fn what_is_mended_behind_its_crew_is_in_the_yard() {
+    let (plan, stop, now) = left_by_the_road();
+    let driven_on = |released: bool| {
+        gone_on(ridden(), (&plan, now), |day| {
+            begun(&stop)(day);
+            let visit = day.visits.get_mut(&stop.job_id).expect("the visit");
+            visit.finish_time = Some(now - TimeDelta::minutes(3));
+            let mut next = visit.clone();
+            let other = day.jobs.iter().find(|job| job.id != stop.job_id);
+            next.job_id = other.expect("another job").id.clone();
+            next.finish_time = None;
+            next.start_time = Some(now - TimeDelta::minutes(1));
+            day.visits.insert(next.job_id.clone(), next);
+            if !released {
+                tag_out("trailer-1", now)(day);
+            }
+        })
+    };
+    let day = DayProblem::new(&driven_on(false)).expect("a problem");
+    assert!(!is_to_be_had(&day, "ride-60"));
+    let day = DayProblem::new(&driven_on(true)).expect("a problem");
+    assert!(is_to_be_had(&day, "ride-60"));
+    for crew in ["crew-1", "crew-2"] {
+        assert!(!aboard(&day, crew).contains(&"ride-60".to_owned()));
+    }
+}
+
+/// Says where units are, in the words of a re-plan.
+fn told_moved(day: &mut DayInputs, units: &[(&str, Option<&str>)]) {
+    let moved = units.iter().map(|(unit, crew)| UnitMoved {
+        unit_id: (*unit).to_owned(),
+        crew_id: crew.map(str::to_owned),
+    });
+    day.take_stock(Disruptions {
+        units_moved: moved.collect(),
+        ..Disruptions::default()
+    });
+}
+
+/// Guards what is told to have been moved, with the tag and after it: a crew that is out has it aboard, in the yard it may be
+/// fetched, and a trailer takes along what was left with it, but never out while it is tagged.
+#[test]
+fn what_was_moved_is_where_it_is_said_to_be() {
+    let (base, stop, at) = morning();
+    let (second, _, now) = left_by_the_road();
+    for (plan, now) in [(&base, at), (&second, now)] {
+        let told = |units: &[(&str, Option<&str>)]| {
+            let mut day = ridden();
+            day.base = Some((plan.clone(), now));
+            begun(&stop)(&mut day);
+            tag_out("trailer-1", at)(&mut day);
+            told_moved(&mut day, units);
+            day
+        };
+        let in_yard = told(&[("ride-60", None)]);
+        let with_trailer = told(&[("trailer-1", None)]);
+        for day in [&in_yard, &with_trailer] {
+            let problem = DayProblem::new(day).expect("a problem");
+            assert!(is_to_be_had(&problem, "ride-60"));
+            assert!(!aboard(&problem, "crew-1").contains(&"ride-60".to_owned()));
+            assert_eq!(crew_of(&problem, "crew-1").load_space, 2_000);
+            for plan in proposals(day) {
+                let mut spells = plan.spells_of("ride-60");
+                assert!(spells.all(|spell| spell.from_time.is_some() || spell.crew_id != "crew-1"));
+                assert!(plan.spells_of("trailer-1").next().is_none());
+            }
+        }
+        let with_crew = told(&[("ride-60", Some("crew-1"))]);
+        let problem = DayProblem::new(&with_crew).expect("a problem");
+        assert!(aboard(&problem, "crew-1").contains(&"ride-60".to_owned()));
+
+        // The plans after it know.
+        for (day, aboard_again) in [(&in_yard, false), (&with_crew, true)] {
+            let (plan, now) = accepted(day, 5);
+            let later = gone_on(ridden(), (&plan, now), |day| {
+                begun(&stop)(day);
+                tag_out("trailer-1", at)(day);
+            });
+            let problem = DayProblem::new(&later).expect("a problem");
+            assert!(is_to_be_had(&problem, "ride-60"));
+            let has_it = aboard(&problem, "crew-1").contains(&"ride-60".to_owned());
+            assert_eq!(has_it, aboard_again);
+        }
+    }
+}
+
+/// Guards a tagged unit: wherever it is said to be, no plan has it.
+#[test]
+fn a_tagged_unit_that_was_moved_is_on_no_load_out() {
+    let (base, stop, at) = morning();
+    for to in [None, Some("crew-1"), Some("crew-2")] {
+        let mut day = ridden();
+        day.base = Some((base.clone(), at));
+        begun(&stop)(&mut day);
+        tag_out("ride-60", at)(&mut day);
+        told_moved(&mut day, &[("ride-60", to)]);
+        let problem = DayProblem::new(&day).expect("a problem");
+        assert!(!is_to_be_had(&problem, "ride-60"));
+        for plan in proposals(&day) {
+            assert!(plan.spells_of("ride-60").next().is_none(), "{to:?}");
+        }
     }
 }
 

@@ -276,6 +276,7 @@ pub(super) fn proposal(stored: &StoredPlan, branch: &branch::Model) -> v1::Propo
         disruptions: _,
         out: _,
         missing: _,
+        moved: _,
         standing: _,
         read_at: _,
         published_then: _,

@@ -1,8 +1,10 @@
 //! What keeps a day from going as planned, from the wire.
 
+use std::collections::BTreeSet;
+
 use forenoon_proto::v1;
 use forenoon_proto::v1::disruption::Disruption as One;
-use forenoon_store::value::{Disruptions, Overrun, TaskKind, WorkStop};
+use forenoon_store::value::{Disruptions, Overrun, TaskKind, UnitMoved, WorkStop};
 
 use crate::edge::checks::Checks;
 use crate::edge::task_kind;
@@ -12,6 +14,8 @@ use crate::work::Reason;
 const COUNT_MAX: usize = 50;
 /// There are fewer kinds of work than this.
 const KINDS_MAX: usize = 50;
+/// Most units of one move.
+const UNITS_MAX: usize = 200;
 /// Longest overrun: a day.
 const MINUTES_MAX: i32 = 1_440;
 
@@ -57,6 +61,11 @@ pub(super) fn from_wire(
                     let resumed = checks.within("work_resumption", |checks| kinds(checks, wire))?;
                     into.resumed_kinds.extend(resumed);
                 }
+                One::UnitsMoved(wire) => {
+                    let moved =
+                        checks.within("units_moved", |checks| units_moved(checks, branch, wire))?;
+                    into.units_moved.extend(moved);
+                }
             }
             Some(into)
         },
@@ -70,8 +79,10 @@ pub(super) fn from_wire(
         all.present_crews.extend(one.present_crews);
         all.present_workers.extend(one.present_workers);
         all.resumed_kinds.extend(one.resumed_kinds);
+        all.units_moved.extend(one.units_moved);
     }
     refuse_both(checks, &all)?;
+    refuse_twice(checks, &all.units_moved)?;
     Some(all)
 }
 
@@ -90,6 +101,37 @@ fn refuse_both(checks: &mut Checks, all: &Disruptions) -> Option<()> {
         ),
         None => Some(()),
     }
+}
+
+/// No unit is in two places.
+fn refuse_twice(checks: &mut Checks, moved: &[UnitMoved]) -> Option<()> {
+    let mut seen = BTreeSet::new();
+    match moved.iter().find(|one| !seen.insert(&one.unit_id)) {
+        Some(one) => checks.fault(
+            "disruptions",
+            Reason::Duplicate,
+            format!("{} is said to have been moved twice", one.unit_id),
+        ),
+        None => Some(()),
+    }
+}
+
+/// Units that were moved, at least one.
+fn units_moved(checks: &mut Checks, branch: &str, wire: v1::UnitsMoved) -> Option<Vec<UnitMoved>> {
+    let v1::UnitsMoved { units, crew } = wire;
+    if units.is_empty() {
+        return checks.fault("units", Reason::Required, "is empty; name the units");
+    }
+    let crew_id = checks.reference("crew", branch, "crews", &crew);
+    let unit_ids = checks.each("units", units, UNITS_MAX, |checks, name| {
+        id(checks, branch, ("", "units"), &name)
+    });
+    let (crew_id, unit_ids) = crew_id.zip(unit_ids)?;
+    let moved = unit_ids.into_iter().map(|unit_id| UnitMoved {
+        unit_id,
+        crew_id: crew_id.clone(),
+    });
+    Some(moved.collect())
 }
 
 /// Kinds of work, at least one.

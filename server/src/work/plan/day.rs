@@ -93,6 +93,7 @@ pub(crate) async fn inputs(
         loads: loads(connection, branch_id, base.as_ref()).await?,
         out: Vec::new(),
         stranded: BTreeSet::new(),
+        moved: BTreeMap::new(),
         continued: BTreeMap::new(),
         split: BTreeMap::new(),
         drives: Drives::default(),

@@ -19,7 +19,9 @@ use forenoon_planner::replan::Proposal;
 use forenoon_store::Database;
 use forenoon_store::lease::Lease;
 use forenoon_store::sea_orm::DatabaseTransaction;
-use forenoon_store::value::{Disruptions, HeatForecast, PlanChanges, ProposalFacts, Words};
+use forenoon_store::value::{
+    Disruptions, HeatForecast, PlanChanges, ProposalFacts, UnitKind, UnitMoved, Words,
+};
 use tracing::{debug, error};
 
 use super::KnownRoads;
@@ -305,10 +307,12 @@ async fn gather(
 
 /// What a disruption names is there.
 fn refuse_unknown(inputs: &DayInputs, disruptions: &Disruptions) -> Result<(), Error> {
+    let moved = &disruptions.units_moved;
     let crew = disruptions
         .absent_crews
         .iter()
         .chain(&disruptions.present_crews)
+        .chain(moved.iter().filter_map(|one| one.crew_id.as_ref()))
         .find(|id| !inputs.crews.iter().any(|crew| crew.id == **id));
     let worker = disruptions
         .absent_workers
@@ -320,10 +324,15 @@ fn refuse_unknown(inputs: &DayInputs, disruptions: &Disruptions) -> Result<(), E
         .iter()
         .map(|overrun| &overrun.job_id)
         .find(|id| !inputs.jobs.iter().any(|job| job.id == **id));
+    let unit = moved
+        .iter()
+        .map(|one| &one.unit_id)
+        .find(|id| !inputs.units.iter().any(|unit| unit.id == **id));
     let faults: Vec<Violation> = [
         (crew, "crew of the branch"),
         (worker, "worker of the branch"),
         (job, "job that is open or planned on the day"),
+        (unit, "unit of the branch in service"),
     ]
     .into_iter()
     .filter_map(|(unknown, what)| {
@@ -333,12 +342,37 @@ fn refuse_unknown(inputs: &DayInputs, disruptions: &Disruptions) -> Result<(), E
             description: format!("{} is no {what}", unknown?),
         })
     })
+    .chain(moved.iter().filter_map(|one| not_to_be_moved(inputs, one)))
     .collect();
     if faults.is_empty() {
         Ok(())
     } else {
         Err(Error::Invalid(faults))
     }
+}
+
+/// Why a unit can't be where it is said to have been moved: a truck is where its crew is, and a trailer is drawn by its own crew
+/// alone, and by nobody while it is tagged out.
+fn not_to_be_moved(inputs: &DayInputs, moved: &UnitMoved) -> Option<Violation> {
+    let mut units = inputs.units.iter();
+    let unit = units.find(|unit| unit.id == moved.unit_id)?;
+    let draws = |crew: &str| {
+        let mut crews = inputs.crews.iter().filter(|known| known.id == crew);
+        crews.any(|known| known.trailer_id.as_ref() == Some(&unit.id))
+    };
+    let why = match (unit.kind, &moved.crew_id) {
+        (UnitKind::Vehicle, _) => "is a vehicle; it is where its crew is",
+        (UnitKind::Trailer, Some(_)) if inputs.is_tagged_out(&unit.id) => {
+            "is tagged out; it stands by the road or in the yard"
+        }
+        (UnitKind::Trailer, Some(crew)) if !draws(crew) => "is not the trailer of that crew",
+        _ => return None,
+    };
+    Some(Violation {
+        field: "disruptions".to_owned(),
+        reason: Reason::Conflict,
+        description: format!("{} {why}", moved.unit_id),
+    })
 }
 
 /// Stores proposals as drafts with the day's next revisions.

@@ -4,7 +4,7 @@ use chrono::{DateTime, Utc};
 use sea_orm::FromJsonQueryResult;
 use serde::{Deserialize, Serialize};
 
-use super::TaskKind;
+use super::{TaskKind, UnitMoved};
 
 /// A job that takes longer.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -46,6 +46,9 @@ pub struct Disruptions {
     /// Kinds of work that had to wait and need not any longer: told newly, and not kept with a plan.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub resumed_kinds: Vec<TaskKind>,
+    /// Units that somebody moved: told newly, and kept with a plan as what is where.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub units_moved: Vec<UnitMoved>,
 }
 
 /// What is left of one task.

@@ -51,7 +51,7 @@ pub use visit::{
     Walkthroughs,
 };
 pub use week::{DayTimes, Shift, Shifts};
-pub use whereabouts::{CrewStands, UnitMissing, UnitOut};
+pub use whereabouts::{CrewStands, UnitMissing, UnitMoved, UnitOut};
 pub use worker::{Role, Roles};
 
 use sea_orm::FromJsonQueryResult;

@@ -7,8 +7,8 @@ use sea_orm::FromJsonQueryResult;
 use serde::{Deserialize, Serialize};
 
 use super::{
-    Contact, Continued, CrewStands, Disruptions, SplitJob, TaskKind, UnitMissing, UnitOut,
-    json_list, words,
+    Contact, Continued, CrewStands, Disruptions, SplitJob, TaskKind, UnitMissing, UnitMoved,
+    UnitOut, json_list, words,
 };
 
 words!(
@@ -255,6 +255,9 @@ pub struct ProposalFacts {
     /// Units that crews left in the yard, as far as it was known when the plan was made: its load-outs take account of it.
     #[serde(default)]
     pub missing: Vec<UnitMissing>,
+    /// Units that were moved, as it was told for this plan.
+    #[serde(default)]
+    pub moved: Vec<UnitMoved>,
     /// Where crews stand that are out, or where they drive, when the plan begins: its stops need not tell.
     #[serde(default)]
     pub standing: Vec<CrewStands>,

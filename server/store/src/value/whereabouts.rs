@@ -35,3 +35,12 @@ pub struct CrewStands {
     /// Since when it is there, or when it is expected.
     pub since: DateTime<Utc>,
 }
+
+/// A unit that somebody moved. Ids are within the branch.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct UnitMoved {
+    /// The unit.
+    pub unit_id: String,
+    /// The crew that has it aboard now; none where it is in the yard.
+    pub crew_id: Option<String>,
+}
