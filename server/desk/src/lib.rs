@@ -37,6 +37,7 @@ mod calls;
 mod crew_exposure;
 mod deadlines;
 mod fleet;
+mod left_behind;
 mod leg;
 mod places;
 mod progress;
