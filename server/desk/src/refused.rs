@@ -59,6 +59,8 @@ impl Numbers<'_> {
             Item::Job(job) | Item::Task { job, .. } | Item::Method { job, .. } => {
                 Record::Job(self.job_ids.get(job.ix())?.clone())
             }
+            // What all records cost together by weights that are ours.
+            Item::Weights if matches!(fault, Fault::CostTooLarge { .. }) => Record::Branch,
             Item::Problem => Record::Branch,
             Item::Weights => return None,
         };
@@ -107,8 +109,8 @@ fn words(fault: &Fault) -> Option<String> {
         } => format!(
             "what it has aboard takes {needed} litres of load space, and its vehicles have {available}"
         ),
-        Fault::CostTooLarge => {
-            "the amounts of the day together are too large to be reckoned with; look for wages or prices beyond reason"
+        Fault::CostTooLarge { .. } => {
+            "it adds most to the amounts of the day, which together are too large to be reckoned with; look for wages, prices or durations beyond reason"
                 .to_owned()
         }
         _ => return None,

@@ -332,7 +332,7 @@ fn every_fault_names_its_item() {
                     });
                 }
             }),
-            Box::new(|fault| matches!(fault, Fault::CostTooLarge)),
+            Box::new(|fault| matches!(fault, Fault::CostTooLarge { item: Item::Job(_) })),
         ),
         (
             "crews that are out so late that their overtime could overflow",
@@ -346,7 +346,14 @@ fn every_fault_names_its_item() {
                     }
                 }
             }),
-            Box::new(|fault| matches!(fault, Fault::CostTooLarge)),
+            Box::new(|fault| {
+                matches!(
+                    fault,
+                    Fault::CostTooLarge {
+                        item: Item::Crew(_)
+                    }
+                )
+            }),
         ),
         (
             "crews that are out so early that their waits could overflow",
@@ -360,7 +367,14 @@ fn every_fault_names_its_item() {
                     }
                 }
             }),
-            Box::new(|fault| matches!(fault, Fault::CostTooLarge)),
+            Box::new(|fault| {
+                matches!(
+                    fault,
+                    Fault::CostTooLarge {
+                        item: Item::Crew(_)
+                    }
+                )
+            }),
         ),
         (
             "long drives that take no time",
@@ -377,7 +391,14 @@ fn every_fault_names_its_item() {
                 let travel = Travel::from_table(places, &seconds, Some(&metres), Triangle::Accept);
                 parts.travel = travel.unwrap();
             }),
-            Box::new(|fault| matches!(fault, Fault::CostTooLarge)),
+            Box::new(|fault| {
+                matches!(
+                    fault,
+                    Fault::CostTooLarge {
+                        item: Item::Weights
+                    }
+                )
+            }),
         ),
         (
             "a break at the end of time",

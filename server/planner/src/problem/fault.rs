@@ -147,8 +147,8 @@ pub enum Fault {
         /// The number.
         value: usize,
     },
-    /// A unit aboard two crews on one day.
-    #[error("unit {} is aboard crew {} and crew {} on the same day", unit.0, first.0, second.0)]
+    /// A unit aboard two crews on one day, or on two days that overlap.
+    #[error("unit {} is aboard crew {} and crew {} at the same time", unit.0, first.0, second.0)]
     UnitInTwoPlaces {
         /// The unit.
         unit: UnitIx,
@@ -208,8 +208,11 @@ pub enum Fault {
         max: u32,
     },
     /// The costs together could overflow.
-    #[error("the costs of all items together are too large to be added safely")]
-    CostTooLarge,
+    #[error("{item}: adds most to costs that together are too large to be added safely")]
+    CostTooLarge {
+        /// The item that adds most to them.
+        item: Item,
+    },
     /// A place in the travel table that is not there.
     #[error("{item}: {field} is place {}, there are only {count}", place.0)]
     UnknownPlace {
@@ -237,7 +240,8 @@ impl Fault {
             | Self::Unknown { item, .. }
             | Self::Twice { item, .. }
             | Self::ServiceOutOfRange { item, .. }
-            | Self::UnknownPlace { item, .. } => *item,
+            | Self::UnknownPlace { item, .. }
+            | Self::CostTooLarge { item } => *item,
             Self::UnitInTwoPlaces { unit, .. } | Self::UnitNotAvailable { unit, .. } => {
                 Item::Unit(*unit)
             }
@@ -245,7 +249,6 @@ impl Fault {
             Self::FrozenOutOfOrder { crew, .. } | Self::AboardTooLarge { crew, .. } => {
                 Item::Crew(*crew)
             }
-            Self::CostTooLarge => Item::Problem,
         }
     }
 }

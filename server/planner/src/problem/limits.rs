@@ -57,5 +57,7 @@ pub const WIDTH_MM_MAX: u32 = 20_000;
 pub const SLOPE_PERMILLE_MAX: u32 = 2_000;
 /// Faults reported for one problem.
 pub const FAULTS_MAX: usize = 1_000;
-/// Ways to do tasks, over all jobs, crew sizes and tools.
+/// Ways to do tasks, over all jobs, crew sizes and tools, also tools that a gate or a slope forbids.
 pub const CHOICES_MAX: usize = 4_000_000;
+/// Ways to do tasks that are looked into, whether the tool suits or not.
+pub const CHOICES_ASKED_MAX: usize = 16_000_000;

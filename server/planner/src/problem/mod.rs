@@ -3,6 +3,7 @@
 //! [`Parts`] is plain data that anybody may fill. [`Problem::new`] verifies all of it, asks the caller's table for
 //! service times, and returns either a problem that the rest of the crate can trust or every fault at once.
 
+mod catalogue;
 mod crew;
 mod fault;
 mod job;
@@ -76,7 +77,7 @@ impl Problem {
             return Err(faults);
         }
         let tools = Tools::new(&parts, service, &mut faults);
-        validate::cost_bound(&parts, tools.exposure_max(), &mut faults);
+        validate::cost_bound(&parts, &tools, &mut faults);
         if !faults.0.is_empty() {
             return Err(faults);
         }
@@ -176,9 +177,13 @@ impl Problem {
     /// The same problem with some data changed. The change must leave it valid, and the jobs, their tasks, the classes
     /// and the crews' sizes as they are.
     pub(crate) fn changed(&self, change: impl FnOnce(&mut Parts)) -> Self {
-        let mut changed = self.clone();
-        change(&mut changed.parts);
-        changed
+        self.clone().with(change)
+    }
+
+    /// Like [`Problem::changed`], where nobody needs it as it was.
+    pub(crate) fn with(mut self, change: impl FnOnce(&mut Parts)) -> Self {
+        change(&mut self.parts);
+        self
     }
 
     /// Like [`Problem::changed`], where crews may also have got further with their jobs.

@@ -1,8 +1,10 @@
 //! Which tools serve which task, and how long they take.
 
-use super::{Fault, Faults, Item, Parts, Role, ServiceQuery, ServiceTime, Tool, UnitClass};
-use crate::index::{CapabilityIx, ClassIx, JobIx};
-use crate::problem::limits::{CHOICES_MAX, EXPOSURE_MAX, SERVICE_SECONDS_MAX};
+use super::catalogue::Catalogue;
+use super::{Fault, Faults, Item, Parts, ServiceQuery, ServiceTime, Tool, UnitClass};
+use crate::Seconds;
+use crate::index::JobIx;
+use crate::problem::limits::{CHOICES_ASKED_MAX, CHOICES_MAX, EXPOSURE_MAX, SERVICE_SECONDS_MAX};
 
 /// One way to do a task: a method with a tool.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -47,10 +49,35 @@ pub(super) struct Tools {
     tasks: Vec<usize>,
     /// Capable tools that cannot be used, for the explanation of jobs left out.
     blocked: Vec<(JobIx, usize, u8, Obstacle, ToolChoice)>,
+    /// Seconds of each job with the slowest tool for each task, for a crew of usual pace.
+    longest: Vec<Seconds>,
+}
+
+/// How many ways to do tasks there may be.
+#[derive(Clone, Copy)]
+struct Room {
+    /// Those that are kept, also of tools that cannot be used.
+    kept: usize,
+    /// Those that are asked for.
+    asked: usize,
 }
 
 impl Tools {
     pub(super) fn new(
+        parts: &Parts,
+        service: &mut dyn FnMut(ServiceQuery) -> Option<ServiceTime>,
+        faults: &mut Faults,
+    ) -> Self {
+        let room = Room {
+            kept: CHOICES_MAX,
+            asked: CHOICES_ASKED_MAX,
+        };
+        Self::within(room, parts, service, faults)
+    }
+
+    /// Stops at the first task beyond what there is room for.
+    fn within(
+        room: Room,
         parts: &Parts,
         service: &mut dyn FnMut(ServiceQuery) -> Option<ServiceTime>,
         faults: &mut Faults,
@@ -66,38 +93,58 @@ impl Tools {
             choices: Vec::new(),
             tasks: Vec::with_capacity(parts.jobs.len()),
             blocked: Vec::new(),
+            longest: Vec::with_capacity(parts.jobs.len()),
         };
+        let mut asked = 0;
+        // The job with the most ways so far.
+        let mut widest = (0, JobIx(0));
         for (job_ix, job) in parts.jobs.iter().enumerate() {
+            let this = JobIx::from_ix(job_ix);
             tools.jobs.push(tools.ranges.len());
             tools.tasks.push(job.tasks.len());
+            let (before, mut longest) = (asked, 0);
             for size_ix in 0..tools.sizes.len() {
                 let crew_size = tools.sizes[size_ix];
+                let mut seconds = 0;
                 for task in 0..job.tasks.len() {
                     let mut ask = Ask {
                         parts,
-                        service,
-                        faults,
-                        job: JobIx::from_ix(job_ix),
+                        service: &mut *service,
+                        faults: &mut *faults,
+                        job: this,
                         task,
                         crew_size,
+                        asked: 0,
                     };
-                    let from = tools.choices.len();
+                    let (from, blocked) = (tools.choices.len(), tools.blocked.len());
                     ask.collect(&catalogue, &mut tools.choices, &mut tools.blocked);
+                    asked += ask.asked;
+                    let others = tools.blocked[blocked..].iter().map(|entry| &entry.4);
+                    seconds += slowest(tools.choices[from..].iter().chain(others));
                     sort(&mut tools.choices[from..]);
                     tools.ranges.push((index(from), index(tools.choices.len())));
+                    widest = widest.max((asked - before, this));
+                    let kept = tools.choices.len() + tools.blocked.len();
+                    for (what, count, max) in [
+                        ("ways to do tasks", kept, room.kept),
+                        ("ways to do tasks to look into", asked, room.asked),
+                    ] {
+                        if count > max {
+                            faults.count(Item::Job(widest.1), what, count, max);
+                            return tools;
+                        }
+                    }
                 }
-                if tools.choices.len() > CHOICES_MAX {
-                    faults.count(
-                        Item::Problem,
-                        "ways to do tasks",
-                        tools.choices.len(),
-                        CHOICES_MAX,
-                    );
-                    return tools;
-                }
+                longest = longest.max(seconds);
             }
+            tools.longest.push(longest);
         }
         tools
+    }
+
+    /// Seconds that a job takes at the most, for a crew of usual pace, with all that one may wait for a tool beside.
+    pub(super) fn longest(&self, job: JobIx) -> Seconds {
+        self.longest.get(job.ix()).copied().unwrap_or(0)
     }
 
     /// The most exposure points of any choice, also of those that gates and slopes forbid.
@@ -132,6 +179,7 @@ impl Tools {
             choices: Vec::new(),
             tasks: Vec::new(),
             blocked: Vec::new(),
+            longest: Vec::new(),
         };
         for &job in jobs {
             excerpt.jobs.push(excerpt.ranges.len());
@@ -204,66 +252,14 @@ fn sort(choices: &mut [ToolChoice]) {
     });
 }
 
+/// Seconds with the slowest of the tools.
+fn slowest<'c>(choices: impl Iterator<Item = &'c ToolChoice>) -> Seconds {
+    let seconds = choices.map(|choice| choice.seconds.max(choice.bound_seconds));
+    Seconds::from(seconds.max().unwrap_or(0))
+}
+
 fn index(length: usize) -> u32 {
     u32::try_from(length).unwrap_or(u32::MAX)
-}
-
-/// Every tool the branch's classes can make, by capability.
-struct Catalogue {
-    by_capability: Vec<(CapabilityIx, Vec<Tool>)>,
-}
-
-impl Catalogue {
-    fn new(parts: &Parts) -> Self {
-        // Classes without a unit make no tool.
-        let mut owned = vec![false; parts.classes.len()];
-        for unit in &parts.units {
-            owned[unit.class.ix()] = true;
-        }
-        let mut found: Vec<(CapabilityIx, Tool)> = Vec::new();
-        let classes = || {
-            parts
-                .classes
-                .iter()
-                .enumerate()
-                .filter(|(ix, _)| owned[*ix])
-        };
-        for (ix, class) in classes() {
-            let this = ClassIx::from_ix(ix);
-            let tools: Vec<Tool> = match class.role {
-                Role::Whole | Role::Powerhead { .. } => vec![Tool::Whole(this)],
-                Role::Attachment { coupling } => classes()
-                    .filter(|(_, other)| other.role == Role::Powerhead { coupling })
-                    .map(|(power_ix, _)| Tool::Pair {
-                        attachment: this,
-                        powerhead: ClassIx::from_ix(power_ix),
-                    })
-                    .collect(),
-            };
-            for &capability in &class.capabilities {
-                found.extend(tools.iter().map(|&tool| (capability, tool)));
-            }
-        }
-        found.sort_unstable();
-        let mut by_capability: Vec<(CapabilityIx, Vec<Tool>)> = Vec::new();
-        for (capability, tool) in found {
-            match by_capability.last_mut() {
-                Some((last, tools)) if *last == capability => tools.push(tool),
-                _ => by_capability.push((capability, vec![tool])),
-            }
-        }
-        Self { by_capability }
-    }
-
-    fn tools(&self, capability: CapabilityIx) -> &[Tool] {
-        match self
-            .by_capability
-            .binary_search_by_key(&capability, |(known, _)| *known)
-        {
-            Ok(ix) => &self.by_capability[ix].1,
-            Err(_) => &[],
-        }
-    }
 }
 
 /// Asks for one task's service times.
@@ -274,6 +270,8 @@ struct Ask<'a> {
     job: JobIx,
     task: usize,
     crew_size: u8,
+    /// How often the caller was asked.
+    asked: usize,
 }
 
 impl Ask<'_> {
@@ -288,7 +286,7 @@ impl Ask<'_> {
             match method.capability {
                 None => choices.extend(self.ask(method_ix, Tool::Hand)),
                 Some(capability) => {
-                    for &tool in catalogue.tools(capability) {
+                    for tool in catalogue.tools(capability) {
                         let passes = method
                             .gate_mm
                             .is_none_or(|gate| width_mm(&self.parts.classes, tool) <= gate);
@@ -322,6 +320,7 @@ impl Ask<'_> {
             tool,
             crew_size: self.crew_size,
         };
+        self.asked += 1;
         let time = (self.service)(query)?;
         let item = Item::Method {
             job: self.job,
@@ -382,4 +381,94 @@ pub(crate) fn slope_max_permille(classes: &[UnitClass], tool: Tool) -> u32 {
         .map(|class| classes[class.ix()].slope_max_permille)
         .min()
         .unwrap_or(u32::MAX)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::index::CouplingIx;
+    use crate::problem::Role;
+    use crate::support::plain::{class, crew, job, parts, road, unit};
+
+    /// Ten attachments that go on each of ten powerheads, and two jobs, the second of three tasks: 100 and 300 ways.
+    fn many_pairs(gate_mm: Option<u32>) -> Parts {
+        let coupling = CouplingIx(0);
+        let classes: Vec<UnitClass> = (0..20)
+            .map(|n| UnitClass {
+                role: if n < 10 {
+                    Role::Attachment { coupling }
+                } else {
+                    Role::Powerhead { coupling }
+                },
+                width_mm: 500,
+                ..class(u32::from(n >= 10))
+            })
+            .collect();
+        let units = (0..20).map(|class| unit(class, 0)).collect();
+        let mut jobs = vec![job(1, &[0]), job(1, &[0, 0, 0])];
+        for task in jobs.iter_mut().flat_map(|job| &mut job.tasks) {
+            task.methods[0].gate_mm = gate_mm;
+        }
+        parts(road(&[0, 600]), classes, units, vec![crew()], jobs)
+    }
+
+    fn count(parts: &Parts, room: Room, answers: bool) -> (usize, Vec<Fault>) {
+        let (mut asked, mut faults) = (0, Faults::new());
+        let mut service = |_: ServiceQuery| {
+            asked += 1;
+            answers.then_some(ServiceTime {
+                seconds: 60,
+                bound_seconds: 60,
+                log_deviation_permille: 0,
+                exposure: 0,
+            })
+        };
+        Tools::within(room, parts, &mut service, &mut faults);
+        (asked, faults.0)
+    }
+
+    /// What is too much is refused at the task at which it becomes so, whether the tools can be used or not, and the job with
+    /// the most ways is named.
+    #[test]
+    fn too_many_ways_are_refused_at_once() {
+        const PLENTY: usize = 1_000;
+        let second = Item::Job(JobIx(1));
+        for gate_mm in [None, Some(400)] {
+            let parts = many_pairs(gate_mm);
+            let room = |kept| Room {
+                kept,
+                asked: PLENTY,
+            };
+            assert_eq!(count(&parts, room(400), true), (400, Vec::new()));
+            let (asked, faults) = count(&parts, room(299), true);
+            assert_eq!(asked, 300);
+            assert!(
+                matches!(faults[..], [Fault::TooMany { item, count: 300, max: 299, .. }] if item == second),
+                "{faults:?}"
+            );
+        }
+    }
+
+    /// Nor is it asked on and on where nothing suits.
+    #[test]
+    fn too_many_questions_are_refused_at_once() {
+        let room = Room {
+            kept: 0,
+            asked: 250,
+        };
+        let (asked, faults) = count(&many_pairs(None), room, false);
+        assert_eq!(asked, 300);
+        assert!(
+            matches!(
+                faults[..],
+                [Fault::TooMany {
+                    item: Item::Job(JobIx(1)),
+                    count: 300,
+                    max: 250,
+                    ..
+                }]
+            ),
+            "{faults:?}"
+        );
+    }
 }

@@ -6,6 +6,7 @@ use super::limits::{
     SERVICE_SECONDS_MAX, SHIFT_SECONDS_MAX, SKILLS_MAX, SLOPE_PERMILLE_MAX, SPACE_MAX, TASKS_MAX,
     TRAVEL_METRES_MAX, TRAVEL_SECONDS_MAX, UNITS_MAX, WIDTH_MM_MAX, WINDOWS_MAX,
 };
+use super::tools::Tools;
 use super::{
     Bound, Crew, Fault, Faults, Item, Job, Meeting, Parts, Progress, Task, UnderWay, Unit,
     UnitClass, Weights, Window, YardCall,
@@ -463,6 +464,18 @@ fn one_place_each(parts: &Parts, faults: &mut Faults) {
             });
         }
     }
+    // Of two days that overlap it is with one crew too: what is aboard cannot be left at home.
+    for pair in aboard.windows(2) {
+        let ((unit, day, first), (other, other_day, second)) = (pair[0], pair[1]);
+        let [one, two] = [first, second].map(|crew| still_out(parts, &parts.crews[crew.ix()]));
+        if unit == other && day != other_day && one.open < two.close && two.open < one.close {
+            faults.push(Fault::UnitInTwoPlaces {
+                unit,
+                first,
+                second,
+            });
+        }
+    }
     frozen.sort_unstable();
     for pair in frozen.windows(2) {
         let ((job, first), (other, second)) = (pair[0], pair[1]);
@@ -472,24 +485,91 @@ fn one_place_each(parts: &Parts, faults: &mut Faults) {
     }
 }
 
-/// The largest cost any plan could have must stay below [`Cost::MAX`], where no task has more than so many exposure points.
-pub(super) fn cost_bound(parts: &Parts, exposure: u32, faults: &mut Faults) {
+/// When a crew may be out in the part of its day still to come.
+fn still_out(parts: &Parts, crew: &Crew) -> Window {
+    let until = crew.shift_end + crew.overtime_max;
+    match &crew.progress {
+        Progress::NotStarted => Window {
+            open: crew.shift_start,
+            close: until,
+        },
+        Progress::UnderWay(way) => {
+            let rests: Seconds = crew.breaks.iter().map(|rest| rest.seconds).sum();
+            let home = parts.travel.table_seconds(way.place, crew.end) * 1_000 / slowest(parts);
+            Window {
+                open: way.ready_at.min(crew.shift_start),
+                close: until.max(way.ready_at + rests + home + 1),
+            }
+        }
+    }
+}
+
+/// The largest cost that any plan could have, and one stop more that is tried in it, must stay below [`Cost::MAX`]. If it
+/// does not, the item that adds most is named.
+pub(super) fn cost_bound(parts: &Parts, tools: &Tools, faults: &mut Faults) {
     let weights = &parts.weights;
-    let crews = parts.crews.iter();
-    let mut bound: i128 = crews.map(|crew| crew_bound(parts, crew)).sum();
     let wear = parts.classes.iter().map(|class| class.wear_per_hour).max();
     let most = Most {
         wear: wear.unwrap_or(0),
-        exposure,
+        exposure: tools.exposure_max(),
         apart: longest_apart(parts),
     };
-    let jobs = parts.jobs.iter();
-    bound += jobs.map(|job| job_bound(weights, job, &most)).sum::<i128>();
-    bound += distance_bound(parts);
-    bound += money(weights.load_unit) * wide(index(parts.units.len())) * wide(i64::from(DAYS_MAX));
+    let crews = parts.crews.iter().enumerate();
+    let mut shares: Vec<(i128, Item)> = crews
+        .map(|(ix, crew)| (crew_bound(parts, crew), Item::Crew(CrewIx::from_ix(ix))))
+        .collect();
+    let jobs = parts.jobs.iter().enumerate();
+    shares.extend(jobs.map(|(ix, job)| {
+        (
+            job_bound(weights, job, &most),
+            Item::Job(JobIx::from_ix(ix)),
+        )
+    }));
+    shares.push((distance_bound(parts), Item::Weights));
+    let units = wide(index(parts.units.len()));
+    shares.push((
+        money(weights.load_unit) * units * wide(i64::from(DAYS_MAX)),
+        Item::Weights,
+    ));
+    shares.extend(dearest_stop(parts, tools, &most));
+    let bound: i128 = shares.iter().map(|(share, _)| share).sum();
     if bound > wide(Cost::MAX.0) {
-        faults.push(Fault::CostTooLarge);
+        // Of equals the first.
+        let largest = shares.into_iter().rev().max_by_key(|(share, _)| *share);
+        let item = largest.map_or(Item::Problem, |(_, item)| item);
+        faults.push(Fault::CostTooLarge { item });
     }
+}
+
+/// What a stop may cost when it is tried, though it be too long for any day: the dearest wait and drives, and the dearest
+/// work.
+fn dearest_stop(parts: &Parts, tools: &Tools, most: &Most) -> [(i128, Item); 2] {
+    let weights = &parts.weights;
+    let dearest = parts
+        .crews
+        .iter()
+        .enumerate()
+        .max_by_key(|(_, crew)| crew.wage_per_hour);
+    let (crew, wage) = dearest.map_or((0, 0), |(ix, crew)| (ix, crew.wage_per_hour));
+    let way = wide(weights.idle_permille) * wide(most.apart)
+        + wide(weights.driving_permille) * 2 * wide(longest_drive(parts));
+    let longest = (0..parts.jobs.len())
+        .map(|ix| {
+            let job = JobIx::from_ix(ix);
+            (
+                tools.longest(job) + Seconds::from(parts.jobs[ix].fixed_seconds),
+                job,
+            )
+        })
+        .max();
+    let (seconds, job) = longest.unwrap_or((0, JobIx(0)));
+    // Paced, a task takes at most two and a half times as long, and its tools wear as long.
+    let rate = wide(wage) * wide(weights.work_permille)
+        + 2 * wide(most.wear) * wide(weights.wear_permille);
+    [
+        (wide(wage) * way, Item::Crew(CrewIx::from_ix(crew))),
+        (rate * 3 * wide(seconds), Item::Job(job)),
+    ]
 }
 
 fn wide(value: i64) -> i128 {
@@ -527,9 +607,14 @@ fn longest_day(parts: &Parts, crew: &Crew) -> Seconds {
 
 /// Seconds that the longest drive allowed takes in the slowest hour.
 fn longest_drive(parts: &Parts) -> Seconds {
+    TRAVEL_SECONDS_MAX * 1_000 / slowest(parts)
+}
+
+/// Pace of the slowest hour, permille.
+fn slowest(parts: &Parts) -> i64 {
     let paces = parts.travel.pace().map(HourPace::permille);
     let slowest = paces.into_iter().flatten().copied().min();
-    TRAVEL_SECONDS_MAX * 1_000 / i64::from(slowest.unwrap_or(1_000).max(1))
+    i64::from(slowest.unwrap_or(1_000).max(1))
 }
 
 /// What all drives together cost at the most for their length: one to each job, and to each call and home with each crew.

@@ -3,6 +3,7 @@
 use super::model::{CrewData, Model};
 use super::route::Hop;
 use crate::Seconds;
+use crate::cost::Cost;
 use crate::index::{CrewIx, JobIx, PlaceIx};
 use crate::problem::{Break, Crew};
 use crate::rules::capability::Service;
@@ -110,6 +111,10 @@ impl<'m> Clock<'m> {
         step.at = departure + seconds;
         step.busy += seconds;
         step.cost += hop.cost + self.data.drive_rate * (seconds - hop.seconds);
+        if step.cost > Cost::MAX.0 {
+            // No day costs as much that ends in time, and more of it could not be added up.
+            return Err(Refusal::ShiftEnd);
+        }
         Ok(())
     }
 
@@ -197,6 +202,8 @@ impl<'m> Clock<'m> {
         let job = self.model.problem.job(job);
         let weights = self.model.problem.weights();
         let this = CrewIx::from_ix(self.crew_ix);
+        // What is later than the crew may be back is refused, whatever it costs.
+        let [start, finish] = [start, finish].map(|at| at.min(self.data.back_by));
         (lateness::cost(job, weights, finish)
             + promise::cost(job, weights, start, finish)
             + disturbance::least(job, weights, this, start, finish))
