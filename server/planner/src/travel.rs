@@ -3,11 +3,15 @@
 //! A table in seconds comes from the caller (a road engine, a survey) or is reckoned from coordinates by great-circle
 //! distance, a road factor and a speed. Hours with slow roads stretch the table by [`HourPace`].
 
+mod turned;
+
 use std::sync::Arc;
 
 use crate::Seconds;
 use crate::index::PlaceIx;
 use crate::problem::limits::{PLACES_MAX, TRAVEL_METRES_MAX, TRAVEL_SECONDS_MAX};
+use turned::Columns;
+pub(crate) use turned::Turned;
 
 /// Mean radius of the Earth in metres, rounded from the 6 371 008.7714 m of the GRS 80 ellipsoid (H. Moritz, "Geodetic
 /// Reference System 1980", Journal of Geodesy 74, 2000).
@@ -199,6 +203,7 @@ pub struct Travel {
     best_permille: i64,
     /// Whether every drive is the same both ways.
     symmetric: bool,
+    columns: Arc<Columns>,
 }
 
 impl Travel {
@@ -234,6 +239,7 @@ impl Travel {
                 pace: None,
                 best_permille: 1_000,
                 symmetric,
+                columns: Arc::default(),
             })
         } else {
             Err(faults)
@@ -301,6 +307,7 @@ impl Travel {
             pace: None,
             best_permille: 1_000,
             symmetric: true,
+            columns: Arc::default(),
         })
     }
 
@@ -341,6 +348,12 @@ impl Travel {
     /// Whether every drive is the same both ways.
     pub(crate) const fn is_symmetric(&self) -> bool {
         self.symmetric
+    }
+
+    /// The table turned over: times and distances to a place from all places, each in one stretch of memory. None when
+    /// cancelled.
+    pub(crate) fn turned(&self, goes_on: &impl Fn() -> Option<()>) -> Option<&Turned> {
+        self.columns.of(self, goes_on)
     }
 
     /// Metres from place to place.

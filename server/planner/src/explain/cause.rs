@@ -3,7 +3,7 @@
 use crate::Seconds;
 use crate::index::{ClassIx, CrewIx, JobIx, PlaceIx, SkillIx, UnitIx};
 use crate::problem::limits::{INSTANT_MAX, SHIFT_SECONDS_MAX, SPACE_MAX};
-use crate::problem::{Bound, Parts, Progress, Unit, Window};
+use crate::problem::{Bound, Crew, Job, Method, Parts, Progress, Unit, Window};
 
 /// A cause. Crew, job and unit numbers are the problem's.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -158,75 +158,124 @@ impl Cause {
         match *self {
             Self::NoCapability { .. } => {}
             Self::GateTooNarrow { task, .. } => {
-                for method in &mut parts.jobs[job.ix()].tasks[task].methods {
+                for method in methods(parts, job, task) {
                     method.gate_mm = None;
                 }
             }
             Self::SlopeTooSteep { task, .. } => {
-                for method in &mut parts.jobs[job.ix()].tasks[task].methods {
+                for method in methods(parts, job, task) {
                     method.slope_permille = 0;
                 }
             }
-            Self::UnitOut { unit, .. } => parts.units[unit.ix()].available = vec![EVER],
+            Self::UnitOut { unit, .. } => {
+                if let Some(unit) = parts.units.get_mut(unit.ix()) {
+                    unit.available = vec![EVER];
+                }
+            }
             // Another unit just like it, free and fit.
             Self::UnitElsewhere { unit, .. } => {
-                let twin = parts.units[unit.ix()].clone();
-                parts.units.push(twin);
+                let twin = parts.units.get(unit.ix()).cloned();
+                parts.units.extend(twin);
             }
             Self::NotAboard { class, crew } => {
-                let crew = &mut parts.crews[crew.ix()];
-                if let Progress::UnderWay(way) = &mut crew.progress {
-                    way.aboard.push(UnitIx::from_ix(parts.units.len()));
+                if class.ix() < parts.classes.len()
+                    && let Some(crew) = parts.crews.get_mut(crew.ix())
+                {
+                    if let Progress::UnderWay(way) = &mut crew.progress {
+                        way.aboard.push(UnitIx::from_ix(parts.units.len()));
+                    }
+                    parts.units.push(Unit {
+                        class,
+                        home: crew.start,
+                        available: vec![EVER],
+                    });
                 }
-                parts.units.push(Unit {
-                    class,
-                    home: crew.start,
-                    available: vec![EVER],
-                });
             }
+            // Another unit just like it, at the crew's yard.
             Self::UnitAtOtherYard { unit, crew, .. } => {
-                let crew = &parts.crews[crew.ix()];
-                let loads_at = match (&crew.progress, crew.yard_calls.first()) {
-                    (Progress::UnderWay(_), Some(call)) if crew.calls_max > 0 => call.place,
-                    _ => crew.start,
-                };
-                // Another unit just like it, at the crew's yard.
-                let twin = Unit {
-                    home: loads_at,
-                    ..parts.units[unit.ix()].clone()
-                };
-                parts.units.push(twin);
+                let twin = parts.units.get(unit.ix()).zip(parts.crews.get(crew.ix()));
+                let twin = twin.map(|(unit, crew)| Unit {
+                    home: loads_at(crew),
+                    ..unit.clone()
+                });
+                parts.units.extend(twin);
             }
-            Self::LoadSpaceFull { crew } => parts.crews[crew.ix()].load_space = SPACE_MAX,
-            Self::SkillMissing { crew, skill } => {
-                let skills = &mut parts.crews[crew.ix()].skills;
-                if !skills.contains(&skill) {
-                    skills.push(skill);
+            Self::CrewTooSmall { .. }
+            | Self::CrewNotListed { .. }
+            | Self::WindowMissed
+            | Self::PromiseConflict
+            | Self::QuietHours => {
+                if let Some(job) = parts.jobs.get_mut(job.ix()) {
+                    self.lift_from_job(job);
                 }
             }
-            Self::CrewTooSmall { .. } => parts.jobs[job.ix()].crew_size_min = 0,
-            Self::CrewNotListed { .. } => parts.jobs[job.ix()].crews = None,
-            Self::ShiftFull { crew, .. } => parts.crews[crew.ix()].overtime_max = SHIFT_SECONDS_MAX,
-            Self::WindowMissed => parts.jobs[job.ix()].windows = vec![EVER],
-            Self::PromiseConflict => parts.jobs[job.ix()].promise = None,
-            Self::QuietHours => parts.jobs[job.ix()].quiet.clear(),
+            Self::LoadSpaceFull { crew }
+            | Self::SkillMissing { crew, .. }
+            | Self::ShiftFull { crew, .. }
+            | Self::BreakMissed { crew } => {
+                if let Some(crew) = parts.crews.get_mut(crew.ix()) {
+                    self.lift_from_crew(crew);
+                }
+            }
             Self::OtherStopLate { job: other, .. } => {
-                let other = &mut parts.jobs[other.ix()];
-                other.bound = Bound::Start;
-                if let Some(last) = other.windows.last_mut() {
-                    last.close = INSTANT_MAX;
-                }
-                if let Some(promise) = &mut other.promise {
-                    promise.hard = false;
-                }
-            }
-            Self::BreakMissed { crew } => {
-                // Later breaks stay apart from it.
-                parts.crews[crew.ix()].breaks.truncate(1);
-                for rest in &mut parts.crews[crew.ix()].breaks {
-                    rest.latest = INSTANT_MAX;
+                if let Some(other) = parts.jobs.get_mut(other.ix()) {
+                    let_be_late(other);
                 }
             }
         }
+    }
+
+    fn lift_from_job(&self, job: &mut Job) {
+        match self {
+            Self::CrewTooSmall { .. } => job.crew_size_min = 0,
+            Self::CrewNotListed { .. } => job.crews = None,
+            Self::WindowMissed => job.windows = vec![EVER],
+            Self::PromiseConflict => job.promise = None,
+            Self::QuietHours => job.quiet.clear(),
+            _ => {}
+        }
+    }
+
+    fn lift_from_crew(&self, crew: &mut Crew) {
+        match self {
+            Self::LoadSpaceFull { .. } => crew.load_space = SPACE_MAX,
+            Self::SkillMissing { skill, .. } if !crew.skills.contains(skill) => {
+                crew.skills.push(*skill);
+            }
+            Self::ShiftFull { .. } => crew.overtime_max = SHIFT_SECONDS_MAX,
+            Self::BreakMissed { .. } => {
+                // Later breaks stay apart from it.
+                crew.breaks.truncate(1);
+                for rest in &mut crew.breaks {
+                    rest.latest = INSTANT_MAX;
+                }
+            }
+            _ => {}
+        }
+    }
+}
+
+/// The methods of a task, none if it is not there.
+fn methods(parts: &mut Parts, job: JobIx, task: usize) -> impl Iterator<Item = &mut Method> {
+    let job = parts.jobs.get_mut(job.ix());
+    let task = job.and_then(|job| job.tasks.get_mut(task));
+    task.into_iter().flat_map(|task| &mut task.methods)
+}
+
+/// Where the crew loads in the part of its day still to come.
+fn loads_at(crew: &Crew) -> PlaceIx {
+    match (&crew.progress, crew.yard_calls.first()) {
+        (Progress::UnderWay(_), Some(call)) if crew.calls_max > 0 => call.place,
+        _ => crew.start,
+    }
+}
+
+fn let_be_late(job: &mut Job) {
+    job.bound = Bound::Start;
+    if let Some(last) = job.windows.last_mut() {
+        last.close = INSTANT_MAX;
+    }
+    if let Some(promise) = &mut job.promise {
+        promise.hard = false;
     }
 }

@@ -7,9 +7,16 @@
 //!
 //! Each cause is tried by really lifting it: the crew's part of the problem is changed and the job is inserted by the
 //! same code that plans.
+//!
+//! Every crew is asked whether the job fits as things are, one after the other. How many crews are gone through cause by
+//! cause is bounded by what is tried, not by their number, the likeliest first; where there is more than the bound allows,
+//! causes of the crews that come last may be missing, and what is listed is true all the same.
 
 mod cause;
+mod crews;
+mod held;
 mod trial;
+mod work;
 
 pub use cause::Cause;
 pub(crate) use cause::EVER;
@@ -17,10 +24,12 @@ pub(crate) use cause::EVER;
 use crate::cost::Cost;
 use crate::index::{CrewIx, JobIx};
 use crate::plan::Plan;
-use crate::problem::{Crew, Problem};
+use crate::problem::Problem;
 use crate::routing::Cancel;
-use crate::search::model::may_do;
-use trial::Trial;
+use crews::{Asked, in_order};
+use held::Held;
+use trial::{Case, Trial};
+use work::Work;
 
 /// A job left out and why.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -73,10 +82,19 @@ pub fn explain(problem: &Problem, plan: &Plan) -> Vec<Unplanned> {
 
 /// The same for as many of the jobs, in the plan's order, as are done when it is cancelled.
 pub fn explain_until(problem: &Problem, plan: &Plan, cancel: &Cancel) -> Vec<Unplanned> {
+    let held = Held::of_plan(problem, plan);
     plan.unplanned
         .iter()
         .map_while(|&job| {
-            let reasons = reasons(problem, plan, job, cancel);
+            let work = Work::for_one_of(plan.unplanned.len());
+            let reasons = reasons(Case {
+                problem,
+                plan,
+                job,
+                held: &held,
+                work: &work,
+                cancel,
+            });
             // What it was cancelled in has no meaning.
             (!cancel.is_raised()).then_some(Unplanned { job, reasons })
         })
@@ -85,146 +103,155 @@ pub fn explain_until(problem: &Problem, plan: &Plan, cancel: &Cancel) -> Vec<Unp
 
 /// Explains one job the plan leaves out.
 pub fn explain_job(problem: &Problem, plan: &Plan, job: JobIx) -> Reasons {
-    reasons(problem, plan, job, &Cancel::new())
+    reasons(Case {
+        problem,
+        plan,
+        job,
+        held: &Held::of_plan(problem, plan),
+        work: &Work::for_one_of(1),
+        cancel: &Cancel::new(),
+    })
 }
 
 /// Once it is cancelled, nothing seems to fit.
-fn reasons(problem: &Problem, plan: &Plan, job: JobIx, cancel: &Cancel) -> Reasons {
-    if let Some(causes) = no_tool_at_all(problem, job) {
+fn reasons(case: Case) -> Reasons {
+    if let Some(causes) = no_tool_at_all(case.problem, case.job) {
         return Reasons::Never(causes);
     }
-    let mut trials: Vec<Trial> = nearest_crews(problem, plan, job)
-        .into_iter()
-        .map(|crew| Trial::new(problem, plan, job, crew, cancel))
-        .collect();
+    let crews = in_order(case.problem, case.plan, case.job);
+    if let Some(reasons) = fits_as_it_is(case, &crews) {
+        return reasons;
+    }
+    let singles = single_causes(case, &crews);
+    if !singles.is_empty() {
+        return Reasons::AnyOne(singles);
+    }
+    let Some(causes) = smallest_set(case, &crews) else {
+        return Reasons::Never(Vec::new());
+    };
+    let causes = without_spare(case, &crews, causes);
+    match causes.len() {
+        // Where more was to be tried than the bound allows.
+        1 => Reasons::AnyOne(causes),
+        _ => Reasons::AllOf(causes),
+    }
+}
+
+/// With which crew the job fits at the least cost, if it fits as things are.
+fn fits_as_it_is(case: Case, crews: &[Asked]) -> Option<Reasons> {
+    let (problem, penalty) = (
+        case.problem,
+        Cost::money(
+            case.problem.job(case.job).penalty,
+            case.problem.weights().unplanned_permille,
+        ),
+    );
+    let able = || crews.iter().filter(|asked| asked.least() == 0);
     let mut cheapest: Option<(Cost, CrewIx)> = None;
-    for trial in &trials {
-        if let Some(cost) = trial.cost_without(&[])
+    for asked in able() {
+        if let Some(cost) = Trial::new(case, asked).cost_without(&[])
             && cheapest.is_none_or(|(least, _)| cost < least)
         {
-            cheapest = Some((cost, trial.crew()));
+            cheapest = Some((cost, asked.crew));
         }
     }
-    if let Some((cost, crew)) = cheapest {
-        let penalty = Cost::money(
-            problem.job(job).penalty,
-            problem.weights().unplanned_permille,
-        );
-        if cost < penalty {
-            return Reasons::LeftAnyway {
-                crew,
-                cost,
-                penalty,
-            };
-        }
-        return Reasons::NotWorthIt {
+    let (cost, crew) = cheapest?;
+    if cost < penalty {
+        return Some(Reasons::LeftAnyway {
             crew,
             cost,
             penalty,
-            for_exposure: worth_it_without_limits(problem, plan, job, penalty, cancel),
-        };
+        });
     }
+    // A crew without a limit has been asked already.
+    let limited = |asked: &&Asked| problem.crew(asked.crew).exposure_limit.is_some();
+    let for_exposure = able().filter(limited).any(|asked| {
+        let cost = Trial::new(case, asked).cost_without_limit();
+        cost.is_some_and(|cost| cost < penalty)
+    });
+    Some(Reasons::NotWorthIt {
+        crew,
+        cost,
+        penalty,
+        for_exposure,
+    })
+}
+
+/// The causes of which each by itself stands in the way, in the order in which a dispatcher would like to read them.
+fn single_causes(case: Case, crews: &[Asked]) -> Vec<Cause> {
+    case.work.begin();
     let mut singles: Vec<Cause> = Vec::new();
-    for trial in &mut trials {
-        for cause in trial.single_causes() {
+    for asked in crews.iter().take_while(|asked| asked.least() <= 1) {
+        if case.work.is_spent() || case.cancel.is_raised() {
+            break;
+        }
+        for cause in Trial::new(case, asked).single_causes() {
             if !singles.contains(&cause) {
                 singles.push(cause);
             }
         }
     }
-    if !singles.is_empty() {
-        singles.sort_by_key(Cause::rank);
-        return Reasons::AnyOne(singles);
-    }
-    let smallest = trials
-        .iter()
-        .filter_map(Trial::smallest_set)
-        .min_by_key(Vec::len);
-    match smallest {
-        Some(mut causes) => {
-            // What one crew cannot spare another may.
-            let fits = |causes: &[Cause]| {
-                trials
-                    .iter()
-                    .any(|trial| trial.cost_without(causes).is_some())
-            };
-            let mut at = 0;
-            while at < causes.len() {
-                let cause = causes.remove(at);
-                if fits(&causes) {
-                    at = 0;
-                } else {
-                    causes.insert(at, cause);
-                    at += 1;
-                }
-            }
-            for at in 0..causes.len() {
-                let cause = causes.remove(at);
-                let measured = trials
-                    .iter()
-                    .fold(cause, |cause, trial| trial.measured(cause, &causes));
-                causes.insert(at, measured);
-            }
-            causes.sort_by_key(Cause::rank);
-            Reasons::AllOf(causes)
-        }
-        None => Reasons::Never(Vec::new()),
-    }
+    singles.sort_by_key(Cause::rank);
+    singles
 }
 
-/// Whether the job fits at less than its penalty once no crew has a limit of exposure.
-fn worth_it_without_limits(
-    problem: &Problem,
-    plan: &Plan,
-    job: JobIx,
-    penalty: Cost,
-    cancel: &Cancel,
-) -> bool {
-    let limited = |crew: &Crew| crew.exposure_limit.is_some();
-    if !problem.crews().iter().any(limited) {
-        return false;
-    }
-    let free = problem.changed(|parts| {
-        for crew in &mut parts.crews {
-            crew.exposure_limit = None;
+/// The smallest of the crews' sets.
+fn smallest_set(case: Case, crews: &[Asked]) -> Option<Vec<Cause>> {
+    case.work.begin();
+    let mut smallest: Option<Vec<Cause>> = None;
+    for asked in crews {
+        // One cause alone has been tried.
+        let needed = asked.least().max(2);
+        let enough = |set: &Vec<Cause>| set.len() <= needed || case.work.is_spent();
+        if smallest.as_ref().is_some_and(enough) || case.cancel.is_raised() {
+            break;
         }
-    });
-    nearest_crews(&free, plan, job)
-        .into_iter()
-        .filter_map(|crew| Trial::new(&free, plan, job, crew, cancel).cost_without(&[]))
-        .any(|cost| cost < penalty)
+        let set = Trial::new(case, asked).smallest_set();
+        let smaller = |set: &Vec<Cause>| {
+            let least = smallest.as_ref().map(Vec::len);
+            least.is_none_or(|least| set.len() < least)
+        };
+        if let Some(set) = set.filter(smaller) {
+            smallest = Some(set);
+        }
+    }
+    smallest
 }
 
-/// Crews looked at for one job.
-const CREWS_MAX: usize = 12;
-
-/// The crews that could be asked first: those that may do the job at all, and of them those whose stops are nearest.
-fn nearest_crews(problem: &Problem, plan: &Plan, job: JobIx) -> Vec<CrewIx> {
-    let place = problem.job(job).place;
-    let travel = problem.travel();
-    let mut crews: Vec<(bool, i64, CrewIx)> = plan
-        .crews
-        .iter()
-        .enumerate()
-        .map(|(ix, day)| {
-            let crew = CrewIx::from_ix(ix);
-            let stops = day
-                .stops
-                .iter()
-                .filter(|stop| !stop.frozen)
-                .map(|stop| stop.place);
-            let near = stops.map(|stop| travel.table_seconds(stop, place)).min();
-            let team = problem.crew(crew);
-            (
-                !may_do(crew, team, problem.job(job)),
-                near.unwrap_or_else(|| travel.table_seconds(team.start, place)),
-                crew,
-            )
+/// The set without what one crew cannot spare and another may, in the order in which it is read.
+fn without_spare(case: Case, crews: &[Asked], mut set: Vec<Cause>) -> Vec<Cause> {
+    case.work.begin();
+    let fits = |causes: &[Cause]| {
+        let mut helped = crews.iter().filter(|asked| {
+            // With nothing lifted that would help, a crew has been asked.
+            asked.may_with(causes) && causes.iter().any(|cause| asked.is_helped_by(cause))
+        });
+        helped.any(|asked| {
+            !case.work.is_spent() && Trial::new(case, asked).cost_without(causes).is_some()
         })
-        .collect();
-    crews.sort_unstable();
-    crews.truncate(CREWS_MAX);
-    crews.into_iter().map(|(_, _, crew)| crew).collect()
+    };
+    let mut at = 0;
+    while at < set.len() {
+        let one = set.remove(at);
+        if fits(&set) {
+            at = 0;
+        } else {
+            set.insert(at, one);
+            at += 1;
+        }
+    }
+    for at in 0..set.len() {
+        let one = set.remove(at);
+        let its_crew =
+            |asked: &&Asked| matches!(one, Cause::ShiftFull { crew, .. } if crew == asked.crew);
+        let measured = match crews.iter().find(its_crew) {
+            Some(asked) => Trial::new(case, asked).measured(one, &set),
+            None => one,
+        };
+        set.insert(at, measured);
+    }
+    set.sort_by_key(Cause::rank);
+    set
 }
 
 /// Tasks for which no unit of the branch is capable, whatever gate and slope.

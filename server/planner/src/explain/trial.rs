@@ -3,11 +3,14 @@
 use rand::SeedableRng;
 use rand_xoshiro::Xoshiro256PlusPlus;
 
-use super::{Cause, EVER};
+use super::Cause;
+use super::crews::Asked;
+use super::held::{Held, Hold, holds};
+use super::work::Work;
 use crate::Seconds;
 use crate::cost::{Breakdown, Cost};
 use crate::index::{ClassIx, CrewIx, JobIx, PlaceIx, UnitIx};
-use crate::plan::{CrewPlan, Plan, Visit};
+use crate::plan::{Plan, Visit};
 use crate::problem::limits::SHIFT_SECONDS_MAX;
 use crate::problem::{Obstacle, Problem, Progress, Window};
 use crate::routing::Cancel;
@@ -26,31 +29,47 @@ const NOT_IN_PROBLEM: CrewIx = CrewIx(u32::MAX);
 /// One crew's day is laid out in no time.
 static NEVER: Cancel = Cancel::new();
 
+/// What all trials for one job share.
+#[derive(Clone, Copy)]
+pub(super) struct Case<'p> {
+    pub(super) problem: &'p Problem,
+    pub(super) plan: &'p Plan,
+    pub(super) job: JobIx,
+    pub(super) held: &'p Held,
+    pub(super) work: &'p Work,
+    pub(super) cancel: &'p Cancel,
+}
+
 /// One crew's day with the job to be tried.
 pub(super) struct Trial<'p> {
+    case: Case<'p>,
     problem: &'p Problem,
     job: JobIx,
     crew: CrewIx,
+    asked: &'p Asked,
     /// The crew's jobs in their order, then the job.
     jobs: Vec<JobIx>,
     /// The plan of the small problem.
     plan: Plan,
     /// Who has which unit on the crew's day.
     holders: Vec<Option<CrewIx>>,
-    /// When other crews have which unit on that day.
-    held: Vec<(UnitIx, Hold)>,
-    cancel: &'p Cancel,
+    /// Units that others hand to the crew where they meet, and when.
+    handed: Vec<(UnitIx, Seconds)>,
+}
+
+/// What a trial lifts beside causes.
+#[derive(Clone, Copy, Default)]
+struct Also {
+    /// The most overtime, where it is not the crew's own.
+    overtime_max: Option<Seconds>,
+    /// The crew has no limit of exposure.
+    no_exposure_limit: bool,
 }
 
 impl<'p> Trial<'p> {
-    pub(super) fn new(
-        problem: &'p Problem,
-        plan: &Plan,
-        job: JobIx,
-        crew: CrewIx,
-        cancel: &'p Cancel,
-    ) -> Self {
-        let mut day = plan.crews[crew.ix()].clone();
+    pub(super) fn new(case: Case<'p>, asked: &'p Asked) -> Self {
+        let (problem, crew) = (case.problem, asked.crew);
+        let mut day = case.plan.crews[crew.ix()].clone();
         day.stops.retain(|stop| !stop.frozen);
         let mut jobs = Vec::new();
         let mut handed: Vec<(UnitIx, Seconds)> = Vec::new();
@@ -68,60 +87,57 @@ impl<'p> Trial<'p> {
                 Visit::Yard { .. } => {}
             }
         }
-        jobs.push(job);
+        jobs.push(case.job);
         let small = Plan {
             crews: vec![day],
             unplanned: vec![JobIx::from_ix(jobs.len() - 1)],
             cost: Breakdown::default(),
         };
-        let mut holders = vec![None; problem.units().len()];
-        let mut held = Vec::new();
-        for (ix, other) in plan.crews.iter().enumerate() {
-            let holder = CrewIx::from_ix(ix);
-            if problem.crew(holder).day == problem.crew(crew).day {
-                for unit in units_of(other) {
-                    if let Some(slot) = holders.get_mut(unit.ix())
-                        && *slot != Some(crew)
-                    {
-                        *slot = Some(holder);
-                    }
-                    if holder != crew {
-                        let ends_here = problem
-                            .units()
-                            .get(unit.ix())
-                            .is_some_and(|unit| unit.home == problem.crew(holder).end);
-                        let holds = holds(other, holder, unit, ends_here)
-                            .filter(|hold| !handed.contains(&(unit, hold.to)));
-                        held.extend(holds.map(|hold| (unit, hold)));
-                    }
-                }
-            }
-        }
         Self {
+            case,
             problem,
-            job,
+            job: case.job,
             crew,
+            asked,
             jobs,
             plan: small,
-            holders,
-            held,
-            cancel,
+            holders: case.held.holders(problem, crew),
+            handed,
         }
     }
 
-    pub(super) const fn crew(&self) -> CrewIx {
-        self.crew
+    /// When other crews have the unit on the crew's day.
+    fn held(&self, unit: UnitIx) -> impl Iterator<Item = &Hold> {
+        let day = self.problem.crew(self.crew).day;
+        self.case.held.of(unit).filter(move |hold| {
+            hold.by != self.crew
+                && self.problem.crew(hold.by).day == day
+                && !self.handed.contains(&(unit, hold.to))
+        })
     }
 
     /// What the job would add to the plan's cost with the causes lifted, or `None` if it does not fit.
     pub(super) fn cost_without(&self, lifted: &[Cause]) -> Option<Cost> {
-        self.cost_with(lifted, None)
+        self.cost_with(lifted, Also::default())
     }
 
-    fn cost_with(&self, lifted: &[Cause], overtime_max: Option<Seconds>) -> Option<Cost> {
-        if self.cancel.is_raised() {
+    /// What the job would add to the plan's cost if the crew had no limit of exposure.
+    pub(super) fn cost_without_limit(&self) -> Option<Cost> {
+        self.cost_with(
+            &[],
+            Also {
+                no_exposure_limit: true,
+                ..Also::default()
+            },
+        )
+    }
+
+    fn cost_with(&self, lifted: &[Cause], also: Also) -> Option<Cost> {
+        let barred = also.overtime_max.is_none() && !self.asked.may_with(lifted);
+        if barred || self.case.cancel.is_raised() {
             return None;
         }
+        self.case.work.one_more();
         let this = JobIx::from_ix(self.jobs.len() - 1);
         let gate = |task| {
             lifted
@@ -143,14 +159,14 @@ impl<'p> Trial<'p> {
                         Obstacle::GateAndSlope => gate(task) && slope(task),
                     }
             });
-        let small = small.changed(|parts| {
+        let small = small.with(|parts| {
             let mut in_order = lifted.to_vec();
             in_order.sort_by_key(Cause::rank);
             for cause in &in_order {
                 match cause {
                     // Settled below, and with the tools.
                     Cause::UnitElsewhere { .. } | Cause::GateTooNarrow { .. } | Cause::SlopeTooSteep { .. } => {}
-                    _ if self.is_other_crews(cause) => {}
+                    _ if !self.asked.is_helped_by(cause) => {}
                     _ => self.in_small(cause).lift(this, parts),
                 }
             }
@@ -165,9 +181,17 @@ impl<'p> Trial<'p> {
                 } else if elsewhere {
                     parts.units[ix].available.clear();
                 }
+                let day = self.problem.crew(self.crew).day;
+                let holds = self.case.held.of(UnitIx::from_ix(ix));
+                for hold in holds.filter(|hold| self.problem.crew(hold.by).day != day) {
+                    hold.leave(&mut parts.units[ix].available);
+                }
             }
-            if let Some(overtime_max) = overtime_max {
+            if let Some(overtime_max) = also.overtime_max {
                 parts.crews[0].overtime_max = overtime_max;
+            }
+            if also.no_exposure_limit {
+                parts.crews[0].exposure_limit = None;
             }
         });
         if aboard_too_large(&small) {
@@ -188,13 +212,13 @@ impl<'p> Trial<'p> {
     /// day: who has it before another has it no more after that one, and who has it after one not before.
     fn leave_to_others(&self, unit: UnitIx, available: &mut Vec<Window>) {
         let mine = holds(&self.plan.crews[0], self.crew, unit, false).next();
-        let others = || self.held.iter().filter(|(other, _)| *other == unit);
-        let by = others().next().map(|(_, hold)| hold.by);
-        let changes_hands = others().any(|(_, hold)| Some(hold.by) != by);
+        let others = || self.held(unit);
+        let by = others().next().map(|hold| hold.by);
+        let changes_hands = others().any(|hold| Some(hold.by) != by);
         if mine.is_none() && changes_hands {
             available.clear();
         }
-        for (_, hold) in others() {
+        for hold in others() {
             let before = available.iter().map(|window| Window {
                 close: window.close.min(hold.from),
                 ..*window
@@ -210,19 +234,6 @@ impl<'p> Trial<'p> {
             left.retain(|window| window.open < window.close);
             left.sort_unstable_by_key(|window| window.open);
             *available = left;
-        }
-    }
-
-    /// Whether lifting the cause helps another crew only.
-    fn is_other_crews(&self, cause: &Cause) -> bool {
-        match cause {
-            Cause::NotAboard { crew, .. }
-            | Cause::LoadSpaceFull { crew }
-            | Cause::SkillMissing { crew, .. }
-            | Cause::ShiftFull { crew, .. }
-            | Cause::OtherStopLate { crew, .. }
-            | Cause::BreakMissed { crew } => *crew != self.crew,
-            _ => false,
         }
     }
 
@@ -256,12 +267,24 @@ impl<'p> Trial<'p> {
 
     /// The causes of which each by itself stands in the way.
     pub(super) fn single_causes(&self) -> Vec<Cause> {
-        let mut causes: Vec<Cause> = self
+        let (late, others): (Vec<Cause>, Vec<Cause>) = self
             .other_causes()
             .into_iter()
-            .filter(|cause| self.cost_without(&[*cause]).is_some())
+            .partition(|cause| matches!(cause, Cause::OtherStopLate { .. }));
+        let mut causes = others;
+        // What all of them together do not help, none does alone.
+        if late.len() < 2 || self.cost_without(&late).is_some() {
+            causes.extend(late);
+        }
+        causes.retain(|cause| self.cost_without(&[*cause]).is_some());
+        let mut causes: Vec<Cause> = causes
+            .into_iter()
             .map(|cause| self.measured(cause, &[]))
             .collect();
+        if !self.asked.may_with(&[]) {
+            // No unit helps a crew that may not do the job.
+            return causes;
+        }
         for alike in self.unit_causes() {
             // Units of a class that are missing for the same reason are alike: one is tried for all.
             if let Some([cause]) = alike.first().map(Vec::as_slice)
@@ -308,7 +331,11 @@ impl<'p> Trial<'p> {
         let (mut short, mut enough) = (0, SHIFT_SECONDS_MAX);
         while enough - short > 1 {
             let middle = short + (enough - short) / 2;
-            if self.cost_with(others, Some(overtime + middle)).is_some() {
+            let also = Also {
+                overtime_max: Some(overtime + middle),
+                ..Also::default()
+            };
+            if self.cost_with(others, also).is_some() {
                 enough = middle;
             } else {
                 short = middle;
@@ -489,14 +516,8 @@ impl<'p> Trial<'p> {
         let holder = self.holders[unit_ix.ix()];
         let foreign = holder != Some(self.crew) && !within_reach;
         if let Some(crew) = holder.filter(|holder| *holder != self.crew && !foreign) {
-            let holds = self
-                .held
-                .iter()
-                .filter(|(unit, hold)| *unit == unit_ix && hold.by == crew);
-            let until = holds
-                .map(|(_, hold)| hold.told_until)
-                .max()
-                .unwrap_or(latest);
+            let holds = self.held(unit_ix).filter(|hold| hold.by == crew);
+            let until = holds.map(|hold| hold.told_until).max().unwrap_or(latest);
             causes.push(Cause::UnitElsewhere {
                 unit: unit_ix,
                 crew,
@@ -527,47 +548,6 @@ impl<'p> Trial<'p> {
         }
         causes
     }
-}
-
-/// A stretch in which a crew has a unit.
-#[derive(Debug, Clone, Copy)]
-struct Hold {
-    by: CrewIx,
-    from: Seconds,
-    /// From then on another crew may take it.
-    to: Seconds,
-    told_until: Seconds,
-}
-
-/// When a crew of the plan has a unit. `ends_here` says that it is back at the unit's yard at the end.
-fn holds(day: &CrewPlan, by: CrewIx, unit: UnitIx, ends_here: bool) -> impl Iterator<Item = Hold> {
-    let aboard = day.load_out.contains(&unit);
-    let mut from = aboard.then_some(EVER.open);
-    let mut found = Vec::new();
-    let hold = |from, to| Hold {
-        by,
-        from,
-        to,
-        told_until: to,
-    };
-    for stop in &day.stops {
-        let (unload, load, since) = match &stop.visit {
-            Visit::Yard { unload, load } => (unload, load, stop.start),
-            Visit::Meet { give, take, .. } => (give, take, stop.finish),
-            Visit::Job { .. } => continue,
-        };
-        if unload.contains(&unit) {
-            found.extend(from.take().map(|from| hold(from, stop.finish)));
-        }
-        if load.contains(&unit) {
-            from = Some(since);
-        }
-    }
-    found.extend(from.map(|from| Hold {
-        to: if ends_here { day.back_at } else { EVER.close },
-        ..hold(from, day.back_at)
-    }));
-    found.into_iter()
 }
 
 /// A unit lifted aboard must still fit on the vehicle.

@@ -9,7 +9,7 @@ use crate::problem::{Bound, Crew, Job, Meeting, Problem, Progress, Tool, Unit};
 use crate::routing::Cancel;
 use crate::rules::capability::Service;
 use crate::rules::skill;
-use crate::travel::Travel;
+use crate::travel::Turned;
 
 /// Nearest jobs kept for each job.
 const NEIGHBOURS_MAX: usize = 60;
@@ -157,7 +157,7 @@ pub(crate) struct Model<'p> {
     pub(crate) penalties: Vec<Cost>,
     pub(crate) load_unit: Cost,
     /// The travel table turned over, if that makes a difference: times and distances to a place from all places.
-    inbound: Option<Inbound>,
+    inbound: Option<&'p Turned>,
     /// Classes that could serve each job.
     pub(crate) relevant: Vec<ClassSet>,
     /// Length of each job with its quickest tools and the first crew that may do it.
@@ -254,7 +254,7 @@ impl<'p> Model<'p> {
         let problem = self.problem;
         let goes_on = || (!cancel.is_raised()).then_some(());
         if !problem.travel().is_symmetric() {
-            self.inbound = Some(Inbound::of(problem.travel(), &goes_on)?);
+            self.inbound = Some(problem.travel().turned(&goes_on)?);
         }
         for (ix, job) in problem.jobs().iter().enumerate() {
             goes_on()?;
@@ -494,37 +494,6 @@ impl Drives<'_> {
     }
 }
 
-/// The columns of a travel table, one after the other.
-struct Inbound {
-    seconds: Vec<u32>,
-    metres: Vec<u32>,
-}
-
-impl Inbound {
-    /// None when cancelled.
-    fn of(travel: &Travel, goes_on: &impl Fn() -> Option<()>) -> Option<Self> {
-        let places: Vec<PlaceIx> = (0..travel.places()).map(PlaceIx::from_ix).collect();
-        Some(Self {
-            seconds: turned(&places, |from| travel.seconds_from(from), goes_on)?,
-            metres: turned(&places, |from| travel.metres_from(from), goes_on)?,
-        })
-    }
-}
-
-fn turned<'t>(
-    places: &[PlaceIx],
-    row: impl Fn(PlaceIx) -> &'t [u32],
-    goes_on: &impl Fn() -> Option<()>,
-) -> Option<Vec<u32>> {
-    let rows: Vec<&[u32]> = places.iter().map(|&from| row(from)).collect();
-    let mut table = Vec::with_capacity(places.len() * places.len());
-    for to in 0..places.len() {
-        goes_on()?;
-        table.extend(rows.iter().map(|row| row[to]));
-    }
-    Some(table)
-}
-
 /// When the crew is back that does nothing more.
 fn idle_back_at(model: &Model, crew: usize) -> Seconds {
     let clock = Clock::new(model, crew);
@@ -538,12 +507,17 @@ fn idle_back_at(model: &Model, crew: usize) -> Seconds {
 /// Whether the crew may do the job, as far as its day, its skills and size, and the job's own list of crews go.
 pub(crate) fn may_do(this: CrewIx, crew: &Crew, job: &Job) -> bool {
     let listed = job.crews.as_ref().is_none_or(|crews| crews.contains(&this));
+    listed
+        && on_its_day(crew, job)
+        && skill::missing(crew, job).is_none()
+        && crew.size >= job.crew_size_min
+}
+
+/// Whether one of the job's windows lies in the crew's day.
+pub(crate) fn on_its_day(crew: &Crew, job: &Job) -> bool {
     let (from, to) = (crew.shift_start, crew.shift_end + crew.overtime_max);
-    let day = job
-        .windows
-        .iter()
-        .any(|window| window.open <= to && window.close >= from);
-    listed && day && skill::missing(crew, job).is_none() && crew.size >= job.crew_size_min
+    let mut windows = job.windows.iter();
+    windows.any(|window| window.open <= to && window.close >= from)
 }
 
 fn crew_data(problem: &Problem, crew: &Crew, sizes: &[u8]) -> CrewData {
