@@ -61,6 +61,9 @@ pub struct TrialSettings<'s> {
 
 /// Searches without and with the change, both from `plan`. References out of range change nothing. When cancelled
 /// before the search with the change has begun, it is told to bring nothing.
+///
+/// What was planned before is left out of both: a job that moves because another one is not wanted costs nobody anything
+/// that the one is worth.
 pub fn what_if(problem: &Problem, plan: &Plan, change: WhatIf, trial: &TrialSettings) -> Value {
     let [without, with] = trial.budgets;
     let settings = Settings {
@@ -70,6 +73,11 @@ pub fn what_if(problem: &Problem, plan: &Plan, change: WhatIf, trial: &TrialSett
         warm_start: Some(plan),
         heat: Heat::Gentle,
     };
+    let problem = &problem.changed(|parts| {
+        for job in &mut parts.jobs {
+            job.previous = None;
+        }
+    });
     let base = solve(problem, &settings, &mut |_| {}).plan;
     if settings.cancel.is_raised() {
         return nothing(base);
@@ -77,7 +85,7 @@ pub fn what_if(problem: &Problem, plan: &Plan, change: WhatIf, trial: &TrialSett
     let changed = problem.changed(|parts| match change {
         WhatIf::WithoutJob(job) => {
             if let Some(job) = parts.jobs.get_mut(job.ix()) {
-                // It may stand where it is, but nobody misses it and nobody may do it.
+                // Nobody misses it and nobody may do it.
                 job.penalty = 0;
                 job.crews = Some(Vec::new());
             }
@@ -136,6 +144,8 @@ fn nothing(base: Plan) -> Value {
 mod tests {
     use super::*;
     use crate::Iterations;
+    use crate::problem::Previous;
+    use crate::support::plain;
     use crate::support::planned;
     use crate::support::random_problem::{Kinds, problem};
 
@@ -162,5 +172,51 @@ mod tests {
             assert_eq!(value.plan, base, "seed {seed}");
         }
         assert!(dearer > 25, "{dearer} of 50");
+    }
+
+    /// Without the first job of a day all others move forward, which costs more than the job does. That is no part of what
+    /// it is worth.
+    #[test]
+    fn a_job_is_worth_no_less_for_what_moves_without_it() {
+        let day = |previous: &[Option<Previous>]| {
+            let jobs = previous.iter().zip(1..).map(|(previous, place)| {
+                let mut job = plain::job(place, &[]);
+                job.previous = *previous;
+                job.fixed_seconds = 3_600;
+                job
+            });
+            let mut parts = plain::parts(
+                plain::road(&[0, 600, 1_200, 1_800]),
+                vec![],
+                vec![],
+                vec![plain::crew()],
+                jobs.collect(),
+            );
+            parts.weights.moved_job = 100_000;
+            plain::problem(parts)
+        };
+        let first = planned(&day(&[None; 3]), 1, 200, None);
+        let before = [0, 1, 2].map(|job| {
+            let (crew, stop) = first.find(JobIx(job))?;
+            let stop = &first.crews[crew.ix()].stops[stop];
+            Some(Previous {
+                crew,
+                start: stop.start,
+                finish: stop.finish,
+            })
+        });
+        assert!(before.iter().all(Option::is_some));
+        let problem = day(&before);
+        let settings = TrialSettings {
+            seed: 1,
+            budgets: [&Iterations(50), &Iterations(50)],
+            cancel: &Cancel::new(),
+        };
+        for job in [0, 1, 2].map(JobIx) {
+            let value = what_if(&problem, &first, WhatIf::WithoutJob(job), &settings);
+            // Its own work at least, at 20 an hour.
+            assert!(value.saving().minor_units() >= 2_000, "{job:?}: {value:?}");
+            assert_eq!(value.base.cost.disturbance, Cost::ZERO);
+        }
     }
 }
