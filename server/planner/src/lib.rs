@@ -23,6 +23,7 @@
 //!
 //! Figures, with what fell short and what did not help: `BENCHMARKS.md` beside this crate.
 
+mod apart;
 pub mod check;
 pub mod cost;
 pub mod explain;

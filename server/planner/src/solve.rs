@@ -5,10 +5,11 @@ use std::panic::resume_unwind;
 use rand::{RngExt, SeedableRng};
 use rand_xoshiro::Xoshiro256PlusPlus;
 
+use crate::apart;
 use crate::cost::Cost;
 use crate::plan::Plan;
 use crate::problem::Problem;
-use crate::routing::{Budget, Cancel};
+use crate::routing::{Budget, Cancel, Iterations};
 use crate::search::anneal::{Schedule, anneal};
 use crate::search::eject::eject;
 use crate::search::greedy::{construct, fill};
@@ -82,6 +83,29 @@ pub fn solve(problem: &Problem, settings: &Settings, report: &mut dyn FnMut(&Pro
 /// same problem, seed, iterations and threads give the same plan. Plans of a few crews gain what the best of several searches
 /// is better than one; those of many are searched on as many threads as there are groups of crews, at most.
 pub fn solve_on(
+    problem: &Problem,
+    settings: &Settings,
+    threads: usize,
+    report: &mut dyn FnMut(&Progress),
+) -> Solved {
+    let mut solved = search(problem, settings, threads, report);
+    let mut parted = None;
+    while let Some(again) = apart::parted(parted.as_ref().unwrap_or(problem), &solved.plan) {
+        // The rest is soon done, and has to be: no plan has a unit in two places.
+        let go_on = Settings {
+            budget: &Iterations(0),
+            cancel: &Cancel::new(),
+            warm_start: Some(&solved.plan),
+            heat: Heat::Gentle,
+            ..*settings
+        };
+        solved.plan = search(&again, &go_on, 1, &mut |_| {}).plan;
+        parted = Some(again);
+    }
+    solved
+}
+
+fn search(
     problem: &Problem,
     settings: &Settings,
     threads: usize,

@@ -14,6 +14,8 @@ struct Hold {
     unit: UnitIx,
     from: Seconds,
     to: Seconds,
+    /// The same, where what is aboard has been with the crew since its day began.
+    since: Seconds,
     crew: CrewIx,
     /// Where it was taken; aboard already where the day has begun.
     taken_at: Option<PlaceIx>,
@@ -29,6 +31,7 @@ pub(super) fn check(problem: &Problem, plan: &Plan, found: &mut Vec<Violation>) 
     for ix in 0..plan.crews.len() {
         of_crew(problem, plan, CrewIx::from_ix(ix), &mut holds, found);
     }
+    across_days(&mut holds, found);
     holds.sort_unstable();
     for pair in holds.windows(2) {
         let (one, next) = (pair[0], pair[1]);
@@ -57,6 +60,22 @@ pub(super) fn check(problem: &Problem, plan: &Plan, found: &mut Vec<Violation>) 
     }
 }
 
+/// No unit is with crews of two days at a time, whatever days they call theirs.
+fn across_days(holds: &mut [Hold], found: &mut Vec<Violation>) {
+    holds.sort_unstable_by_key(|hold| (hold.unit, hold.since, hold.to, hold.crew));
+    for (at, hold) in holds.iter().enumerate() {
+        let of_unit = holds[..at].iter().rev();
+        let mut before = of_unit.take_while(|other| other.unit == hold.unit);
+        if let Some(other) = before.find(|other| other.day != hold.day && hold.since < other.to) {
+            found.push(Violation::TwoPlaces {
+                unit: hold.unit,
+                first: other.crew,
+                second: hold.crew,
+            });
+        }
+    }
+}
+
 fn of_crew(
     problem: &Problem,
     plan: &Plan,
@@ -80,6 +99,7 @@ fn of_crew(
             unit,
             from,
             to: from,
+            since: from.max(begin.min(crew.shift_start)),
             crew: this,
             taken_at,
             left_at: crew.end,

@@ -203,7 +203,8 @@ pub enum Violation {
         /// Who takes it.
         crew: CrewIx,
     },
-    /// A unit with two crews at a time, or on one day where units are not shared, or taken by a crew that has it.
+    /// A unit with two crews at a time, or on one day where units are not shared, or taken by a crew that has it. Of
+    /// whatever days the crews are.
     TwoPlaces {
         /// The unit.
         unit: UnitIx,

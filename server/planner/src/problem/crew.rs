@@ -6,7 +6,8 @@ use crate::index::{JobIx, PlaceIx, SkillIx, UnitIx};
 /// One crew on one day. A crew that works five days stands in the list five times, once for each day.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Crew {
-    /// Day of the problem, from 0. A unit is with at most one crew each day, unless units are shared.
+    /// Day of the problem, from 0. A unit is with at most one crew each day, unless units are shared, and never with two at a
+    /// time, whatever their days: a night shift may go on as the next day's early one begins.
     pub day: u16,
     /// When the crew leaves its start place. The crew is paid from here on.
     pub shift_start: Seconds,
