@@ -53,6 +53,7 @@ pub use index::{CapabilityIx, ClassIx, CouplingIx, CrewIx, JobIx, PlaceIx, Skill
 pub use plan::Plan;
 pub use problem::Problem;
 pub use routing::{Budget, Cancel, Iterations, Spent};
+pub use search::compare::{Compared, compared};
 pub use solve::{Heat, Progress, Settings, Solved, THREADS_MAX, solve, solve_on};
 
 /// Whole seconds, either a length of time or an instant counted from the origin the caller chose (for one branch day,

@@ -7,6 +7,7 @@ use rand_xoshiro::Xoshiro256PlusPlus;
 
 use super::class_set::ClassSet;
 use super::clock::Clock;
+use super::compare;
 use super::load_out::{self, Swap, Wish};
 use super::meeting;
 use super::model::Quickest;
@@ -716,6 +717,7 @@ impl Inserter {
             state.cost == before + Cost(delta),
             "the insertion's cost was foretold wrongly"
         );
+        compare::insertion(state, crew);
     }
 }
 

@@ -6,6 +6,7 @@ mod arrange;
 mod choose;
 pub(crate) mod class_set;
 pub(crate) mod clock;
+pub(crate) mod compare;
 pub(crate) mod eject;
 mod equip;
 pub(crate) mod greedy;

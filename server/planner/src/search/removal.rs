@@ -1,6 +1,7 @@
 //! Taking jobs out of a crew's day.
 
 use super::class_set::ClassSet;
+use super::compare;
 use super::load_out::{self, Swap};
 use super::route::{Leg, Route, Visit};
 use super::state::State;
@@ -30,7 +31,7 @@ pub(crate) fn remove(
         .had
         .extend(legs.flat_map(|leg| leg.units.iter().copied()));
     let goes = |visit: &Visit| matches!(visit, Visit::Job(job) if jobs.contains(job));
-    let mut kept = route.visits.iter().position(goes).unwrap_or(0);
+    let (mut kept, mut stood_up) = (route.visits.iter().position(goes).unwrap_or(0), false);
     route.retain(|visit| !goes(visit));
     while !settle_from(state, crew, route, kept) {
         kept = 0;
@@ -41,6 +42,7 @@ pub(crate) fn remove(
             .rposition(|visit| matches!(visit, Visit::Job(_)));
         let Some(last) = last else {
             stand_up(state, crew, route);
+            stood_up = true;
             break;
         };
         if let Visit::Job(job) = route.remove(last) {
@@ -56,6 +58,9 @@ pub(crate) fn remove(
     route.version = state.stamp();
     std::mem::swap(route, &mut state.routes[crew]);
     state.hold_instead(crew);
+    if !stood_up {
+        compare::removal(state, crew);
+    }
 }
 
 /// A crew without jobs that cannot even meet another as it should goes home. The other still waits for it, unless it does

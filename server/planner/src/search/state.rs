@@ -529,40 +529,48 @@ impl<'m> State<'m> {
         self.cost = self.full_cost();
     }
 
+    /// In debug builds: what is cached of the crew's day equals what a fresh evaluation gives.
+    pub(crate) fn assert_day_consistent(&self, crew: usize) {
+        if cfg!(debug_assertions) {
+            let route = &self.routes[crew];
+            let clock = self.clock(crew);
+            let mut fresh = route.clone();
+            for (served, visit) in fresh.services.iter_mut().zip(&route.visits) {
+                if matches!(visit, Visit::Job(_)) {
+                    *served = Served::UNKNOWN;
+                }
+            }
+            let served = fresh.serve(self.model, crew);
+            debug_assert!(served.is_ok(), "crew {crew} lacks a tool");
+            for (fresh, cached) in fresh.services.iter().zip(&route.services) {
+                debug_assert!(
+                    fresh.service == cached.service && fresh.uses == cached.uses,
+                    "crew {crew}"
+                );
+            }
+            fresh.services.clone_from(&route.services);
+            let evaluated = fresh.evaluate(&clock);
+            debug_assert!(evaluated.is_ok(), "crew {crew}: {evaluated:?}");
+            let redue = load_out::redue(self, crew, &mut fresh.legs);
+            debug_assert!(redue, "crew {crew} has a unit that is not to be had");
+            debug_assert!(
+                fresh == *route,
+                "crew {crew}: cached figures differ from a fresh evaluation"
+            );
+            for job in route.jobs() {
+                debug_assert!(self.route_of[job.ix()] == Some(crew));
+            }
+            for unit in route.legs.iter().flat_map(|leg| &leg.units) {
+                debug_assert!(self.holder(crew, *unit) == Some(crew), "of two crews");
+            }
+        }
+    }
+
     /// In debug builds: everything cached equals what a fresh evaluation gives.
     pub(crate) fn assert_consistent(&self) {
         if cfg!(debug_assertions) {
-            for (crew, route) in self.routes.iter().enumerate() {
-                let clock = self.clock(crew);
-                let mut fresh = route.clone();
-                for (served, visit) in fresh.services.iter_mut().zip(&route.visits) {
-                    if matches!(visit, Visit::Job(_)) {
-                        *served = Served::UNKNOWN;
-                    }
-                }
-                let served = fresh.serve(self.model, crew);
-                debug_assert!(served.is_ok(), "crew {crew} lacks a tool");
-                for (fresh, cached) in fresh.services.iter().zip(&route.services) {
-                    debug_assert!(
-                        fresh.service == cached.service && fresh.uses == cached.uses,
-                        "crew {crew}"
-                    );
-                }
-                fresh.services.clone_from(&route.services);
-                let evaluated = fresh.evaluate(&clock);
-                debug_assert!(evaluated.is_ok(), "crew {crew}: {evaluated:?}");
-                let redue = load_out::redue(self, crew, &mut fresh.legs);
-                debug_assert!(redue, "crew {crew} has a unit that is not to be had");
-                debug_assert!(
-                    fresh == *route,
-                    "crew {crew}: cached figures differ from a fresh evaluation"
-                );
-                for job in route.jobs() {
-                    debug_assert!(self.route_of[job.ix()] == Some(crew));
-                }
-                for unit in route.legs.iter().flat_map(|leg| &leg.units) {
-                    debug_assert!(self.holder(crew, *unit) == Some(crew), "of two crews");
-                }
+            for crew in 0..self.routes.len() {
+                self.assert_day_consistent(crew);
             }
             debug_assert!(
                 self.cost == self.full_cost(),

@@ -10,6 +10,7 @@ use rand_xoshiro::Xoshiro256PlusPlus;
 use super::anneal::{Best, Schedule};
 use super::arrange::{Attempt, meet};
 use super::class_set::Class;
+use super::compare;
 use super::equip::{give_tool, offer};
 use super::hand_on::Want;
 use super::insertion::{Care, Inserter};
@@ -170,9 +171,11 @@ impl Walk {
         rng: &mut Xoshiro256PlusPlus,
     ) -> bool {
         let before = state.cost;
-        let most = before + self.threshold(spent, rng);
+        // A threshold may be drawn as large as can be.
+        let most = Cost(before.0.saturating_add(self.threshold(spent, rng).0));
         let (schedule, jobs, undo) = (&self.schedule, &mut self.jobs, &mut self.undo);
         undo.begin(state);
+        compare::begin();
         jobs.clear();
         let met_before = meeting::any(state);
         if met_before && self.shares {
@@ -277,6 +280,7 @@ impl Walk {
             }
         }
         if kept {
+            compare::keep();
             state.assert_consistent();
         } else {
             self.undo.restore(state, before);

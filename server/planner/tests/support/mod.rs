@@ -18,6 +18,7 @@
 )]
 
 pub mod branch_day;
+pub mod compared;
 pub mod exact_cases;
 pub mod plain;
 pub mod random_problem;
