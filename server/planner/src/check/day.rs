@@ -71,7 +71,7 @@ pub(super) fn check(
     let (mut place, mut free_at, _, out) = beginning(crew);
     let mut drives: Vec<(Seconds, Seconds)> = Vec::new();
     let mut planned = 0;
-    let mut sums = (0, 0, 0, 0);
+    let mut sums = (0, 0, 0, 0, 0);
     for (ix, stop) in plan.stops.iter().enumerate() {
         if stop.frozen {
             continue;
@@ -116,6 +116,7 @@ pub(super) fn check(
         sums.1 += problem.travel().metres(place, stop.place);
         sums.2 += needed;
         sums.3 += stop.wait_seconds;
+        sums.4 += exposure(problem, crew, stop);
         place = stop.place;
         free_at = stop.finish;
     }
@@ -145,6 +146,7 @@ pub(super) fn check(
         totals.drive_metres,
         totals.work_seconds,
         totals.wait_seconds,
+        totals.exposure,
     );
     if stated != sums || totals.overtime_seconds != overtime || totals.break_seconds != breaks {
         found.push(Violation::Totals { crew: crew_ix });
@@ -184,6 +186,19 @@ fn work_needed(problem: &Problem, crew: &Crew, stop: &Stop) -> Seconds {
         Visit::Yard { .. } => yard_of(crew, stop).map_or(0, |call| call.seconds),
         Visit::Meet { .. } => handover::seconds(problem, crew, stop).unwrap_or(0),
     }
+}
+
+/// Exposure points that the tasks of a stop add to the crew's day.
+fn exposure(problem: &Problem, crew: &Crew, stop: &Stop) -> i64 {
+    let Visit::Job { job, tasks } = &stop.visit else {
+        return 0;
+    };
+    let tasks = tasks.iter().enumerate();
+    let points = tasks.filter_map(|(task, plan)| {
+        let choice = choice_of(problem, *job, task, crew.size, plan)?;
+        Some((i64::from(choice.exposure) * i64::from(crew.pace_permille) + 500).div_euclid(1_000))
+    });
+    points.sum()
 }
 
 /// What a stop takes beyond its tasks: no tool is in two hands, and what needs none comes before and after the rest.

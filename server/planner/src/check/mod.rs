@@ -9,6 +9,8 @@ mod equipment;
 mod handover;
 mod holds;
 mod price;
+#[cfg(test)]
+mod spoilt;
 mod violation;
 
 pub use violation::{Moment, Violation};
