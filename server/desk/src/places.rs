@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use forenoon_planner::problem::limits::{TRAVEL_METRES_MAX, TRAVEL_SECONDS_MAX};
 use forenoon_planner::travel::{Coordinate, RoadModel, Travel, TravelFault, Triangle};
-use forenoon_planner::{PlaceIx, Seconds};
-use forenoon_roads::Roads;
+use forenoon_planner::{Cancel, PlaceIx, Seconds};
+use forenoon_roads::{NoDrives, Roads};
 use forenoon_store::entity::crew;
 
 use crate::drives::{Drives, PlaceName};
@@ -18,12 +18,26 @@ pub(crate) struct Places {
     sites: BTreeMap<String, PlaceIx>,
 }
 
+/// Why there are no drives.
+pub(crate) enum NoPlaces {
+    /// The rule or coordinates are at fault.
+    Travel(Vec<TravelFault>),
+    /// Nobody waits for them any more.
+    Cancelled,
+}
+
+impl From<Vec<TravelFault>> for NoPlaces {
+    fn from(faults: Vec<TravelFault>) -> Self {
+        Self::Travel(faults)
+    }
+}
+
 impl Places {
-    /// Reckons the drives by the branch's travel rule.
+    /// Reckons the drives by the branch's travel rule, and looks for those by road.
     ///
     /// # Errors
-    /// Faults of the rule or of coordinates, which the edge keeps out of the store.
-    pub(crate) fn new(inputs: &DayInputs) -> Result<Self, Vec<TravelFault>> {
+    /// Faults of the rule or of coordinates, which the edge keeps out of the store; and where it is cancelled.
+    pub(crate) fn new(inputs: &DayInputs, cancel: &Cancel) -> Result<Self, NoPlaces> {
         let branch = &inputs.branch;
         let mut coordinates = vec![Coordinate {
             latitude: branch.yard_latitude,
@@ -55,7 +69,10 @@ impl Places {
             .collect();
         let travel = Travel::from_coordinates(&coordinates, rule_of(inputs))?;
         let travel = match &inputs.roads {
-            Some(roads) => by_road(&travel, &coordinates, roads, rule_of(inputs).stop_seconds)?,
+            Some(roads) => {
+                let stop_seconds = rule_of(inputs).stop_seconds;
+                by_road(travel, &coordinates, roads, stop_seconds, cancel)?
+            }
             None => travel,
         };
         let travel = if inputs.drives.places.is_empty() {
@@ -98,15 +115,21 @@ impl Places {
 }
 
 /// The table with drives by road, to each of which comes what the rule gives for stopping; by the rule where a place
-/// lies off the roads.
+/// lies off the roads. By the rule as a whole for a day with more places than drives by road are looked for: such a day is
+/// planned with drives about right rather than not at all.
 fn by_road(
-    rule: &Travel,
+    rule: Travel,
     places: &[Coordinate],
     roads: &Roads,
     stop_seconds: u32,
-) -> Result<Travel, Vec<TravelFault>> {
-    let drives = roads.between(places);
-    known_first(rule, places.len(), |from, to| {
+    cancel: &Cancel,
+) -> Result<Travel, NoPlaces> {
+    let drives = match roads.between(places, cancel) {
+        Ok(drives) => drives,
+        Err(NoDrives::TooManyPlaces { .. }) => return Ok(rule),
+        Err(NoDrives::Cancelled) => return Err(NoPlaces::Cancelled),
+    };
+    let table = known_first(&rule, places.len(), |from, to| {
         let drive = drives.get(from * places.len() + to).copied().flatten()?;
         let stopping = if from == to { 0 } else { stop_seconds };
         let seconds = i64::from(drive.seconds) + i64::from(stopping);
@@ -115,7 +138,8 @@ fn by_road(
             seconds.min(TRAVEL_SECONDS_MAX),
             metres.min(TRAVEL_METRES_MAX),
         ))
-    })
+    })?;
+    Ok(table)
 }
 
 /// The table with the drives that a caller knows, whose lengths are the table's.

@@ -9,7 +9,7 @@ use forenoon_planner::problem::{
 };
 use forenoon_planner::risk::planned_for;
 use forenoon_planner::travel::TravelFault;
-use forenoon_planner::{CrewIx, JobIx, Problem, Seconds, SkillIx, UnitIx};
+use forenoon_planner::{Cancel, CrewIx, JobIx, Problem, Seconds, SkillIx, UnitIx};
 use forenoon_store::entity::unit;
 use forenoon_trade::rates::Rates;
 use forenoon_trade::spread::deviations;
@@ -19,7 +19,7 @@ use crate::exposure::{POINT_COST, POINTS_OF_A_DAY, limits, points, uses};
 use crate::fleet::Fleet;
 use crate::inputs::DayInputs;
 use crate::lessons::Lessons;
-use crate::places::Places;
+use crate::places::{NoPlaces, Places};
 use crate::progress::progress;
 use crate::refused::{Numbers, Refusal};
 use crate::roster::{Going, StaysIn, roster};
@@ -78,6 +78,9 @@ pub enum NoProblem {
     /// Records are beyond what the planner takes. The store holds what the edge should have refused, or too much of it.
     #[error("records are beyond what can be planned: {0:?}")]
     Refused(Vec<Refusal>),
+    /// Nobody waits for it any more.
+    #[error("cancelled")]
+    Cancelled,
     /// The problem was built wrongly.
     #[error("the planner refuses the problem: {0}")]
     Unsound(Faults),
@@ -89,7 +92,18 @@ impl DayProblem {
     /// # Errors
     /// Where no crew goes out, where no job may be done, and where records are beyond what the planner takes.
     pub fn new(inputs: &DayInputs) -> Result<Self, NoProblem> {
-        let places = Places::new(inputs).map_err(NoProblem::Travel)?;
+        Self::until(inputs, &Cancel::new())
+    }
+
+    /// The same, given up when it is cancelled: drives by road may take a while to be found.
+    ///
+    /// # Errors
+    /// Those of [`DayProblem::new`], and where it is cancelled.
+    pub fn until(inputs: &DayInputs, cancel: &Cancel) -> Result<Self, NoProblem> {
+        let places = Places::new(inputs, cancel).map_err(|why| match why {
+            NoPlaces::Travel(faults) => NoProblem::Travel(faults),
+            NoPlaces::Cancelled => NoProblem::Cancelled,
+        })?;
         let mut skills = SkillNumbers::default();
         let rates = Rates::default();
         let lessons = &*inputs.lessons;

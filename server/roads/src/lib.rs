@@ -19,7 +19,7 @@ mod roads;
 
 pub use engine::{Engine, EngineError, Table};
 pub use network::{Arc, Network, ReadError};
-pub use roads::{Drive, Roads};
+pub use roads::{Drive, NoDrives, Roads};
 
 /// Most bytes of one file.
 pub const BYTES_MAX: usize = 1 << 30;

@@ -21,6 +21,7 @@ mod planning;
 mod problem;
 mod replan;
 mod rests;
+mod roads;
 mod shared_units;
 mod sheets;
 mod split;

@@ -145,7 +145,8 @@ fn lived_through(
     from: DateTime<Utc>,
     request: &AssessRequest,
 ) -> Result<Assessed, Error> {
-    let day = DayProblem::new(inputs).map_err(|error| no_problem(&request.branch, error))?;
+    let day = DayProblem::until(inputs, turn.cancel())
+        .map_err(|error| no_problem(&request.branch, error))?;
     let before = warm_start(inputs, &day, &stored);
     let plan = turn.as_it_stands(&day.problem, &before);
     let seed = request.seed.cast_unsigned();

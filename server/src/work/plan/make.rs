@@ -138,7 +138,7 @@ fn searched(
     request: &PlanRequest,
     inputs: &DayInputs,
 ) -> Result<StoredPlan, Error> {
-    let day = DayProblem::new(inputs).map_err(|error| no_plan(inputs, error))?;
+    let day = DayProblem::until(inputs, turn.cancel()).map_err(|error| no_plan(inputs, error))?;
     let solved = turn.plan(&day.problem);
     turn.is_awaited()?;
     verified(&day, &solved.plan)?;
@@ -217,6 +217,7 @@ pub(super) fn no_problem(branch: &str, error: NoProblem) -> Error {
             format!("crews' bases and jobs' sites are more than {PLACES_MAX} places in one day"),
         ),
         NoProblem::Travel(faults) => Error::Internal(format!("drives of a day: {faults:?}")),
+        NoProblem::Cancelled => Error::Internal("the caller is gone".to_owned()),
         NoProblem::Unsound(faults) => Error::Internal(format!("problem of a day: {faults}")),
     }
 }

@@ -130,7 +130,8 @@ fn looked_for(
         return Err(Error::Internal("a re-plan without its base".to_owned()));
     };
     let began = Instant::now();
-    let day = DayProblem::new(inputs).map_err(|error| no_problem(&request.branch, error))?;
+    let day = DayProblem::until(inputs, turn.cancel())
+        .map_err(|error| no_problem(&request.branch, error))?;
     let made = began.elapsed();
     let before = warm_start(inputs, &day, base);
     let proposals = turn.proposals(&day.problem, &before);
@@ -197,7 +198,8 @@ fn in_part(
     base: &StoredPlan,
     label: &Label,
 ) -> Result<Option<StoredPlan>, Error> {
-    let of_part = DayProblem::new(part).map_err(|error| no_problem(&part.branch.id, error))?;
+    let of_part = DayProblem::until(part, turn.cancel())
+        .map_err(|error| no_problem(&part.branch.id, error))?;
     let proposal = turn.adjusted(&of_part.problem, &warm_start(part, &of_part, base));
     if !is_sound(&of_part, &proposal.plan)? {
         return Ok(None);

@@ -93,7 +93,8 @@ fn tried(
     stored: &StoredPlan,
     request: &TryRequest,
 ) -> Result<Tried, Error> {
-    let day = DayProblem::new(inputs).map_err(|error| no_problem(&request.branch, error))?;
+    let day = DayProblem::until(inputs, turn.cancel())
+        .map_err(|error| no_problem(&request.branch, error))?;
     let change = in_numbers(&day, &request.change)?;
     let before = warm_start(inputs, &day, stored);
     let value = turn.what_if(&day.problem, &before, change);
