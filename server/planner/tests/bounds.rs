@@ -9,7 +9,8 @@ use forenoon_planner::problem::limits::{
     SHIFT_SECONDS_MAX, TASKS_MAX,
 };
 use forenoon_planner::problem::{
-    Due, Fault, Faults, Item, Parts, Progress, ServiceQuery, ServiceTime, UnderWay, Weights, Window,
+    Crew, Due, Fault, Faults, Item, Parts, Progress, ServiceQuery, ServiceTime, UnderWay, Weights,
+    Window,
 };
 use forenoon_planner::travel::HourPace;
 use forenoon_planner::value::{TrialSettings, WhatIf, what_if};
@@ -18,6 +19,7 @@ use forenoon_planner::{
 };
 use rand::{RngExt, SeedableRng};
 use rand_xoshiro::Xoshiro256PlusPlus as Rng;
+use support::plain;
 use support::random_problem::{Kinds, parts};
 
 /// Every answer at its bound for some of the tools, a quick one for others.
@@ -119,7 +121,7 @@ fn at_the_bounds(seed: u64, rng: &mut Rng) -> Parts {
                 close: INSTANT_MAX,
             }),
             2 if rng.random_range(0..16) == 0 => {
-                job.tasks = vec![job.tasks[0].clone(); TASKS_MAX];
+                job.tasks = vec![job.tasks[0].clone(); 100];
             }
             _ => {}
         }
@@ -134,18 +136,23 @@ fn lessen(parts: &mut Parts, item: Item) {
             **value /= 2;
         }
     };
+    let mut by_its_work = false;
     if let Item::Job(job) = item {
         let job = &mut parts.jobs[job.ix()];
-        halve(&mut [&mut job.penalty]);
+        // Its own sums first.
+        by_its_work = job.penalty < 1_000_000;
+        job.penalty /= 8;
         if let Some(due) = &mut job.due {
-            halve(&mut [&mut due.cost_per_hour]);
+            due.cost_per_hour /= 8;
         }
+    }
+    if by_its_work {
         for class in &mut parts.classes {
             halve(&mut [&mut class.wear_per_hour]);
         }
     }
     for (ix, crew) in parts.crews.iter_mut().enumerate() {
-        if item == Item::Crew(CrewIx::from_ix(ix)) || matches!(item, Item::Job(_)) {
+        if by_its_work || item == Item::Crew(CrewIx::from_ix(ix)) {
             halve(&mut [&mut crew.wage_per_hour, &mut crew.overtime_per_hour]);
         }
     }
@@ -201,7 +208,7 @@ fn plan(problem: &Problem, seed: u64, warm_start: Option<&Plan>, heat: Heat) -> 
 #[test]
 fn accepted_numbers_never_overflow() {
     let (mut planned, mut left_out) = (0, 0);
-    for seed in 0..60 {
+    for seed in 0..150 {
         let rng = &mut Rng::seed_from_u64(seed);
         let problem = just_accepted(at_the_bounds(seed, rng));
         let first = plan(&problem, seed, None, Heat::Full);
@@ -228,4 +235,74 @@ fn accepted_numbers_never_overflow() {
         planned > 20 && left_out > 200,
         "{planned} planned, {left_out} left out"
     );
+}
+
+/// A day of one crew at its dearest, with a job that fits into none.
+fn one_dear_crew(change: impl FnOnce(&mut Parts)) -> Parts {
+    let crew = Crew {
+        wage_per_hour: RATE_MAX,
+        pace_permille: 2_500,
+        ..plain::crew()
+    };
+    let mut parts = plain::parts(
+        plain::road(&[0, 600]),
+        vec![plain::class(0)],
+        vec![plain::unit(0, 0)],
+        vec![crew],
+        vec![plain::job(1, &[0])],
+    );
+    parts.weights.work_permille = PERMILLE_MAX;
+    parts.weights.idle_permille = PERMILLE_MAX;
+    change(&mut parts);
+    parts
+}
+
+/// Each of the sums that a job too long, or too far away in time, makes while it is tried: what is accepted can be added up,
+/// and what is not names the item.
+#[test]
+fn what_fits_into_no_day_does_not_overflow() {
+    let long =
+        |parts: &mut Parts| parts.jobs[0].tasks = vec![parts.jobs[0].tasks[0].clone(); TASKS_MAX];
+    let far = Window {
+        open: INSTANT_MAX,
+        close: INSTANT_MAX,
+    };
+    let now = Window { open: 0, close: 0 };
+    let cases = [
+        ("work", one_dear_crew(long), Some(Item::Job(JobIx(0)))),
+        (
+            "a wait",
+            one_dear_crew(|parts| parts.jobs[0].windows = vec![now, far]),
+            Some(Item::Crew(CrewIx(0))),
+        ),
+        (
+            "lateness",
+            one_dear_crew(|parts| {
+                long(parts);
+                parts.weights.late_permille = PERMILLE_MAX;
+                parts.crews[0].wage_per_hour = 0;
+                parts.jobs[0].due = Some(Due {
+                    at: 0,
+                    cost_per_hour: RATE_MAX,
+                });
+                let slow = HourPace::new([100; 24]).unwrap();
+                parts.travel = parts.travel.clone().with_pace(slow);
+            }),
+            None,
+        ),
+    ];
+    for (name, mut parts, too_much) in cases {
+        let refused = Problem::new(parts.clone(), &mut service).err();
+        let named = refused.map(|Faults(faults)| faults[0].item());
+        assert_eq!(named, too_much, "{name}");
+        let problem = loop {
+            match Problem::new(parts.clone(), &mut service) {
+                Ok(problem) => break problem,
+                Err(_) => parts.crews[0].wage_per_hour /= 2,
+            }
+        };
+        let planned = plan(&problem, 1, None, Heat::Full);
+        assert_eq!(planned.unplanned, [JobIx(0)], "{name}");
+        assert_eq!(explain(&problem, &planned).len(), 1, "{name}");
+    }
 }
