@@ -34,7 +34,8 @@ pub fn grid(tags: &[TagOut], times: Times) -> Grid {
 
 /// The queue as rows, the most wanted first. People are told beside the time whether it is too late; scripts have the times.
 pub fn queue_grid(items: &[BenchItem], photos: &[Photo], times: Times) -> Grid {
-    let mut grid = Grid::new(&[
+    let for_scripts = matches!(times, Times::Plain(_));
+    let mut headings = vec![
         "tag",
         "unit",
         "symptom",
@@ -46,21 +47,29 @@ pub fn queue_grid(items: &[BenchItem], photos: &[Photo], times: Times) -> Grid {
         "hours",
         "ask",
         "photos",
-        "left out",
-    ]);
+    ];
+    // A line for people has no room for one more: they find it beside the jobs that are stuck.
+    headings.extend(for_scripts.then_some("left out"));
+    let mut grid = Grid::new(&headings);
     for item in items {
         let tag = item.tag_out.clone().unwrap_or_default();
         let back = times.at(tag.expected_return_time.as_ref());
-        grid.row([
+        let stuck = item.jobs_without_substitute.to_string();
+        let left_out = item.jobs_left_out.to_string();
+        let mut cells = vec![
             id(&tag.name).to_owned(),
             id(&tag.unit).to_owned(),
             word_of::<Symptom>(tag.symptom),
             word_of::<TagOutState>(tag.state),
             times.at(item.next_need_time.as_ref()),
-            item.jobs_without_substitute.to_string(),
+            if for_scripts || item.jobs_left_out == 0 {
+                stuck
+            } else {
+                format!("{stuck}, {left_out} left out")
+            },
             item.planned_stops.to_string(),
             match (item.late, back.is_empty()) {
-                _ if matches!(times, Times::Plain(_)) => back,
+                _ if for_scripts => back,
                 (true, true) => "not known".to_owned(),
                 (true, false) => format!("{back}, late"),
                 (false, _) => back,
@@ -72,8 +81,9 @@ pub fn queue_grid(items: &[BenchItem], photos: &[Photo], times: Times) -> Grid {
                 .filter(|photo| photo.subject == tag.name)
                 .count()
                 .to_string(),
-            item.jobs_left_out.to_string(),
-        ]);
+        ];
+        cells.extend(for_scripts.then_some(left_out));
+        grid.row(cells);
     }
     grid
 }
@@ -325,6 +335,11 @@ mod tests {
             ("2027-04-21T07:00:00-05:00", "")
         );
         assert_eq!((row[10].as_str(), row[11].as_str()), ("2", "3"));
-        assert_eq!(queue(Times::Days(clock))[7], "not known");
+        let row = queue(Times::Days(clock));
+        assert_eq!(
+            (row[5].as_str(), row[7].as_str()),
+            ("0, 3 left out", "not known")
+        );
+        assert_eq!(row.len(), 11, "as many as a line has room for");
     }
 }
