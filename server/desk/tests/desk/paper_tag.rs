@@ -78,7 +78,7 @@ fn a_tag_warns_and_says_who_applied_it_and_whom_to_ask() {
     }
 }
 
-/// What 29 CFR 1910.147(c)(5) wants of a tagout device, as published, and what the printed tag keeps of it. Of an unsafe unit:
+/// What 29 CFR 1910.147(c)(5) wants of a tagout device, its words from memory, and what the printed tag keeps. Of an unsafe unit:
 /// - (iii): it "shall warn against hazardous conditions if the machine or equipment is energized and shall include a legend
 ///   such as the following: Do Not Start. Do Not Open. Do Not Close. Do Not Energize. Do Not Operate." Kept.
 /// - (ii)(D), identifiable: it "shall indicate the identity of the employee applying the device(s)". Kept.
