@@ -58,6 +58,11 @@ pub(crate) fn parted(problem: &Problem, plan: &Plan) -> Option<Problem> {
             _ => last = Some(hold),
         }
     }
+    // What may be had at no time cannot be parted any further.
+    clashes.retain(|(first, _)| {
+        let unit = problem.units().get(first.unit.ix());
+        unit.is_some_and(|unit| !unit.available.is_empty())
+    });
     if clashes.is_empty() {
         return None;
     }
@@ -98,6 +103,10 @@ fn part(available: &mut Vec<Window>, first: &Hold, second: &Hold) {
     };
     let mut parted: Vec<Window> = available.iter().flat_map(cut).collect();
     parted.retain(|window| window.open <= window.close);
+    // Where the cut parts nothing the same plan would come again, without end.
+    if parted == *available {
+        parted.clear();
+    }
     *available = parted;
 }
 
@@ -139,4 +148,37 @@ fn holds_of(this: CrewIx, crew: &Crew, planned: &CrewPlan, holds: &mut Vec<Hold>
         to: planned.back_at,
         ..hold
     }));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const fn window(open: Seconds, close: Seconds) -> Window {
+        Window { open, close }
+    }
+
+    fn hold(from: Seconds, to: Seconds) -> Hold {
+        Hold {
+            unit: UnitIx(0),
+            from,
+            to,
+            crew: CrewIx(0),
+            fixed: false,
+        }
+    }
+
+    /// Parted where the first hold ends; where that parts nothing, and so again and again, the unit is left at home.
+    #[test]
+    fn what_cannot_be_parted_is_left_at_home() {
+        let (first, second) = (hold(20, 30), hold(25, 40));
+        let mut available = vec![window(0, 100)];
+        part(&mut available, &first, &second);
+        assert_eq!(available, [window(0, 30), window(31, 100)]);
+        part(&mut available, &first, &second);
+        assert!(available.is_empty());
+        let mut elsewhere = vec![window(0, 10)];
+        part(&mut elsewhere, &first, &second);
+        assert!(elsewhere.is_empty());
+    }
 }
