@@ -1,6 +1,6 @@
 //! Goal: where no room is left for the database, what is refused is refused as that and leaves nothing, and once there is room
-//! again the same open database goes on. Method: SQLite's own bound on its pages is set on the one connection that writes, and
-//! several write until it is met.
+//! again the same open database goes on. Method: each write sets SQLite's own bound on its pages, and several write until it is
+//! met.
 
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -8,8 +8,8 @@ use std::sync::Arc;
 use forenoon_store::entity::{audit_entry, command_answer, outbox_event, site};
 use forenoon_store::record::{append, keep_answer, take_numbers};
 use forenoon_store::sea_orm::{
-    DatabaseBackend, DatabaseConnection, DatabaseTransaction, EntityTrait, IntoActiveModel,
-    Statement,
+    ConnectionTrait, DatabaseBackend, DatabaseConnection, DatabaseTransaction, EntityTrait,
+    IntoActiveModel, Statement,
 };
 use forenoon_store::{Database, StoreError, Write};
 use serde_json::json;
@@ -24,8 +24,11 @@ const REFUSALS: usize = 5;
 const WRITES_MAX: u128 = 400;
 
 /// A site with all that a command writes beside it: audit entry, event and kept answer.
+#[derive(Clone, Copy)]
 struct Told {
     request_id: Uuid,
+    /// As large as the database may get. A connection that met the bound may be another by the next write.
+    pages_max: i64,
 }
 
 impl Told {
@@ -39,6 +42,8 @@ impl Write for Told {
     type Error = StoreError;
 
     async fn run(&self, transaction: &DatabaseTransaction) -> Result<(), StoreError> {
+        let bound = format!("PRAGMA max_page_count = {}", self.pages_max);
+        transaction.execute_unprepared(&bound).await?;
         let row = site::Model {
             id: self.site(),
             // Of some pages, so that room may end anywhere in the transaction.
@@ -84,7 +89,6 @@ impl Write for Told {
 }
 
 async fn number(read: &DatabaseConnection, sql: &str) -> i64 {
-    use forenoon_store::sea_orm::ConnectionTrait;
     let statement = Statement::from_string(DatabaseBackend::Sqlite, sql);
     let row = read.query_one_raw(statement).await.expect("read");
     let row = row.expect("a row");
@@ -92,12 +96,12 @@ async fn number(read: &DatabaseConnection, sql: &str) -> i64 {
 }
 
 /// Exactly these writes are there, each whole.
-async fn whole(database: &Database, written: &BTreeSet<Uuid>) {
+async fn whole(database: &Database, written: &[Told]) {
     let read = database.read();
     let sites = site::Entity::find().all(read).await.expect("sites");
     let mut ids: BTreeSet<String> = sites.into_iter().map(|site| site.id).collect();
     ids.remove("lawn");
-    let expected = written.iter().map(|&request_id| Told { request_id }.site());
+    let expected = written.iter().map(Told::site);
     assert_eq!(ids, expected.collect());
     let count = i64::try_from(written.len()).expect("few");
     for counted in [
@@ -116,23 +120,24 @@ async fn a_full_database_refuses_whole_writes_and_goes_on_with_room() {
     let bench = Bench::sqlite().await;
     bench.furnish().await;
     let database = &bench.database;
-    let pages = number(database.read(), "PRAGMA page_count").await;
-    let bound = format!("PRAGMA max_page_count = {}", pages + 150);
-    bench.execute(bound.leak()).await.expect("the bound is set");
+    let pages_max = number(database.read(), "PRAGMA page_count").await + 150;
 
     let database = Arc::new(database.clone());
     let mut writers = Vec::new();
     for writer in 0..WRITERS {
         let database = Arc::clone(&database);
         writers.push(tokio::spawn(async move {
-            let (mut written, mut refused) = (BTreeSet::new(), BTreeSet::new());
+            let (mut written, mut refused) = (Vec::new(), Vec::new());
             for count in 0..WRITES_MAX {
-                let request_id = Uuid::from_u128(writer * WRITES_MAX + count);
-                match database.write("north", &Told { request_id }).await {
-                    Ok(()) => written.insert(request_id),
-                    Err(StoreError::Full { .. }) => refused.insert(request_id),
-                    Err(error) => panic!("not for want of room: {error:?}"),
+                let told = Told {
+                    request_id: Uuid::from_u128(writer * WRITES_MAX + count),
+                    pages_max,
                 };
+                match database.write("north", &told).await {
+                    Ok(()) => written.push(told),
+                    Err(StoreError::Full { .. }) => refused.push(told),
+                    Err(error) => panic!("not for want of room: {error:?}"),
+                }
                 if refused.len() == REFUSALS {
                     break;
                 }
@@ -140,7 +145,7 @@ async fn a_full_database_refuses_whole_writes_and_goes_on_with_room() {
             (written, refused)
         }));
     }
-    let (mut written, mut refused) = (BTreeSet::new(), BTreeSet::new());
+    let (mut written, mut refused) = (Vec::new(), Vec::new());
     for writer in writers {
         let (some_written, some_refused) = writer.await.expect("the writer ends");
         assert_eq!(some_refused.len(), REFUSALS, "the bound was met");
@@ -150,14 +155,14 @@ async fn a_full_database_refuses_whole_writes_and_goes_on_with_room() {
     assert!(written.len() > 5, "{} written", written.len());
     whole(&database, &written).await;
 
-    bench
-        .execute("PRAGMA max_page_count = 1000000")
-        .await
-        .expect("room is given");
-    for request_id in refused {
-        let again = database.write("north", &Told { request_id }).await;
+    for told in refused {
+        let roomy = Told {
+            pages_max: 1_000_000,
+            ..told
+        };
+        let again = database.write("north", &roomy).await;
         again.expect("written now");
-        written.insert(request_id);
+        written.push(told);
     }
     whole(&database, &written).await;
 
